@@ -1,0 +1,440 @@
+"""From parts to the balance: which solution of each material to weigh, how much, and what to make first.
+
+What must be right is the mass of each material itself (its active share of the accord). The strength it is weighed at is free, and
+the carrier that comes along counts in the total. A weighing is called good from 50 steps of the balance on, where rounding costs at
+most 1 %. Solutions are made by mass, 10 % from neat, 1 % from 10 %, 0.1 % from 1 %; the smallest weighings go into the vessel first,
+because a slip there is mended by scaling the rest (both: common practice, no source).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field, replace
+
+from ..errors import InputError
+from ..records import Accord, Material, Shelf, Tables
+
+GOOD_STEPS = 50
+MOST_GRAMS = 100_000.0
+LADDER = (100.0, 10.0, 1.0, 0.1)  # percent by mass; common practice, no source
+TENFOLD = 10.0 * (1 + 1e-9)  # the most a solution is thinned in one go
+SMALLEST_SOLUTION = 10.0  # grams made at a time
+LARGEST_SOLUTION = 100.0  # grams, unless more is needed
+VERY_STRONG = 10.0  # potency, coumarin = 1: dipped at 1 %
+TRACE_SHARE = 0.005  # of the active mass: dipped at 1 %
+CARRIER = "carrier"  # the line that stands for any solvent
+CARRIERS = ("ethanol", "dipropylene-glycol")  # preferred for solutions, in this order
+NOT_FOR_SOLUTIONS = frozenset({"water", "glycerin", CARRIER})  # most materials do not dissolve in them
+
+CAUTIONS = (
+    "Ethanol burns and so does its vapour: no flame, spark or hot plate near it.",
+    "Concentrated materials irritate: keep them off skin and eyes, wear gloves and eye protection, weigh with the air moving.",
+    "Some materials sensitise, in traces and for good: smell from strips, never from skin.",
+    "Weigh solids last and warm gently until clear, with the vessel loosely covered (common practice, no source).",
+    "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified assessor decide what is safe.",
+)
+TRIANGLES = ("old, old, new", "new, old, new", "old, new, old", "new, new, old", "new, old, old", "old, new, new")
+DAYS = (1, 7, 28)
+
+
+@dataclass(frozen=True)
+class WeighedLine:
+    """One weighing; ``error_pct`` is the signed relative error of the active mass by rounding, ``order`` its turn on the balance."""
+
+    id: str
+    name: str
+    cas: str
+    strength_pct: float
+    grams: float
+    error_pct: float
+    active_g: float
+    warn: str = ""
+    order: int = 0
+
+
+@dataclass(frozen=True)
+class Dilution:
+    """A solution to make before weighing: ``grams`` of it from ``from_grams`` at ``from_pct`` and ``carrier_grams`` of the carrier."""
+
+    id: str
+    name: str
+    strength_pct: float
+    grams: float
+    from_pct: float
+    from_grams: float
+    carrier: str
+    carrier_grams: float
+    error_pct: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Which solution of a material to dip; ``have`` says whether it is on the shelf or among the solutions to make."""
+
+    id: str
+    name: str
+    cas: str
+    dip_pct: float
+    have: bool
+    why: str
+
+
+@dataclass(frozen=True)
+class CheckStep:
+    """One row of the check of old against new: the day, the test, how strips are laid out, what is asked."""
+
+    day: int
+    test: str
+    lay_out: str
+    ask: str
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """A weighing sheet; masses in grams, strengths in percent by mass. ``lines`` stand in the accord's order."""
+
+    accord: str
+    balance: float
+    lines: tuple[WeighedLine, ...]
+    solvent: dict
+    solvent_g: float
+    total_g: float
+    concentrate_pct: float
+    strips: tuple[Strip, ...]
+    dilutions: tuple[Dilution, ...]
+    check: tuple[CheckStep, ...]
+    cautions: tuple[str, ...]
+
+    def to_dict(self) -> dict:
+        """The JSON of ``substitute weigh``."""
+        out = asdict(self)
+        return {key: list(value) if isinstance(value, tuple) else value for key, value in out.items()}
+
+
+@dataclass
+class _Need:
+    """A material, the grams of itself that are wanted, and the strengths it could be weighed at."""
+
+    material: Material
+    active: float
+    trace: bool
+    have: tuple[float, ...]
+    ladder: tuple[float, ...]
+    absent: bool = False
+    at: float = 100.0
+    options: tuple[float, ...] = field(init=False)  # to be had today, strongest first
+    stronger: tuple[float, ...] = field(init=False)  # only in a bottle that is not on the shelf
+
+    def __post_init__(self):
+        top = max(self.have, default=100.0)
+        self.options = tuple(
+            sorted({*self.have, *(made for made in self.ladder if made <= top and (made < 100.0 or not self.have))}, reverse=True)
+        )
+        self.stronger = tuple(made for made in self.ladder if made > top)
+
+    def mass(self, strength: float | None = None) -> float:
+        """Grams on the balance at ``strength`` [%], by default the chosen one."""
+        return self.active / ((self.at if strength is None else strength) / 100.0)
+
+    def first_choice(self, step: float) -> float:
+        """The strongest good weighing, the shelf's own strengths before one to make; else the weakest."""
+        made = [strength for strength in self.options if strength not in self.have]
+        good = (strength for strength in (*self.have, *made) if is_good(self.mass(strength), step))
+        return next(good, self.options[-1])
+
+
+def steps_of(grams: float, step: float) -> int:
+    """How many whole steps of the balance the nearest weighing has."""
+    return math.floor(grams / step + 0.5)
+
+
+def to_step(grams: float, step: float) -> float:
+    """``grams`` as the balance can show it."""
+    return float(f"{steps_of(grams, step) * step:.12g}")
+
+
+def is_good(grams: float, step: float) -> bool:
+    """Whether a weighing has at least 50 steps of the balance."""
+    return steps_of(grams, step) >= GOOD_STEPS
+
+
+def check_number(name: str, value, low: float, high: float) -> float:
+    """``value`` as a finite number above ``low`` and up to ``high``; raises :class:`~substitute.errors.InputError` with that range."""
+    allowed = f"allowed is above {low:g} up to {high:,.10g}"
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise InputError(f"{name}: '{value}' is not a number: {allowed}") from None
+    if not math.isfinite(number) or not low < number <= high:
+        raise InputError(f"{name}: {number:g} is out of range: {allowed}")
+    return number
+
+
+def check_balance(grams, balance) -> tuple[float, float]:
+    """Batch and balance step in grams, both checked; the step is at most a tenth of the batch."""
+    grams = check_number("grams", grams, 0.0, MOST_GRAMS)
+    return grams, check_number("balance", balance, 0.0, grams / 10.0)
+
+
+def is_carrier(id: str, tables: Tables | None) -> bool:
+    """Whether a line is a solvent, or the line ``carrier`` that stands for any."""
+    material = tables.materials.get(id) if tables else None
+    return id == CARRIER or (material is not None and material.kind == "solvent")
+
+
+def weigh(
+    accord: Accord,
+    tables: Tables,
+    *,
+    grams: float,
+    balance: float = 0.01,
+    shelf: Shelf | None = None,
+    make_at: Sequence[float] = LADDER,
+) -> Weighing:
+    """A weighing sheet for ``grams`` [g] of the accord, its carrier included, on a balance with steps of ``balance`` [g].
+
+    ``shelf`` gives the strengths at hand; ``make_at`` [% by mass] those that may be made (neat is always one of them). The accord's
+    own solvents give way first to carrier that comes along with solutions; if there is still too much of it, the largest weighings
+    move to stronger solutions and a caution says so. ``total_g`` is what the rounded weighings add up to.
+
+    Raises :class:`~substitute.errors.InputError` for grams outside 0 to 100,000, a balance step above a tenth of them, a strength
+    outside 0 to 100, and an accord of nothing but solvents.
+    """
+    grams, step = check_balance(grams, balance)
+    ladder = tuple(sorted({100.0, *(check_number("make_at", strength, 0.0, 100.0) for strength in make_at)}, reverse=True))
+    needs = _needs(accord, tables, grams, shelf, ladder)
+    if not needs:
+        raise InputError(f"{accord.name}: holds only solvents or lines of 0 parts; at least one material to smell is wanted")
+    own = {id: mass for id, mass in _own_carriers(accord, tables, grams).items() if mass > 0}
+    carrier = _carrier_for_solutions(tables, own, shelf)
+    cautions = _settle(needs, grams, step)
+    lines = [_weighed(need, step) for need in needs]
+    carrier_lines, solvent_g, said = _carrier_lines(needs, own, tables, grams, step, lines)
+    dilutions, used = _dilutions(needs, carrier, step)
+    cautions += said + _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables)
+    order = {line.id: number for number, line in enumerate((*sorted(lines, key=lambda line: line.grams), *carrier_lines), 1)}
+    every = tuple(replace(line, order=order[line.id]) for line in sorted((*lines, *carrier_lines), key=_place(accord)))
+    total = float(f"{sum(line.grams for line in every) + solvent_g:.12g}")
+    if abs(total - grams) > 1e-9 * grams:
+        cautions.append(f"Rounded to the balance, the weighings add up to {total:g} g and not {grams:g} g.")
+    cautions += _batch_caution(needs, grams, step)
+    active = sum(line.active_g for line in lines)
+    return Weighing(
+        accord.name, step, every, carrier, solvent_g, total, 100.0 * active / total if total else 0.0,
+        _strips(needs, tables, dilutions, shelf), dilutions, check_sheet(), (*cautions, *CAUTIONS),
+    )  # fmt: skip
+
+
+def _place(accord: Accord):
+    first: dict[str, int] = {}
+    for number, line in enumerate(accord.lines):
+        first.setdefault(line.material, number)
+    return lambda line: first[line.id]
+
+
+def _material(id: str, tables: Tables) -> Material:
+    return tables.materials.get(id) or Material(id, id.replace("-", " "), "solvent" if id == CARRIER else "mixture")
+
+
+def _needs(accord: Accord, tables: Tables, grams: float, shelf: Shelf | None, ladder: tuple[float, ...]) -> list[_Need]:
+    traces = {line.material for line in accord.lines if line.role == "trace"}
+    needs = []
+    for id, active in accord.active().items():
+        if active > 0 and not is_carrier(id, tables):
+            have = shelf.strengths(id) if shelf else ()
+            absent = shelf is not None and not have
+            needs.append(_Need(_material(id, tables), active / accord.total * grams, id in traces, have, ladder, absent))
+    return needs
+
+
+def _own_carriers(accord: Accord, tables: Tables, grams: float) -> dict[str, float]:
+    """Grams of each solvent that the accord itself lists."""
+    own: dict[str, float] = {}
+    for line in accord.lines:
+        if is_carrier(line.material, tables):
+            own[line.material] = own.get(line.material, 0.0) + line.parts / accord.total * grams
+    return own
+
+
+def _carrier_for_solutions(tables: Tables, own: dict[str, float], shelf: Shelf | None) -> dict:
+    """The solvent for solutions: the accord's own, then the usual two, then any on the shelf; with a shelf, one that stands there."""
+    on_shelf = [id for id in shelf.materials() if is_carrier(id, tables)] if shelf else []
+    wanted = [*sorted(own, key=own.get, reverse=True), *CARRIERS, *on_shelf]
+    usable = [id for id in wanted if id not in NOT_FOR_SOLUTIONS]
+    return _material(next((id for id in usable if id in on_shelf), usable[0]), tables).brief()
+
+
+def _settle(needs: list[_Need], room: float, step: float) -> list[str]:
+    """Choose a strength for every need so that all weighings fit into ``room`` [g]; says what had to move.
+
+    First with what can be had today; if that cannot fit, with as few stronger bottles that are not on the shelf as will do.
+    """
+    room *= 1.0 + 1e-9
+    first = [need.first_choice(step) for need in needs]
+    for need, strength in zip(needs, first):
+        need.at = strength
+    for choices in ([need.options for need in needs], [(*need.stronger, *need.options) for need in needs]):
+        while sum(need.mass() for need in needs) > room:
+            movable = [(need.mass(), i) for i, need in enumerate(needs) if choices[i][0] > need.at]
+            if not movable:
+                break
+            i = max(movable)[1]
+            needs[i].at = min(strength for strength in choices[i] if strength > needs[i].at)
+    # give back what fits after all: bottles that are not there, then the worst weighings
+    for i in sorted(range(len(needs)), key=lambda i: (needs[i].at not in needs[i].stronger, needs[i].mass())):
+        rest = sum(need.mass() for need in needs) - needs[i].mass()
+        weaker = (strength for strength in reversed(choices[i]) if first[i] <= strength < needs[i].at)
+        needs[i].at = next((strength for strength in weaker if rest + needs[i].mass(strength) <= room), needs[i].at)
+    moved = [(need, strength) for need, strength in zip(needs, first) if need.at != strength]
+    today = [f"{need.material.name} at {need.at:g} % instead of {strength:g} %" for need, strength in moved if need.at in need.options]
+    beyond = [f"{need.material.name} at {need.at:g} % (it holds {need.have[0]:g} %)" for need, _ in moved if need.at in need.stronger]
+    said = [f"Too much carrier for the batch, so weighed stronger: {'; '.join(today)}."] if today else []
+    return said + ([f"Too much carrier for the batch, stronger than on the shelf are wanted: {'; '.join(beyond)}."] if beyond else [])
+
+
+def _weighed(need: _Need, step: float) -> WeighedLine:
+    mass = need.mass()
+    shown = to_step(mass, step)
+    error = 100.0 * (shown / mass - 1.0)
+    warn = ""
+    if shown == 0:
+        warn = f"under half a step of the balance ({mass:.2g} g): cannot be weighed in this batch"
+    elif not is_good(mass, step):
+        count = steps_of(mass, step)
+        warn = f"only {count} steps of the balance (good: {GOOD_STEPS}), rounding costs up to {50 / count:.2g} %"
+    return WeighedLine(
+        **need.material.brief(), strength_pct=need.at, grams=shown, error_pct=error, active_g=shown * need.at / 100.0, warn=warn
+    )
+
+
+def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[WeighedLine], float, list[str]]:
+    """The accord's own solvents as far as there is room, the carrier still to add [g], and what is to be said about it."""
+    room = max(0.0, grams - sum(need.mass() for need in needs))
+    listed = sum(own.values())
+    planned = max(0.0, room - listed)
+    share = min(1.0, room / listed) if listed else 0.0
+    shown = {id: to_step(mass * share, step) for id, mass in own.items()}
+    left = to_step(grams, step) - sum(line.grams for line in lines) - sum(shown.values())
+    solvent_g = 0.0
+    if planned >= step / 2:
+        solvent_g = to_step(max(0.0, left), step)
+    elif own:  # the largest solvent takes up what rounding left
+        largest = max(own, key=own.get)
+        shown[largest] = to_step(max(0.0, shown[largest] + left), step)
+    found, said = [], []
+    for id, mass in own.items():
+        target = mass * share
+        warn = "" if share > 1 - 1e-9 else f"{mass:.4g} g in the accord, the rest comes along as carrier of the solutions"
+        error = 100.0 * (shown[id] / target - 1.0) if target >= step / 2 else 0.0
+        found.append(
+            WeighedLine(
+                **_material(id, tables).brief(), strength_pct=100.0, grams=shown[id], error_pct=error, active_g=shown[id], warn=warn
+            )
+        )
+    if found and share <= 1 - 1e-9:
+        said.append("Solutions bring carrier along: the accord's own solvent gives way by that much.")
+    return found, solvent_g, said
+
+
+def _source(need: _Need, strength: float) -> float:
+    """The next stronger strength [%] to make a solution from: the shelf's nearest, or a made one if that is over ten times stronger."""
+    nearest = min((have for have in need.have if have > strength), default=100.0)
+    if nearest / strength <= TENFOLD:
+        return nearest
+    between = [made for made in need.ladder if strength < made < nearest]
+    return next((made for made in between if made / strength <= TENFOLD), min(between, default=nearest))
+
+
+def _dilutions(needs: list[_Need], carrier: dict, step: float) -> tuple[tuple[Dilution, ...], dict[tuple[str, float], float]]:
+    """Solutions to make, strongest first for each material, and the grams drawn from every bottle."""
+    found, used = [], {}
+    for need in needs:
+        made, pending = [], {need.at: need.mass()}
+        while pending:
+            strength = min(pending)
+            wanted = pending.pop(strength)
+            if strength in need.have or strength >= 100.0:
+                used[need.material.id, strength] = wanted
+                continue
+            dilution = _dilution(need.material, strength, _source(need, strength), wanted, carrier, step)
+            made.append(dilution)
+            pending[dilution.from_pct] = pending.get(dilution.from_pct, 0.0) + dilution.from_grams
+        found.extend(reversed(made))
+    return tuple(found), used
+
+
+def _dilution(material: Material, strength: float, source: float, wanted: float, carrier: dict, step: float) -> Dilution:
+    ratio = source / strength
+    amount = max(SMALLEST_SOLUTION, math.ceil(1.05 * wanted))  # 5 % stays in the bottle and the pipette
+    amount = max(amount, min(GOOD_STEPS * step * ratio, LARGEST_SOLUTION))
+    take = max(step, to_step(amount / ratio, step))
+    if take * ratio < wanted:
+        take = to_step(take + step, step)
+    add = to_step(take * (ratio - 1.0), step)
+    total = float(f"{take + add:.12g}")
+    text = f"{total:g} g of {strength:g} %: {take:g} g of {material.name} ({source:g} %) and {add:g} g of {carrier['name']}"
+    return Dilution(
+        material.id, material.name, strength, total, source, take, carrier["id"], add, 100.0 * (take * ratio / total - 1.0), text,
+    )  # fmt: skip
+
+
+def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> list[str]:
+    said = []
+    idle = [_material(id, tables).name for id in dict.fromkeys(line.material for line in accord.lines) if not accord.active()[id] > 0]
+    if idle:
+        said.append(f"Not weighed, 0 parts: {', '.join(idle)}.")
+    if shelf is None:
+        return said
+    absent = [need.material.name for need in needs if need.absent]
+    absent += [_material(id, tables).name for id in own if id != CARRIER and id not in shelf.materials()]
+    if absent:
+        said.append(f"Not on the shelf: {', '.join(absent)}.")
+    drawn = {**used, **{(line.id, 100.0): line.grams for line in carrier_lines}}
+    for (id, strength), wanted in drawn.items():
+        stock = [item.grams for item in shelf.stock if item.material == id and item.strength == strength]
+        if stock and None not in stock and sum(stock) < wanted * (1 - 1e-9):
+            said.append(f"{_material(id, tables).name} at {strength:g} %: {wanted:.4g} g are wanted, the shelf holds {sum(stock):g} g.")
+    return said
+
+
+def _batch_caution(needs: list[_Need], grams: float, step: float) -> list[str]:
+    poor = [need for need in needs if not is_good(need.mass(), step)]
+    if not poor:
+        return []
+    names = ", ".join(need.material.name for need in poor)
+    enough = grams * max(GOOD_STEPS * step / need.mass() for need in poor)
+    tenth = 10.0 ** (math.floor(math.log10(enough)) - 1)
+    return [
+        f"Poor weighings (under {GOOD_STEPS} steps of the balance): {names}. At these strengths a batch of "
+        f"{math.ceil(enough / tenth) * tenth:,.10g} g would make all of them good; so would a balance of finer steps."
+    ]
+
+
+def _strips(needs: list[_Need], tables: Tables, dilutions: Sequence[Dilution], shelf: Shelf | None) -> tuple[Strip, ...]:
+    total = sum(need.active for need in needs)
+    made = {(dilution.id, dilution.strength_pct) for dilution in dilutions}
+    strips = []
+    for need in needs:
+        potency = tables.value(need.material.id, "potency")
+        dip, why = 10.0, "the usual strength on a strip"
+        if potency is not None and potency > VERY_STRONG:
+            dip, why = 1.0, "very strong"
+        elif need.trace or need.active / total < TRACE_SHARE:
+            dip, why = 1.0, "only a trace here"
+        if need.have and max(need.have) < dip:
+            dip, why = max(need.have), "the strongest on the shelf"
+        have = dip in need.have or (need.material.id, dip) in made
+        strips.append(Strip(**need.material.brief(), dip_pct=dip, have=have, why=why))
+    return tuple(strips)
+
+
+def check_sheet() -> tuple[CheckStep, ...]:
+    """The check of a swap: six blind triangles of old and new, then both bottles again after 1, 7 and 28 days.
+
+    By guessing, five or six of six triangles come out right in 13 of 729 rounds (binomial, one in three each).
+    """
+    triangles = [CheckStep(0, f"triangle {number}", lay, "Which of the three differs?") for number, lay in enumerate(TRIANGLES, 1)]
+    ask = "Weaker or stronger than the old? What is gained, what is lost? Cloud, colour, crystals?"
+    return (*triangles, *(CheckStep(day, "side by side", "old and new, fresh strips from bottles kept dark", ask) for day in DAYS))

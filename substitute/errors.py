@@ -1,0 +1,73 @@
+"""What can go wrong, by whose fault, and how it is said.
+
+Every error that a person can cause derives from :class:`SubstituteError` and carries the exit code of the command line. Messages
+are one line: file, row, column, what is wrong, what is allowed, the nearest name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class SubstituteError(Exception):
+    """Base of all errors raised on purpose; ``exit_code`` is what a command ends with."""
+
+    exit_code = 3
+
+
+class InputError(SubstituteError, ValueError):
+    """The input is at fault: a file, a name, a number, an option."""
+
+    exit_code = 2
+
+
+class NotFound(InputError, LookupError):
+    """A name that no material, descriptor or set answers to; ``nearest`` holds names that look like it."""
+
+    def __init__(self, message: str, nearest: Iterable[str] = ()):
+        super().__init__(message)
+        self.nearest = tuple(nearest)
+
+
+class NothingLegal(SubstituteError):
+    """No formula obeys the limits; the record that explains it is in ``result``."""
+
+    exit_code = 1
+
+    def __init__(self, message: str, result=None):
+        super().__init__(message)
+        self.result = result
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """One thing wrong in a file: where it stands and what would be right."""
+
+    file: str
+    row: int | None
+    column: str | None
+    message: str
+
+    def __str__(self) -> str:
+        where = [self.file]
+        if self.row is not None:
+            where.append(f"row {self.row}")
+        if self.column:
+            where.append(f"column {self.column}")
+        return f"{', '.join(where)}: {self.message}"
+
+
+class TableError(InputError):
+    """One or more complaints about a file; the message is the first one and how many follow."""
+
+    def __init__(self, complaints: Iterable[Complaint]):
+        self.complaints = tuple(complaints)
+        more = len(self.complaints) - 1
+        tail = f" (and {more} more; `substitute check` lists them)" if more else ""
+        super().__init__(f"{self.complaints[0]}{tail}")
+
+
+def complain(file, row, column, message) -> TableError:
+    """A :class:`TableError` with a single complaint, ready to raise."""
+    return TableError([Complaint(str(file), row, column, message)])

@@ -1,0 +1,315 @@
+"""The one orchestrator: a library of materials that answers every question of the commands.
+
+Each command is a method of the same name; files may be given as paths or as records already read. What is slow to build (the
+space, the exposure matrix, the staged odours) is built once, when first asked for.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from .errors import InputError
+from .records import Accord, Material, Shelf, Swap, Tables
+from .tables.formulas import read_accord, read_accords, read_labels, read_shelf
+from .tables.load import demo_folder, load_tables
+from .tables.names import Names
+from .tables.schema import nearest
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+DEFAULT_MARKET = "EU"
+GENERAL_CATEGORY = "4"  # law's words on a material hold in general; fine fragrance is asked for
+
+
+def load(tables=None, evidence: bool = True, labels=None) -> Library:
+    """The shipped tables with a person's own laid over them.
+
+    Parameters
+    ----------
+    tables : path, optional
+        A folder with a person's own tables; then the environment's ``SUBSTITUTE_TABLES``, then none.
+    evidence : bool
+        Whether documented swaps (``swaps.csv``) count.
+    labels : path, optional
+        A ``labels.csv`` (label, cas) for the names on a person's own bottles.
+
+    Raises
+    ------
+    TableError
+        With every complaint about the tables.
+    """
+    library = Library(load_tables(tables), evidence=evidence)
+    if labels is not None:
+        library.names.add_labels(read_labels(labels))
+    return library
+
+
+class Library:
+    """Materials, rules and evidence, and every question that can be asked of them."""
+
+    def __init__(self, tables: Tables, evidence: bool = True):
+        self.tables = tables
+        self.evidence = evidence
+        self._statuses: dict[tuple, Mapping[str, tuple[str, ...]]] = {}
+
+    # -- what is in it ---------------------------------------------------------------------------------------------------
+
+    @cached_property
+    def names(self) -> Names:
+        return Names(self.tables)
+
+    @cached_property
+    def materials(self) -> pd.DataFrame:
+        """All materials, indexed by ``id``; ``cas`` is ``;``-separated, '' if none."""
+        import pandas as pd
+
+        rows = []
+        for m in self.tables.materials.values():
+            rows.append({
+                "id": m.id, "name": m.name, "kind": m.kind, "cas": ";".join(m.cas), "synonyms": ";".join(m.synonyms), "botanical": m.botanical,
+                "part": m.part, "process": m.process, "family": m.family, "structure": m.structure, "smiles": m.smiles, "stocked": m.stocked,
+                "assessed": ";".join(sorted(m.assessed)), "description": m.description, "basis": m.basis, "source": m.source,
+            })
+        return pd.DataFrame(rows).set_index("id")
+
+    def find(self, text: str) -> Material:
+        """The material that an id, name, synonym, label or CAS number names; raises :class:`~substitute.errors.NotFound`."""
+        return self.names.find(text)
+
+    def profile(self, material: str) -> dict[str, float]:
+        """Descriptor -> weight (1-10) of a material; empty if none is on file."""
+        return dict(self.tables.profiles.get(self.find(material).id, {}))
+
+    def similarity(self, ids: Iterable[str] | None = None) -> pd.DataFrame:
+        """Square table of similarities, 0 to 1; NaN for a material without profile."""
+        import numpy as np
+        import pandas as pd
+
+        chosen = [self.find(name).id for name in ids] if ids is not None else list(self.tables.materials)
+        row = self.space.row
+        known = [name for name in chosen if name in row]
+        found = pd.DataFrame(np.nan, index=chosen, columns=chosen)
+        places = [row[name] for name in known]
+        at = [i for i, name in enumerate(chosen) if name in row]
+        values = found.to_numpy(copy=True)
+        values[np.ix_(at, at)] = self.space.similarity[np.ix_(places, places)]
+        return pd.DataFrame(values, index=chosen, columns=chosen)
+
+    # -- built once ------------------------------------------------------------------------------------------------------
+
+    @cached_property
+    def space(self):
+        """The vector space of profiles (:class:`substitute.odour.space.Space`)."""
+        from .odour.space import load_space
+
+        return load_space(self.tables)
+
+    @cached_property
+    def graph(self):
+        """The typed graph (``networkx.Graph``)."""
+        from .odour.graph import build_graph
+
+        return build_graph(self.tables)
+
+    @cached_property
+    def staged(self):
+        """Potency and profile of every material at the three stages."""
+        return self.stage_odour()
+
+    def stage_odour(self, **changes):
+        """:func:`substitute.odour.staging.stage_odour` over these tables and their space."""
+        from .odour.staging import stage_odour
+
+        return stage_odour(self.tables, self.space.profiles(), len(self.space.words), **changes)
+
+    @cached_property
+    def exposure(self):
+        """What every material puts of every substance (:class:`substitute.rules.exposure.Exposure`)."""
+        from .rules.exposure import Exposure
+
+        return Exposure(self.tables)
+
+    @cached_property
+    def swaps_by_missing(self) -> dict[str, tuple[Swap, ...]]:
+        """Documented swaps by what is missing; none with ``evidence=False``."""
+        found: dict[str, list[Swap]] = {}
+        for row in self.tables.swaps if self.evidence else ():
+            found.setdefault(row.missing, []).append(row)
+        return {name: tuple(rows) for name, rows in found.items()}
+
+    @cached_property
+    def bench(self):
+        """What stand-ins are worked out on."""
+        from .standins.features import Features
+        from .standins.swap import Bench
+
+        return Bench(self.tables, self.space, Features(self.tables, self.space), self.exposure, self.staged, self.swaps_by_missing)
+
+    # -- files -----------------------------------------------------------------------------------------------------------
+
+    def read_accord(self, source, name: str | None = None) -> Accord:
+        """An accord from a path, bytes with their ``name``, or a record passed through."""
+        return source if isinstance(source, Accord) else read_accord(source, self.names, name=name)
+
+    def read_accords(self, folder) -> tuple[list[Accord], list[tuple[str, str]]]:
+        """All accords of a folder, and (name, message) of those that cannot be read."""
+        return read_accords(folder, self.names)
+
+    def read_shelf(self, source, name: str | None = None) -> Shelf | None:
+        """A shelf from a path, bytes with their ``name``, or a record or ``None`` passed through."""
+        return source if source is None or isinstance(source, Shelf) else read_shelf(source, self.names, name=name)
+
+    @property
+    def demo(self) -> Path:
+        """The demo's folder."""
+        return demo_folder()
+
+    # -- rules -----------------------------------------------------------------------------------------------------------
+
+    def context(self, *, product=None, category=None, market: str | None = None, limits: Sequence[str] = (), on=None):
+        """The sets of rules that apply to a product or category on a date (:class:`substitute.rules.context.Context`)."""
+        from .rules import resolve_context
+
+        return resolve_context(self.tables, product=product, category=category, market=market or DEFAULT_MARKET, limit_sets=tuple(limits), on=on)
+
+    def _product_context(self, dose, category, product, market, limits=(), on=None):
+        """A context if dose and product or category are given, ``None`` if neither is; half of it is an error."""
+        if dose is None and category is None and product is None:
+            return None
+        if dose is None:
+            raise InputError("a product or category needs a dose too: --dose PERCENT of the accord in the finished product")
+        if category is None and product is None:
+            raise InputError(f"a dose needs a product or category too: --product {', '.join(self.product_ids()[:3])} … or --category 4")
+        return self.context(product=product, category=category, market=market, limits=limits, on=on)
+
+    def product_ids(self) -> list[str]:
+        """Ids of the products that rules know, each once."""
+        return list(dict.fromkeys(product.id for product in self.tables.products))
+
+    def status(self, market: str | None = None, on=None):
+        """A function id -> words of law ('prohibited …', 'protected …', 'precursor'), for a market."""
+        from .rules import statuses
+
+        key = (market, on)
+        if key not in self._statuses:
+            self._statuses[key] = statuses(self.tables, self.context(category=GENERAL_CATEGORY, market=market, on=on), self.tables.materials, self.exposure)
+        return self._statuses[key].__getitem__
+
+    # -- questions -------------------------------------------------------------------------------------------------------
+
+    def swap(self, material: str, *, because: str = "unavailable", shelf=None, blend: int = 1, accord=None, dose: float | None = None, category: str | None = None,
+             product: str | None = None, market: str | None = None, top: int = 5):
+        """What stands in for ``material``; see :func:`substitute.standins.swap.swap`."""
+        from .standins.candidates import REASONS
+        from .standins.swap import swap
+
+        if because not in REASONS:
+            raise InputError(f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}")
+        for name, value, most in (("--blend", blend, 6), ("--top", top, 1000)):
+            if not 1 <= value <= most:
+                raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
+        missing = self.find(material).id
+        shelf, accord = self.read_shelf(shelf), self.read_accord(accord) if accord is not None else None
+        context = self._product_context(dose, category, product, market)
+        ceiling = self.ceiling(context) if context else None
+        return swap(self.bench, missing, because=because, shelf=shelf, accord=accord, blend=blend, top=top, status=self.status(market), ceiling=ceiling, dose=dose)
+
+    def ceiling(self, context) -> Mapping[str, float]:
+        """Highest percent of each single material in the product by the known limits; absent where none is known."""
+        from .rules import headroom
+
+        ids = list(self.tables.materials)
+        return {name: float(most) for name, most in zip(ids, headroom(self.tables, self.exposure, context, ids)) if most < 100}
+
+    def neighbours(self, name: str, *, to: str | None = None, top: int = 10):
+        """What lies near a material, descriptor or constituent, and the path to another."""
+        from .standins.neighbours import neighbours
+
+        if not 1 <= top <= 1000:
+            raise InputError(f"--top {top} is out of range: allowed is 1 to 1000")
+        return neighbours(self.tables, self.space, self.names, name, to=to, top=top)
+
+    def stand_ins_for_adjust(self, shelf: Shelf | None, status, n: int = 14):
+        """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins."""
+        from .standins.swap import swap
+
+        def ranked(material: str, because: str) -> list[tuple[str, float | None]]:
+            answer = swap(self.bench, material, because=because, shelf=shelf, top=n, status=status)
+            return [(s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None) for s in answer.stand_ins]
+
+        return ranked
+
+    def adjust(self, accord, *, without: Sequence[str] = (), because: str = "unavailable", shelf=None, dose: float | None = None, category: str | None = None,
+               product: str | None = None, market: str | None = None, limits: Sequence[str] = (), max_new: int | None = None, on=None):
+        """The accord, swapped and rescaled; see :func:`substitute.accords.adjust.adjust`."""
+        from .accords.adjust import adjust
+        from .standins.candidates import REASONS
+
+        if because not in REASONS:
+            raise InputError(f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}")
+        if max_new is not None and not 0 <= max_new <= 6:
+            raise InputError(f"--max-new {max_new} is out of range: allowed is 0 to 6")
+        accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
+        held = accord.active()
+        missing = []
+        for text in without:
+            name = self.find(text).id
+            if name not in held:
+                raise InputError(f"{accord.name}: does not hold {name}{nearest(name, held)}; its lines are {', '.join(held)}")
+            missing.append(name)
+        context = self._product_context(dose, category, product, market, limits, on)
+        return adjust(
+            self.tables, self.staged, accord, missing=missing, shelf=shelf, candidates=self.stand_ins_for_adjust(shelf, self.status(market, on)),
+            rules=self.rulebook(context, dose), max_new=max_new, because=because, restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
+        )
+
+    def rulebook(self, context, dose):
+        """Limits in the form the optimiser wants; empty without a context."""
+        from .accords.adjust import Rulebook
+        from .rules import judge, linear
+
+        if context is None:
+            return Rulebook()
+
+        def rows(ids):
+            found = linear(self.tables, self.exposure, context, ids)
+            return found.A, found.limit, found.forbidden
+
+        return Rulebook(dose, rows, lambda active, total: judge(self.tables, self.exposure, context, active, total, dose))
+
+    def limits(self, accord, *, dose: float, category: str | None = None, product: str | None = None, market: str | None = None, limits: Sequence[str] = (), on=None):
+        """Where an accord stands in a product; see :func:`substitute.rules.report.report`."""
+        from .rules.report import report
+
+        accord = self.read_accord(accord)
+        context = self._product_context(dose, category, product, market, limits, on)
+        return report(self.tables, self.exposure, context, accord, dose)
+
+    def show(self, material: str, *, market: str | None = None, on=None):
+        """A material's card; see :func:`substitute.standins.card.card`."""
+        from .standins.card import card
+
+        return card(self.tables, self.context(category=GENERAL_CATEGORY, market=market, on=on), self.exposure, self.swaps_by_missing, self.find(material).id)
+
+    def check(self, *files):
+        """Everything wrong with a person's own files; see :func:`substitute.tables.check_files.check_files`."""
+        from .tables.check_files import check_files
+
+        return check_files(files, self.names)
+
+    def weigh(self, accord, *, grams: float, balance: float = 0.01, shelf=None):
+        """A weighing sheet in solutions, and a strip sheet."""
+        from .accords.weigh import weigh
+
+        return weigh(self.read_accord(accord), self.tables, grams=grams, balance=balance, shelf=self.read_shelf(shelf))
+
+
+def today() -> dt.date:
+    """The date that rules are asked for when none is given."""
+    return dt.date.today()

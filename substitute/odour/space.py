@@ -1,0 +1,178 @@
+"""The vector space in which related descriptors lie near each other.
+
+Raw weights are columns that know nothing of each other: mossy and earthy would be as far apart as mossy and banana. Three steps
+mend that: constituents are mixed into the naturals that hold them by their share of the odour; telling descriptors are weighted up
+(inverse document frequency); and every profile is spread over the descriptor graph by a heat kernel, so that weight on one
+word warms its neighbours in the tree and the words it is usually met with.
+
+Fitting needs scikit-learn and scipy, which are slow to import; the fitted arrays are kept beside the person's cache folder, keyed
+by the tables' digest, so that a command does not pay for them twice.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+
+from ..records import Tables
+from .staging import natural_mix
+
+
+@dataclass(frozen=True)
+class SpaceSettings:
+    """How profiles become vectors; chosen by the ablation in ``tests/evaluation``."""
+
+    mix: float = 0.3  # part of a natural's profile that comes from its constituents
+    heat: float = 0.8  # diffusion time of the heat kernel; 0 leaves the columns unrelated
+    tree: float = 1.0  # conductance of a tree edge
+    company: float = 0.6  # conductance per unit of cosine between two descriptors' columns
+    telling: float = 0.6  # exponent of the inverse document frequency; 0 leaves it out
+    sharpen: float = 1.0  # exponent on weights before anything else
+
+
+@dataclass(frozen=True)
+class Space:
+    """Materials as vectors.
+
+    ``ids`` (N) materials with a profile; ``shares`` (N, D) smoothed descriptor shares, rows sum to 1; ``unit`` (N, D) the same
+    directions at length 1 (their dot product is the similarity); ``words`` (D) descriptor ids; ``kernel`` (D, D) the spreading.
+    """
+
+    ids: tuple[str, ...]
+    words: tuple[str, ...]
+    shares: np.ndarray
+    unit: np.ndarray
+    kernel: np.ndarray
+    weight: np.ndarray
+
+    @cached_property
+    def row(self) -> dict[str, int]:
+        return {name: i for i, name in enumerate(self.ids)}
+
+    @cached_property
+    def similarity(self) -> np.ndarray:
+        """(N, N) cosine between all materials, 0 to 1."""
+        return np.clip(self.unit @ self.unit.T, 0.0, 1.0)
+
+    def profiles(self) -> dict[str, np.ndarray]:
+        """Smoothed shares by id."""
+        return dict(zip(self.ids, self.shares))
+
+    def word_vector(self, word: str) -> np.ndarray:
+        """A descriptor alone, spread and at length 1."""
+        vector = self.kernel[self.words.index(word)] * 1.0
+        return vector / np.linalg.norm(vector)
+
+    def nearest_to(self, vector: np.ndarray) -> np.ndarray:
+        """Similarity of every material (N) to a vector of length 1."""
+        return np.clip(self.unit @ vector, 0.0, 1.0)
+
+
+def mixed_weights(tables: Tables, words: Sequence[str], settings: SpaceSettings) -> tuple[tuple[str, ...], np.ndarray]:
+    """Ids with a profile and their weights (N, D): own words, and for naturals their constituents' by odour share."""
+    column = {word: i for i, word in enumerate(words)}
+    own: dict[str, np.ndarray] = {}
+    for name in tables.materials:
+        profile = tables.profiles.get(name)
+        if not profile:
+            continue
+        vector = np.zeros(len(words))
+        for word, weight in profile.items():
+            vector[column[word]] = weight**settings.sharpen
+        own[name] = vector / vector.sum()
+    rows = []
+    for name, vector in own.items():
+        parts = {part: share for part, share in natural_mix(tables, name).odour_shares().items() if part in own} if name in tables.constituents else {}
+        known = sum(parts.values())
+        if known > 0:
+            inside = sum(share * own[part] for part, share in parts.items()) / known
+            part = settings.mix * min(1.0, known)
+            vector = (1.0 - part) * vector + part * inside
+        rows.append(vector)
+    return tuple(own), np.array(rows)
+
+
+def descriptor_conductance(tables: Tables, words: Sequence[str], weights: np.ndarray, settings: SpaceSettings) -> np.ndarray:
+    """Symmetric conductances (D, D): tree edges, and the company two words keep over all materials (cosine of their columns)."""
+    from sklearn.metrics.pairwise import cosine_similarity
+
+    index = {word: i for i, word in enumerate(words)}
+    conductance = settings.company * cosine_similarity(weights.T)
+    for word, i in index.items():
+        parent = tables.descriptors[word].parent
+        if parent:
+            conductance[i, index[parent]] += settings.tree
+            conductance[index[parent], i] += settings.tree
+    np.fill_diagonal(conductance, 0.0)
+    return conductance
+
+
+def heat_kernel(conductance: np.ndarray, time: float) -> np.ndarray:
+    """exp(-time L) of the symmetrically normalised Laplacian, rows scaled to sum 1 (Kondor and Lafferty 2002, diffusion kernels)."""
+    from scipy.linalg import expm
+    from scipy.sparse.csgraph import laplacian
+
+    if time == 0:
+        return np.eye(len(conductance))
+    kernel = np.clip(expm(-time * laplacian(conductance, normed=True)), 0.0, None)
+    return kernel / kernel.sum(axis=1, keepdims=True)
+
+
+def telling_weight(weights: np.ndarray, exponent: float) -> np.ndarray:
+    """Weight (D) of each descriptor: its smoothed inverse document frequency to an exponent, mean 1."""
+    from sklearn.feature_extraction.text import TfidfTransformer
+
+    idf = TfidfTransformer(smooth_idf=True).fit(weights > 0).idf_ ** exponent
+    return idf / idf.mean()
+
+
+def fit_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Space:
+    """The space of the tables' profiles."""
+    from sklearn.preprocessing import normalize
+
+    words = tuple(tables.descriptors)
+    ids, weights = mixed_weights(tables, words, settings)
+    kernel = heat_kernel(descriptor_conductance(tables, words, weights, settings), settings.heat)
+    telling = telling_weight(weights, settings.telling)
+    spread = (weights * telling) @ kernel
+    return Space(ids, words, normalize(spread, "l1"), normalize(spread, "l2"), kernel, telling)
+
+
+def cache_folder() -> Path:
+    """Where fitted arrays are kept: ``SUBSTITUTE_CACHE``, else the person's cache folder."""
+    chosen = os.environ.get("SUBSTITUTE_CACHE") or Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "substitute"
+    return Path(chosen)
+
+
+def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Space:
+    """:func:`fit_space`, or its arrays from the cache if the same tables were fitted before. A broken cache is fitted anew."""
+    if not tables.digest:
+        return fit_space(tables, settings)
+    key = hashlib.sha256(f"{tables.digest}{sorted(asdict(settings).items())}{_own_code()}".encode()).hexdigest()[:24]
+    path = cache_folder() / f"space-{key}.npz"
+    try:
+        with np.load(path, allow_pickle=False) as kept:
+            return Space(tuple(kept["ids"].tolist()), tuple(kept["words"].tolist()), kept["shares"], kept["unit"], kept["kernel"], kept["weight"])
+    except (OSError, ValueError, KeyError):
+        pass
+    space = fit_space(tables, settings)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        temporary = path.with_suffix(f".{os.getpid()}.npz")
+        np.savez(temporary, ids=np.array(space.ids), words=np.array(space.words), shares=space.shares, unit=space.unit, kernel=space.kernel, weight=space.weight)
+        os.replace(temporary, path)
+    except OSError:
+        pass  # a read-only home: fitted again next time
+    return space
+
+
+def _own_code() -> str:
+    """The fitting code's own text, so that a changed method never meets an old cache."""
+    folder = Path(__file__).parent
+    return hashlib.sha256(b"".join((folder / name).read_bytes() for name in ("space.py", "staging.py"))).hexdigest()

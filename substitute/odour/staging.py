@@ -1,0 +1,114 @@
+"""What a material still smells of after a time on the strip: its potency and its profile, stage by stage.
+
+Molecules weaken at one rate. A natural loses its constituents one by one: each counts with its share times its potency, and what
+the listed constituents don't explain of the natural's own potency is a residue that leaves at the natural's own rate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..records import Tables
+from .evaporation import remaining
+
+STAGE_HOURS = {"opening": 10 / 60, "heart": 2.0, "drydown": 24.0}
+DEFAULT_TENACITY_H = 48.0  # for a material without figure: neither opening nor base
+RESIDUE_FLOOR = 0.15  # even a fully assessed natural keeps this part of its odour for traces nobody lists
+OWN_PROFILE = 0.65  # how much of a natural's profile is its own row, the rest its constituents by odour share
+
+
+@dataclass(frozen=True)
+class NaturalMix:
+    """A natural as odour-giving parts: ``weights[i]`` = share x potency of constituent ``ids[i]``, and a residue."""
+
+    ids: tuple[str, ...]
+    weights: tuple[float, ...]
+    residue: float
+    potency: float
+
+    def odour_shares(self) -> dict[str, float]:
+        """Part of the natural's odour that each constituent gives, residue left out of the keys but not of the sum."""
+        total = sum(self.weights) + self.residue
+        return {name: weight / total for name, weight in zip(self.ids, self.weights)} if total > 0 else {}
+
+
+def natural_mix(tables: Tables, natural: str, share: str = "typical") -> NaturalMix:
+    """The potency-weighted make-up of a natural by its ``low``, ``typical`` or ``high`` shares."""
+    potency = tables.value(natural, "potency") or 0.0
+    ids, weights = [], []
+    for part in tables.constituents.get(natural, ()):
+        weight = getattr(part, share) / 100.0 * (tables.value(part.id, "potency") or 0.0)
+        if weight > 0:
+            ids.append(part.id)
+            weights.append(weight)
+    explained = sum(weights)
+    residue = max(potency - explained, RESIDUE_FLOOR * max(potency, explained))
+    return NaturalMix(tuple(ids), tuple(weights), residue, potency)
+
+
+@dataclass(frozen=True)
+class Staged:
+    """Odour of N materials at T times: ``potency`` (N, T) per gram, ``profile`` (N, T, D) non-negative rows that sum to 1 (or 0)."""
+
+    ids: tuple[str, ...]
+    hours: tuple[float, ...]
+    potency: np.ndarray
+    profile: np.ndarray
+
+    def rows(self, ids: Sequence[str]) -> list[int]:
+        index = {name: row for row, name in enumerate(self.ids)}
+        return [index[name] for name in ids]
+
+
+def tenacity(tables: Tables, material: str) -> float:
+    """Hours one dip of a 10 % solution is noticed; a middle value where none is on file."""
+    return tables.value(material, "tenacity_h") or DEFAULT_TENACITY_H
+
+
+def stage_odour(
+    tables: Tables,
+    profiles: Mapping[str, np.ndarray],
+    width: int,
+    hours: Sequence[float] = tuple(STAGE_HOURS.values()),
+    *,
+    potency_factor: Mapping[str, float] | None = None,
+    rate_factor: Mapping[str, float] | None = None,
+    ids: Sequence[str] | None = None,
+    share: str = "typical",
+) -> Staged:
+    """Potency and profile of materials at each of ``hours``.
+
+    ``profiles`` maps id to a vector of length ``width`` that sums to 1. ``potency_factor`` and ``rate_factor`` disturb single
+    materials (for checks of robustness); ``share`` picks the naturals' low, typical or high constituents. Materials without potency or profile get zeros.
+    """
+    ids = tuple(ids if ids is not None else tables.materials)
+    hours = tuple(float(h) for h in hours)
+    potency = np.zeros((len(ids), len(hours)))
+    profile = np.zeros((len(ids), len(hours), width))
+    times = np.array(hours)
+
+    def left(name: str) -> np.ndarray:
+        return remaining(times * (rate_factor or {}).get(name, 1.0), tenacity(tables, name))
+
+    for row, name in enumerate(ids):
+        strength = (tables.value(name, "potency") or 0.0) * (potency_factor or {}).get(name, 1.0)
+        own = profiles.get(name)
+        if own is None or strength <= 0:
+            continue
+        if name not in tables.constituents:
+            potency[row] = strength * left(name)
+            profile[row] = own
+            continue
+        mix = natural_mix(tables, name, share)
+        total = sum(mix.weights) + mix.residue
+        parts = [(weight / total, left(part), profiles.get(part)) for part, weight in zip(mix.ids, mix.weights)]
+        parts.append((mix.residue / total, left(name), own))
+        kept = sum(share * fade for share, fade, _ in parts)
+        potency[row] = strength * kept
+        inside = sum(np.outer(share * fade, own if words is None else words) for share, fade, words in parts)
+        inside /= np.maximum(kept, 1e-300)[:, None]
+        profile[row] = OWN_PROFILE * own + (1.0 - OWN_PROFILE) * inside
+    return Staged(ids, hours, potency, profile)

@@ -1,0 +1,63 @@
+"""Controls of trade and supply, and the words that a material must never be offered without."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ..records import Control, Tables
+from .book import CHECK, book_of
+from .context import WORLDWIDE, Context
+from .exposure import Exposure
+
+WORDS = {"ban": "prohibited (ban)", "CITES": "protected (CITES)", "precursor": "precursor"}
+
+
+@dataclass(frozen=True)
+class ControlRow:
+    """A control on a material of the accord."""
+
+    material: str
+    name: str
+    control: Control
+
+    def to_dict(self) -> dict:
+        one = self.control
+        return {
+            "material": self.material, "name": self.name, "control": one.control, "market": one.market, "detail": one.detail,
+            "in_force": one.in_force.isoformat() if one.in_force else None, "basis": one.basis, "source": one.source,
+            "check": CHECK if one.basis == "memory" else "",
+        }
+
+
+def _in_force(tables: Tables, context: Context) -> Iterable[Control]:
+    for one in tables.controls:
+        if one.market in (WORLDWIDE, context.market) and (one.in_force is None or one.in_force <= context.on):
+            yield one
+
+
+def controls(tables: Tables, context: Context, materials: Iterable[str]) -> tuple[ControlRow, ...]:
+    """Controls on ``materials`` in the context's market on its day (one without a date counts), in the materials' order."""
+    by_material: dict[str, list[Control]] = {}
+    for one in _in_force(tables, context):
+        by_material.setdefault(one.material, []).append(one)
+    return tuple(ControlRow(name, tables.materials[name].name, one) for name in dict.fromkeys(materials) for one in by_material.get(name, ()))
+
+
+def status(tables: Tables, context: Context, material: str, exposure: Exposure | None = None) -> tuple[str, ...]:
+    """The words that go with ``material`` here: ``prohibited (set)``, ``protected (CITES)``, ``precursor``; none if it is free.
+
+    Pass the ``exposure`` in hand to have the rules compiled once; :func:`statuses` answers for many.
+    """
+    return statuses(tables, context, (material,), exposure)[material]
+
+
+def statuses(tables: Tables, context: Context, materials: Iterable[str], exposure: Exposure | None = None) -> dict[str, tuple[str, ...]]:
+    """:func:`status` of each of ``materials``."""
+    book = book_of(exposure or Exposure(tables), context)
+    found: dict[str, list[str]] = {name: [f"prohibited ({one})" for one in book.prohibited(name)] for name in materials}
+    for one in _in_force(tables, context):
+        word = WORDS.get(one.control)
+        if one.material in found and word and word not in found[one.material]:
+            found[one.material].append(word)
+    return {name: tuple(words) for name, words in found.items()}

@@ -1,0 +1,214 @@
+"""What one gram of a material puts of each substance into a product.
+
+A material brings itself, a natural its constituents, a Schiff base or acetal what it gives back. A group's share is what its
+members bring together. ``high`` uses the highest constituents on file (the law's side), ``typical`` the usual ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+import numpy as np
+from scipy import sparse
+
+from ..errors import InputError, NotFound
+from ..records import Constituent, Tables
+from ..tables.schema import OWN_SOURCE, nearest
+
+COMPOSED = ("natural", "mixture")  # what holds things nobody may have looked for
+
+
+@dataclass(frozen=True)
+class Share:
+    """Grams of a substance per gram of a material (0–1, a group's weights aside)."""
+
+    high: float
+    typical: float
+    via: str  # itself, constituent, release
+
+
+NOTHING = Share(0.0, 0.0, "")
+
+
+class Exposure:
+    """Shares of every substance in every material, worked out when first asked for and kept."""
+
+    def __init__(self, tables: Tables):
+        self.tables = tables
+        self.books: dict = {}  # compiled rules by context, see `book.book_of`
+        self._members: dict[str, Mapping[str, float]] = {}
+        self._shares: dict[str, Mapping[str, Share]] = {}
+        self._assessed: dict[tuple[str, str], bool] = {}
+
+    def members(self, substance: str) -> Mapping[str, float]:
+        """The materials a substance stands for, with their weights: itself, or a group expanded to any depth.
+
+        A member reached on two ways counts once, with the larger weight. Raises :class:`~substitute.errors.InputError` if a group
+        contains itself.
+        """
+        if substance not in self._members:
+            self._members[substance] = MappingProxyType(self._expand(substance, ()))
+        return self._members[substance]
+
+    def _expand(self, substance: str, above: tuple[str, ...]) -> dict[str, float]:
+        if substance not in self.tables.groups:
+            return {substance: 1.0}
+        if substance in above:
+            raise InputError(f"the group '{substance}' contains itself: {' > '.join((*above, substance))}")
+        found: dict[str, float] = {}
+        for member, weight in self.tables.groups[substance].items():
+            for material, inner in self._expand(member, (*above, substance)).items():
+                if weight * inner > 0:
+                    found[material] = max(found.get(material, 0.0), weight * inner)
+        return found
+
+    @cached_property
+    def _groups_of(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for group in self.tables.groups:
+            for member in self.members(group):
+                found.setdefault(member, []).append(group)
+        return found
+
+    def shares(self, material: str) -> Mapping[str, Share]:
+        """Every substance (materials, then groups) that one gram of ``material`` brings, as fractions of its mass.
+
+        Raises :class:`~substitute.errors.NotFound` for an id that is not in the tables.
+        """
+        if material not in self._shares:
+            self._shares[material] = MappingProxyType(self._work_out(material))
+        return self._shares[material]
+
+    def share(self, material: str, substance: str) -> Share:
+        """One share; zero where the tables name none (see :meth:`assessed` for what that is worth)."""
+        return self.shares(material).get(substance, NOTHING)
+
+    def _constituents(self, material: str) -> dict[str, Constituent]:
+        rows: dict[str, Constituent] = {}
+        for row in self.tables.constituents.get(material, ()):
+            if row.id not in rows or row.own:  # a lot's own figure beats a general one
+                rows[row.id] = row
+        return rows
+
+    def _work_out(self, material: str) -> dict[str, Share]:
+        if material not in self.tables.materials:
+            raise NotFound(f"'{material}' is not a material of the tables{nearest(material, self.tables.materials)}")
+        held = {row.id: (row.high / 100.0, row.typical / 100.0) for row in self._constituents(material).values() if row.high > 0}
+        given: dict[str, float] = {}
+        for release in self.tables.releases.get(material, ()):
+            if release.share > 0:
+                given[release.id] = given.get(release.id, 0.0) + release.share / 100.0
+        shares = {material: Share(1.0, 1.0, "itself")}
+        for name in dict.fromkeys((*held, *given)):
+            if name != material:
+                high, typical = held.get(name, (0.0, 0.0))
+                shares[name] = Share(high + given.get(name, 0.0), typical + given.get(name, 0.0), "constituent" if name in held else "release")
+        for group in dict.fromkeys(group for name in shares for group in self._groups_of.get(name, ())):
+            share = self._group_share(self.members(group), material, held, given)
+            if share.high > 0:
+                shares[group] = share
+        return shares
+
+    @staticmethod
+    def _group_share(members: Mapping[str, float], material: str, held, given) -> Share:
+        """A material counts once: as a member itself or by what it holds and gives back, whichever is more."""
+        own = members.get(material, 0.0)
+        inside = [(members[name], *figures) for name, figures in held.items() if name in members and name != material]
+        back = sum(members[name] * share for name, share in given.items() if name in members and name != material)
+        high = _at_most_whole((weight, high) for weight, high, _ in inside) + back
+        typical = _at_most_whole((weight, typical) for weight, _, typical in inside) + back
+        via = "itself" if own >= high else "constituent" if inside else "release"
+        return Share(max(own, high), max(own, typical), via)
+
+    def assessed(self, material: str, substance: str) -> bool:
+        """Whether the tables say how much of ``substance`` one gram of ``material`` brings at most (0 included).
+
+        Molecules and solvents are what they are. A natural or mixture is known for ``substance`` (of a group: for each member) if
+        that has a row, stands in the material's ``assessed`` list (or the list says ``all``), or cannot be inside (a natural). A
+        lot's own analysis speaks only for what it lists: the general list goes with the general figures it replaced.
+        """
+        key = material, substance
+        if key not in self._assessed:
+            self._assessed[key] = self._is_assessed(material, substance)
+        return self._assessed[key]
+
+    def _is_assessed(self, material: str, substance: str) -> bool:
+        record = self.tables.materials[material]
+        members = self.members(substance)
+        if record.kind not in COMPOSED or (material in members and members[material] >= max(members.values())):
+            return True
+        rows = self._constituents(material)
+        listed = record.assessed
+        if rows and all(row.own for row in rows.values()) and record.source != OWN_SOURCE["id"]:
+            listed = frozenset()
+        if "all" in listed:
+            return True
+        return all(name in listed or name in rows or name == material or self._composed(name) for name in members)
+
+    def _composed(self, name: str) -> bool:
+        record = self.tables.materials.get(name)
+        return record is not None and record.kind in COMPOSED
+
+    @cached_property
+    def _in_naturals(self) -> frozenset[str]:
+        composed = [record for record in self.tables.materials.values() if record.kind in COMPOSED]
+        rows = (row.id for record in composed for row in self.tables.constituents.get(record.id, ()))
+        return frozenset((*rows, *(record.id for record in composed), *(name for record in composed for name in record.assessed)))
+
+    def met_in_naturals(self, substance: str) -> bool:
+        """Whether any natural on file holds ``substance`` (or a member), was looked at for it, or is it."""
+        return any(name in self._in_naturals for name in self.members(substance))
+
+    def measured(self, material: str, substance: str) -> bool:
+        """Whether a lot's own analysis gives ``substance`` (of a group: each member) in ``material``."""
+        rows = self._constituents(material)
+        return all(name in rows and rows[name].own for name in self.members(substance))
+
+    def unassessed(self, materials: Iterable[str], substance: str) -> tuple[str, ...]:
+        """Those of ``materials`` that were not assessed for ``substance``, in their order."""
+        return tuple(name for name in materials if not self.assessed(name, substance))
+
+    @cached_property
+    def _columns(self) -> dict[str, int]:
+        return {material: column for column, material in enumerate(self.tables.materials)}
+
+    @cached_property
+    def _rows(self) -> dict[str, int]:
+        return {substance: row for row, substance in enumerate((*self.tables.materials, *self.tables.groups))}
+
+    @cached_property
+    def _sparse(self) -> tuple[sparse.csr_array, sparse.csr_array]:
+        entries = [(self._rows[name], column, share.high, share.typical) for material, column in self._columns.items()
+                   for name, share in self.shares(material).items()]
+        rows, columns, high, typical = zip(*entries) if entries else ((), (), (), ())
+        shape = len(self._rows), len(self._columns)
+        return tuple(sparse.csr_array((np.array(values, float), (np.array(rows, int), np.array(columns, int))), shape) for values in (high, typical))
+
+    def matrix(self, substances: Sequence[str], materials: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
+        """Shares as arrays.
+
+        Returns ``(high, typical)``, each of shape (substances, materials), grams per gram. Raises
+        :class:`~substitute.errors.NotFound` for an id that is neither a material nor a group.
+        """
+        rows = [self._place(self._rows, name, "neither a material nor a group of the tables") for name in substances]
+        columns = [self._place(self._columns, name, "not a material of the tables") for name in materials]
+        high, typical = (table[rows][:, columns].toarray() for table in self._sparse) if rows and columns else (np.zeros((len(rows), len(columns))),) * 2
+        return high, typical
+
+    @staticmethod
+    def _place(index: Mapping[str, int], name: str, what: str) -> int:
+        if name not in index:
+            raise NotFound(f"'{name}' is {what}{nearest(name, index)}")
+        return index[name]
+
+
+def _at_most_whole(pairs: Iterable[tuple[float, float]]) -> float:
+    """The most that shares can weigh together when they fill one gram at most: the heaviest weights first."""
+    total, room = 0.0, 1.0
+    for weight, share in sorted(pairs, reverse=True):
+        taken = min(share, room)
+        total, room = total + weight * taken, room - taken
+    return total

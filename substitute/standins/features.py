@@ -1,0 +1,103 @@
+"""What is compared between a missing material and a candidate: at most ten named, signed features, larger is better."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..odour.space import Space
+from ..odour.staging import tenacity
+from ..records import Tables
+from .amounts import odour_part
+
+FEATURES = (
+    "similarity",  # cosine in the smoothed space, 0..1
+    "sharpness",  # cosine of the plain profiles, 0..1: the very same words
+    "contains",  # part of the candidate's odour that is the missing material itself, 0..1
+    "contained_in",  # part of the missing material's odour that is the candidate, 0..1
+    "potency_ratio",  # minus the distance of potencies in decades
+    "tenacity_difference",  # minus the distance of tenacities in decades
+    "same_note",  # part of the strongest word's weight that the candidate shares, 0..1
+    "same_structure",  # 1 if both molecules are of one class
+    "headroom",  # minus how far the candidate would overstep its limits in the product, decades
+    "company",  # minus what it would bring that neither the missing material nor the rest of the accord has, 0..1
+)
+LEARNED = FEATURES[:8]  # the last two depend on product and accord: their weights are stated, not learned
+
+
+@dataclass(frozen=True)
+class Question:
+    """One missing material with all that its candidates are compared against."""
+
+    missing: str
+    candidates: tuple[str, ...]
+
+
+def plain_profiles(tables: Tables, ids: Sequence[str]) -> np.ndarray:
+    """(N, D) raw weights at length 1 per row; zeros without profile."""
+    column = {word: i for i, word in enumerate(tables.descriptors)}
+    matrix = np.zeros((len(ids), len(column)))
+    for row, name in enumerate(ids):
+        for word, weight in tables.profiles.get(name, {}).items():
+            matrix[row, column[word]] = weight
+    length = np.linalg.norm(matrix, axis=1, keepdims=True)
+    return np.divide(matrix, length, out=matrix, where=length > 0)
+
+
+class Features:
+    """Feature matrices over one set of tables; profiles are laid out once."""
+
+    def __init__(self, tables: Tables, space: Space):
+        self._tables = tables
+        self._space = space
+        self.ids = space.ids
+        self._plain = plain_profiles(tables, self.ids)
+        self._potency = np.array([math.log10(max(tables.value(name, "potency") or 0.0, 1e-4)) for name in self.ids])
+        self._tenacity = np.array([math.log10(max(tenacity(tables, name), 0.05)) for name in self.ids])
+        self._structure = np.array([tables.materials[name].structure for name in self.ids])
+        self._holders: dict[str, list[tuple[int, float]]] = {}
+        for natural in tables.constituents:
+            if natural in space.row:
+                for part in tables.constituents[natural]:
+                    share = odour_part(tables, natural, part.id)
+                    if share > 0:
+                        self._holders.setdefault(part.id, []).append((space.row[natural], share))
+
+    def matrix(self, missing: str, headroom: Mapping[str, float] | None = None, company: np.ndarray | None = None) -> np.ndarray:
+        """(N, 10) features of every material with a profile as a stand-in for ``missing``.
+
+        ``headroom`` maps id to minus the overstep in decades; ``company`` (N) is the minus part brought that nothing else has.
+        """
+        row = self._space.row[missing]
+        plain = self._plain @ self._plain[row]
+        contains = np.zeros(len(self.ids))
+        for holder, share in self._holders.get(missing, ()):
+            contains[holder] = share
+        contained = np.zeros(len(self.ids))
+        for part in self._tables.constituents.get(missing, ()):
+            if part.id in self._space.row:
+                contained[self._space.row[part.id]] = odour_part(self._tables, missing, part.id)
+        own = self._plain[row]
+        top = own >= 0.85 * own.max()
+        same_note = np.minimum(self._plain[:, top], own[top]).sum(axis=1) / own[top].sum()
+        structure = self._structure[row]
+        same_structure = ((self._structure == structure) & (structure != "")).astype(float)
+        far = np.zeros(len(self.ids))
+        for name, value in (headroom or {}).items():
+            if name in self._space.row:
+                far[self._space.row[name]] = value
+        return np.column_stack([
+            self._space.similarity[row],
+            plain,
+            contains,
+            contained,
+            -np.abs(self._potency - self._potency[row]),
+            -np.abs(self._tenacity - self._tenacity[row]),
+            same_note,
+            same_structure,
+            far,
+            company if company is not None else np.zeros(len(self.ids)),
+        ])

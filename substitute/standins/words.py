@@ -1,0 +1,163 @@
+"""Reasons, cautions, gains and losses in words: what a colleague would say across the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from ..odour.staging import tenacity
+from ..records import Swap, Tables
+from .amounts import Amount, constituent_of, odour_part, supply
+
+NOTICED = 0.04  # a difference in profile share smaller than this is not worth a word
+SHOWN = 4
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A descriptor and how much of the profile it gains or loses, 0 to 1."""
+
+    descriptor: str
+    by: float
+
+    def to_dict(self) -> dict:
+        return {"descriptor": self.descriptor, "by": round(self.by, 3)}
+
+
+def profile_shares(tables: Tables, parts: Iterable[tuple[str, float]]) -> dict[str, float]:
+    """Profile shares of materials weighted by ``parts`` (id, weight), summing to 1."""
+    found: dict[str, float] = {}
+    parts = list(parts)
+    whole = sum(weight for _, weight in parts)
+    for name, weight in parts:
+        profile = tables.profiles[name]
+        total = sum(profile.values())
+        for word, value in profile.items():
+            found[word] = found.get(word, 0.0) + weight / whole * value / total
+    return found
+
+
+def differences(tables: Tables, before: dict[str, float], after: dict[str, float]) -> tuple[tuple[Difference, ...], tuple[Difference, ...]]:
+    """(gains, losses), largest first, in the words of the tables."""
+    change = {word: after.get(word, 0.0) - before.get(word, 0.0) for word in {*before, *after}}
+    name = {word: tables.descriptors[word].name for word in change}
+    order = sorted(change, key=lambda word: (-abs(change[word]), word))
+    gains = tuple(Difference(name[w], change[w]) for w in order if change[w] >= NOTICED)[:SHOWN]
+    losses = tuple(Difference(name[w], -change[w]) for w in order if change[w] <= -NOTICED)[:SHOWN]
+    return gains, losses
+
+
+def listed(words: Sequence[str]) -> str:
+    """'a', 'a and b', 'a, b and c'."""
+    words = list(words)
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
+
+
+def odour_reason(tables: Tables, before: dict[str, float], after: dict[str, float], gains, losses) -> str:
+    """What core it carries, without what, and with what besides."""
+    shared = sorted((w for w in before if w in after), key=lambda w: -min(before[w], after[w]))[:3]
+    names = [tables.descriptors[w].name for w in shared if min(before[w], after[w]) >= NOTICED]
+    text = f"carries the {listed(names)} core" if names else "meets it in neighbouring notes rather than in its own words"
+    if losses:
+        text += f" without its {listed([d.descriptor for d in losses[:2]])} side"
+    if gains:
+        text += f"{', and' if losses else ' and'} brings {listed([d.descriptor for d in gains[:2]])}"
+    return text
+
+
+def tenacity_reason(tables: Tables, missing: str, stand_in: str) -> str:
+    """How long it lasts beside the missing one."""
+    old, new = tenacity(tables, missing), tenacity(tables, stand_in)
+    if 0.6 <= new / old <= 1.67:
+        return "lasts about as long on the strip"
+    return f"leaves the strip {'sooner' if new < old else 'later'} (about {hours(new)} against {hours(old)})"
+
+
+def hours(value: float) -> str:
+    """Hours in words: a figure of 400 means 400 or more."""
+    if value >= 400:
+        return "over 400 h"
+    return f"{value * 60:.0f} min" if value < 1 else f"{value:.3g} h"
+
+
+def strength_reason(amount: Amount | None, old: float | None, new: float | None) -> str:
+    """How strong it is beside the missing one."""
+    if amount is None or not old or not new:
+        return "its strength is not on file"
+    ratio = new / old
+    if 0.8 <= ratio <= 1.25:
+        return "about as strong, gram for gram"
+    return f"about {times(ratio)} times stronger" if ratio > 1 else f"about {times(1 / ratio)} times weaker"
+
+
+def times(ratio: float) -> str:
+    return f"{ratio:.0f}" if ratio >= 9.5 else f"{ratio:.1f}".removesuffix(".0")
+
+
+def percent(value: float) -> str:
+    """A share in percent at two figures, never in powers of ten."""
+    if value == 0:
+        return "0 %"
+    return f"{value:.2g} %" if 0.0001 <= value < 99.5 else f"{value:.0f} %" if value >= 1 else f"{value:.6f} %"
+
+
+def constituent_reasons(tables: Tables, missing: str, stand_in: str) -> list[str]:
+    """What one holds of the other."""
+    found = []
+    inside = constituent_of(tables, stand_in, missing)
+    if inside:
+        found.append(f"holds {percent(inside.typical)} of it ({percent(inside.low)} to {percent(inside.high)})")
+    inside = constituent_of(tables, missing, stand_in)
+    if inside:
+        part = odour_part(tables, missing, stand_in)
+        found.append(f"is {percent(inside.typical)} of the missing natural and about {part:.0%} of what its listed constituents smell of")
+    return found
+
+
+@dataclass(frozen=True)
+class Supply:
+    """A natural as a source of the missing molecule: grams for one gram of it, and what comes along with that."""
+
+    grams: Amount
+    along: tuple[tuple[str, float], ...]
+    minor_carries: bool
+
+    def to_dict(self, tables: Tables) -> dict:
+        return {
+            "grams_for_one_gram_of": self.grams.grams,
+            "low": self.grams.low,
+            "high": self.grams.high,
+            "along": [{"id": name, "name": tables.materials[name].name, "grams": grams} for name, grams in self.along],
+            "share_is_wrong_guide": self.minor_carries,
+        }
+
+
+def source_of(tables: Tables, missing: str, natural: str) -> Supply | None:
+    """``natural`` as a source of ``missing``; ``None`` if it does not hold it."""
+    inside = constituent_of(tables, natural, missing)
+    if inside is None:
+        return None
+    grams = supply(inside)
+    others = sorted((row for row in tables.constituents[natural] if row.id != missing), key=lambda row: -row.typical)
+    along = tuple((row.id, grams.grams * row.typical / 100.0) for row in others[:6] if row.typical > 0)
+    return Supply(grams, along, odour_part(tables, natural, missing) < 0.5)
+
+
+def evidence_reason(rows: Sequence[Swap]) -> str:
+    """Where a swap is written down."""
+    row = rows[0]
+    ground = {"practice": "common practice", "memory": "recalled from the trade", "published": f"published ({row.source})", "estimate": "the curators' estimate"}[row.basis]
+    return f"evidence: {ground}{f' - {row.note}' if row.note else ''}"
+
+
+def listening(tables: Tables, missing: str, stand_in: str, gains, losses) -> str:
+    """What to listen for when old and new hang side by side."""
+    parts = []
+    if gains:
+        parts.append(f"for {gains[0].descriptor} that was not there")
+    if losses:
+        parts.append(f"for {losses[0].descriptor} that is gone")
+    when = "after the first ten minutes" if tenacity(tables, stand_in) >= 6 else "in the first minutes"
+    if tenacity(tables, missing) >= 100 > tenacity(tables, stand_in):
+        parts.append("and again the next day, when only the old one may still be there")
+    return f"on the strip, listen {when} {' and '.join(parts[:2])}{', ' + parts[2] if len(parts) > 2 else ''}" if parts else "on the strip, hold both together: they should be hard to tell apart"

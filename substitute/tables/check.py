@@ -1,0 +1,137 @@
+"""Checks that need more than one cell: references, CAS check digits, sums, orders, circles, orphans."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ..errors import Complaint
+from .schema import Resource, nearest
+
+TOP_FAMILIES = 18
+
+
+def cas_is_valid(cas: str) -> bool:
+    """Whether the last digit of a CAS number is the weighted sum of the others modulo 10 (CAS registry's own rule)."""
+    head, _, last = cas.rpartition("-")
+    digits = head.replace("-", "")
+    if not digits.isdigit() or not last.isdigit():
+        return False
+    return sum(place * int(digit) for place, digit in enumerate(reversed(digits), 1)) % 10 == int(last)
+
+
+def check_references(package: dict[str, Resource], rows) -> list[Complaint]:
+    """Every complaint about typed ``rows`` (table -> key -> cells) as a whole."""
+    complaints = []
+    for name, resource in package.items():
+        complaints.extend(_foreign_keys(resource, rows))
+    complaints.extend(_materials(rows))
+    complaints.extend(_constituents(rows))
+    complaints.extend(_trees(rows["descriptors"].values(), rows))
+    complaints.extend(_groups(rows))
+    complaints.extend(_limits(rows))
+    return complaints
+
+
+def _at(row: dict, column: str, message: str) -> Complaint:
+    source = row.get("_row")
+    return Complaint(source.file if source else "tables", source.number if source else None, column, message)
+
+
+def _foreign_keys(resource: Resource, rows) -> Iterable[Complaint]:
+    for column, table, there in resource.foreign_keys:
+        allowed = {row[there] for row in rows[table].values()}
+        for row in rows[resource.name].values():
+            if row[column] and row[column] not in allowed:
+                yield _at(row, column, f"'{row[column]}' is not a known {there} of {table}.csv{nearest(row[column], allowed)}")
+
+
+def _materials(rows) -> Iterable[Complaint]:
+    families = {row["id"] for row in rows["descriptors"].values() if not row["parent"]}
+    ids = {key[0] for key in rows["materials"]}
+    for row in rows["materials"].values():
+        for cas in filter(None, row["cas"].split(";")):
+            if not cas_is_valid(cas):
+                yield _at(row, "cas", f"'{cas}' fails its check digit; read it on the bottle once more")
+        if row["family"] and row["family"] not in families:
+            yield _at(row, "family", f"'{row['family']}' is not a family{nearest(row['family'], families)}")
+        for name in filter(None, row["assessed"].split(";")):
+            if name != "all" and name.strip() not in ids:
+                yield _at(row, "assessed", f"'{name}' is not a known material{nearest(name, ids)}")
+    for row in rows["properties"].values():
+        if row["property"] != "log_p" and row["property"] != "boiling_point_c" and row["value"] < 0:
+            yield _at(row, "value", f"{row['value']:g} is out of range: {row['property']} is 0 or more")
+
+
+def _constituents(rows) -> Iterable[Complaint]:
+    kinds = {key[0]: row["kind"] for key, row in rows["materials"].items()}
+    sums: dict[str, float] = {}
+    for row in rows["constituents"].values():
+        low, typical, high = row["low_pct"], row["typical_pct"], row["high_pct"]
+        if low is not None and low > typical:
+            yield _at(row, "low_pct", f"{low:g} is above typical_pct {typical:g}")
+        if high is not None and high < typical:
+            yield _at(row, "high_pct", f"{high:g} is under typical_pct {typical:g}")
+        if row["natural"] == row["constituent"]:
+            yield _at(row, "constituent", f"'{row['natural']}' cannot contain itself")
+        if kinds.get(row["constituent"]) == "natural":
+            yield _at(row, "constituent", f"'{row['constituent']}' is a natural; a constituent is a molecule")
+        sums[row["natural"]] = sums.get(row["natural"], 0.0) + typical
+        if sums[row["natural"]] > 100.0 + 1e-9:
+            yield _at(row, "typical_pct", f"the typical shares of '{row['natural']}' sum to {sums[row['natural']]:g}, over 100")
+            sums[row["natural"]] = float("-inf")
+
+
+def _trees(descriptors, rows) -> Iterable[Complaint]:
+    parents = {row["id"]: row["parent"] for row in descriptors}
+    for row in descriptors:
+        seen, here = {row["id"]}, row["parent"]
+        while here:
+            if here in seen:
+                yield _at(row, "parent", f"'{row['id']}' is its own ancestor; the words must form a tree")
+                break
+            seen.add(here)
+            here = parents.get(here, "")
+    families = [name for name, parent in parents.items() if not parent]
+    if len(families) > TOP_FAMILIES:
+        yield Complaint("descriptors.csv", None, "parent", f"{len(families)} families; at most {TOP_FAMILIES}")
+
+
+def _groups(rows) -> Iterable[Complaint]:
+    materials = {key[0] for key in rows["materials"]}
+    members: dict[str, list[str]] = {}
+    for row in rows["groups"].values():
+        members.setdefault(row["group"], []).append(row["material"])
+    for row in rows["groups"].values():
+        if row["group"] in materials:
+            yield _at(row, "group", f"'{row['group']}' is a material's id; a group needs one of its own")
+        if row["material"] not in materials and row["material"] not in members:
+            yield _at(row, "material", f"'{row['material']}' is neither a material nor a group{nearest(row['material'], materials)}")
+
+    def reaches(here: str, goal: str, seen: set[str]) -> bool:
+        for member in members.get(here, ()):
+            if member == goal or (member not in seen and (seen.add(member) or reaches(member, goal, seen))):
+                return True
+        return False
+
+    for row in rows["groups"].values():
+        if row["material"] in members and (row["material"] == row["group"] or reaches(row["material"], row["group"], set())):
+            yield _at(row, "material", f"the group '{row['group']}' contains itself")
+
+
+def _limits(rows) -> Iterable[Complaint]:
+    known = {key[0] for key in rows["materials"]} | {row["group"] for row in rows["groups"].values()}
+    categories: dict[str, set[str]] = {}
+    for row in rows["products"].values():
+        categories.setdefault(row["limit_set"], set()).add(row["category"])
+    plain: dict[tuple, dict] = {}
+    for row in rows["limits"].values():
+        if row["substance"] not in known:
+            yield _at(row, "substance", f"'{row['substance']}' is neither a material nor a group{nearest(row['substance'], known)}")
+        allowed = categories.get(row["limit_set"])
+        if allowed and row["category"] != "all" and row["category"] not in allowed:
+            yield _at(row, "category", f"'{row['category']}' is no category of {row['limit_set']} in products.csv: one of all, {', '.join(sorted(allowed))}")
+        if row["rule"] in ("max", "prohibited"):
+            key = row["limit_set"], row["substance"], row["category"]
+            if key in plain and plain[key]["max_pct"] != row["max_pct"]:
+                yield _at(row, "max_pct", f"two figures for {', '.join(key)}: rules {plain[key]['rule']} and {row['rule']}")
+            plain[key] = row

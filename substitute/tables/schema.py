@@ -1,0 +1,132 @@
+"""The data package's own description, read once and held against rows.
+
+``data/datapackage.json`` is the single statement of columns, types, ranges, keys and references; this module turns it into typed
+cells and complaints. frictionless checks the same file in the tests.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from functools import cached_property
+from pathlib import Path
+
+from ..errors import Complaint, TableError
+from .files import Row, parse_number, shorten
+
+
+@dataclass(frozen=True)
+class Field:
+    """A column: its type and what its cells may hold."""
+
+    name: str
+    type: str = "string"
+    description: str = ""
+    constraints: Mapping = field(default_factory=dict)
+
+    @cached_property
+    def pattern(self) -> re.Pattern | None:
+        text = self.constraints.get("pattern")
+        return re.compile(text) if text else None
+
+    def read(self, text: str, fault):
+        """The typed cell; ``fault(message)`` makes the error to raise. Empty cells are ``None`` (numbers, dates) or ''."""
+        text = text.strip()
+        rules = self.constraints
+        if not text:
+            if rules.get("required"):
+                raise fault("is empty and must not be")
+            return "" if self.type == "string" else None
+        if self.type == "number":
+            low, high = rules.get("minimum", float("-inf")), rules.get("maximum", float("inf"))
+            return parse_number(text, fault, low=low, high=high)
+        if self.type == "date":
+            return read_date(text, fault)
+        if "enum" in rules and text not in rules["enum"]:
+            raise fault(f"'{shorten(text)}' is not allowed: one of {', '.join(rules['enum'])}{nearest(text, rules['enum'])}")
+        if self.pattern and not self.pattern.fullmatch(text):
+            raise fault(f"'{shorten(text)}' has not the form {rules['pattern']}")
+        return text
+
+
+@dataclass(frozen=True)
+class Resource:
+    """A table of the package."""
+
+    name: str
+    path: str
+    fields: tuple[Field, ...]
+    primary_key: tuple[str, ...]
+    foreign_keys: tuple[tuple[str, str, str], ...]  # column, table, column there
+
+    @cached_property
+    def columns(self) -> tuple[str, ...]:
+        return tuple(column.name for column in self.fields)
+
+    @cached_property
+    def required(self) -> tuple[str, ...]:
+        return tuple(column.name for column in self.fields if column.constraints.get("required"))
+
+    def type_rows(self, rows: Iterable[Row], own: bool = False) -> tuple[dict[tuple, dict], list[Complaint]]:
+        """Rows as typed dictionaries by primary key, and everything wrong with single cells or doubled keys.
+
+        A person's ``own`` rows may leave out ``basis`` and ``source``.
+        """
+        typed, complaints, at = {}, [], {}
+        for row in rows:
+            cells = {}
+            try:
+                for column in self.fields:
+                    text = row.text(column.name)
+                    if own and not text and column.name in ("basis", "source"):
+                        text = OWN[column.name]
+                    cells[column.name] = column.read(text, lambda message, name=column.name: row.fault(name, message))
+            except TableError as error:
+                complaints.extend(error.complaints)
+                continue
+            key = tuple(cells[name] for name in self.primary_key)
+            if key in typed:
+                shown = ", ".join(str(part) for part in key if part)
+                complaints.append(Complaint(row.file, row.number, self.primary_key[0], f"'{shown}' stands already in row {at[key]}; one row a key"))
+                continue
+            at[key] = row.number
+            typed[key] = {**cells, "_row": row}
+        return typed, complaints
+
+
+OWN = {"basis": "practice", "source": "own"}
+OWN_SOURCE = {"id": "own", "citation": "The person's own figure, from the tables laid over ours", "kind": "practice"}
+
+
+def read_date(text: str, fault) -> dt.date:
+    """An ISO date."""
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise fault(f"'{shorten(text)}' is not a date: allowed is YYYY-MM-DD") from None
+
+
+def nearest(text: str, names: Iterable[str]) -> str:
+    """'; nearest is x' or nothing."""
+    near = get_close_matches(text, list(names), 1, 0.6)
+    return f"; nearest is '{near[0]}'" if near else ""
+
+
+def read_package(folder: Path) -> dict[str, Resource]:
+    """The tables that ``datapackage.json`` in ``folder`` describes, by name."""
+    package = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+    resources = {}
+    for entry in package["resources"]:
+        schema = entry["schema"]
+        resources[entry["name"]] = Resource(
+            entry["name"],
+            entry["path"],
+            tuple(Field(f["name"], f["type"], f.get("description", ""), f.get("constraints", {})) for f in schema["fields"]),
+            tuple(schema["primaryKey"]),
+            tuple((key["fields"][0], key["reference"]["resource"], key["reference"]["fields"][0]) for key in schema.get("foreignKeys", ())),
+        )
+    return resources

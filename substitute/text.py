@@ -1,0 +1,204 @@
+"""Answers as text for a terminal. Takes the JSON of an answer and lays it out; no arithmetic, no files."""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+
+WIDTH = 100
+
+
+def table(columns: Sequence[str], rows: Iterable[Sequence[str]], right: Iterable[int] = ()) -> str:
+    """Columns as aligned text; numbers to the right."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    right = set(right)
+    grid = Table(box=box.SIMPLE_HEAD, pad_edge=False, header_style="", show_edge=False)
+    for place, column in enumerate(columns):
+        grid.add_column(column, justify="right" if place in right else "left", overflow="fold", no_wrap=False)
+    for row in rows:
+        grid.add_row(*(str(cell).replace("[", "\\[") for cell in row))
+    out = io.StringIO()
+    Console(file=out, width=WIDTH, no_color=True, highlight=False).print(grid)
+    return "\n".join(line.rstrip() for line in out.getvalue().splitlines()).strip("\n")
+
+
+def wrapped(text: str, first: str = "  - ", then: str = "    ") -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=then)
+
+
+def listed(title: str, items: Sequence[str]) -> list[str]:
+    return [title, *(wrapped(item) for item in items)] if items else []
+
+
+def figure(value, digits: int = 3) -> str:
+    """A number for reading; a dash for what is not known."""
+    if value is None or value != value:
+        return "-"
+    return f"{value:.{digits}g}" if abs(value) < 1e5 else f"{value:,.0f}"
+
+
+def percent(value) -> str:
+    """A percentage without powers of ten; 'unknown' where there is none."""
+    if value is None:
+        return "unknown"
+    if value == 0:
+        return "0 %"
+    return f"{value:.3g} %" if value >= 1e-4 else f"{value:.8f}".rstrip("0") + " %"
+
+
+STATE = {True: "ok", False: "BROKEN", None: "unknown"}
+
+
+def swap_text(answer: Mapping) -> str:
+    """Ranked stand-ins with their reasons."""
+    missing = answer["missing"]
+    out = [f"Stand-ins for {missing['name']}{cas(missing)}, because {answer['because']}", ""]
+    for stand_in in answer["stand_ins"]:
+        names = " + ".join(m["name"] for m in stand_in["materials"])
+        out.append(f"{stand_in['rank']}. {names}  [{stand_in['in_words']}: {stand_in['score']:.2f}; similarity {figure(stand_in['similarity'], 2)}; evidence: {stand_in['evidence']}]")
+        for m in stand_in["materials"]:
+            amount = f"{figure(m['grams_per_gram'])} g for 1 g (from {figure(m['low'])} to {figure(m['high'])})" if m["grams_per_gram"] else "amount unknown: work up from a trace"
+            out.append(f"   {m['id']}{cas(m)}: {amount}")
+        out += [wrapped(text) for text in stand_in["reasons"]]
+        if stand_in["gains"] or stand_in["losses"]:
+            gains = ", ".join(f"+{d['descriptor']} {d['by']:.2f}" for d in stand_in["gains"])
+            losses = ", ".join(f"-{d['descriptor']} {d['by']:.2f}" for d in stand_in["losses"])
+            out.append(wrapped("; ".join(filter(None, [gains, losses])), "  ± "))
+        if stand_in["listen"]:
+            out.append(wrapped(stand_in["listen"], "  > "))
+        if stand_in["trial_series"]:
+            out.append(wrapped("trial series, g for 1 g: " + ", ".join(figure(v, 2) for v in stand_in["trial_series"]), "  > "))
+        if stand_in["supply"]:
+            supply = stand_in["supply"]
+            along = ", ".join(f"{figure(part['grams'], 2)} g {part['name']}" for part in supply["along"][:4])
+            out.append(wrapped(f"as a source: {figure(supply['grams_for_one_gram_of'])} g bring 1 g of it, and with it {along}", "  > "))
+        out += [wrapped(text, "  ! ") for text in stand_in["cautions"]]
+        out.append("")
+    out += [wrapped(note, "", "") for note in answer["notes"]]
+    if not answer["stand_ins"] and answer["nearest"]:
+        near = answer["nearest"]
+        out.append(f"Nearest: {near['name']}{cas(near)}, similarity {near['similarity']:.2f}")
+    return "\n".join(out).rstrip()
+
+
+def cas(entry: Mapping) -> str:
+    return f" (CAS {entry['cas']})" if entry.get("cas") else ""
+
+
+def neighbours_text(answer: Mapping) -> str:
+    of = answer["of"]
+    out = [f"Near {of['name']} ({of['kind']})", ""]
+    if answer["neighbours"]:
+        out.append(table(("material", "CAS", "similarity", "shared"), [(n["id"], n["cas"], f"{n['similarity']:.2f}", ", ".join(n["shared"])) for n in answer["neighbours"]], {2}))
+    if answer["path"]:
+        steps = [f"{step['name']} ({step['kind']})" + (f" —{step['shared']}→" if step["shared"] else "") for step in answer["path"]]
+        out += ["", "Path:", wrapped(" ".join(steps), "  ", "  ")]
+    return "\n".join(out)
+
+
+def adjust_text(answer: Mapping) -> str:
+    match = answer["match"]
+    out = [f"{answer['accord']}, adjusted", ""]
+    rows = [(line["id"], figure(line["strength_pct"]), figure(line["parts_before"], 4), figure(line["parts_after"], 4), line["why"]) for line in answer["lines"]]
+    out.append(table(("material", "strength %", "parts before", "parts after", "why"), rows, {1, 2, 3}))
+    stages = ", ".join(f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in ("opening", "heart", "drydown"))
+    out += ["", f"Match {match['overall']:.2f} ({stages}); between {answer['match_range'][0]:.2f} and {answer['match_range'][1]:.2f} over the naturals' low and high constituents"]
+    plain = ", ".join(f"{o['name'].replace('_', ' ')} {o['match']:.2f}{'' if o['legal'] else ' (over a limit)'}" for o in answer["options"])
+    out.append(f"By hand it would be: {plain}")
+    if answer["lost_for_good"]:
+        out.append(f"Lost for good: {', '.join(answer['lost_for_good'])}")
+    cost = answer["cost_per_gram"]
+    if cost["before"] is not None or cost["after"] is not None:
+        out.append(f"Cost per gram, in the shelf's currency: {figure(cost['before'])} before, {figure(cost['after'])} after")
+    changed = [row for row in answer["limits"] if row["ok_before"] is False or row["ok_after"] is not True]
+    if answer["limits"]:
+        out += ["", f"Limits: {len(answer['limits'])} looked at; broken before or not known now:" if changed else f"Limits: {len(answer['limits'])} looked at, none broken or unknown"]
+        if changed:
+            out.append(table(("substance", "set", "limit", "before", "after", "state", "basis"), [
+                (r["substance"], r["limit_set"], percent(r["limit_pct"]), percent(r["before_pct"]), percent(r["after_pct"]), f"{STATE[r['ok_before']]} → {STATE[r['ok_after']]}", basis(r["basis"]))
+                for r in changed], {2, 3, 4}))
+    if not answer["legal"]:
+        out += ["", f"Nothing legal was found at this dose. The wall: {wall(answer['wall'])}; the old accord is legal up to {percent(answer['legal_dose_pct'])}"]
+    out += ["", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]
+    return "\n".join(out)
+
+
+def basis(word: str) -> str:
+    return "memory: check against the official Standard" if word == "memory" else word
+
+
+def wall(entry: Mapping | None) -> str:
+    return "none known" if not entry else f"{entry.get('name') or entry.get('substance')} ({entry.get('limit_set')}), brought most by {entry.get('line')}"
+
+
+def limits_text(answer: Mapping) -> str:
+    out = [f"{answer['accord']} at {figure(answer['dose_pct'])} % in {answer['category']}: {answer['verdict']}", ""]
+    rows = [(r["substance"], r["limit_set"], percent(r["limit_pct"]), percent(r["found_pct"]), percent(r["typical_pct"]), percent(r["headroom_pct"]) if r["headroom_pct"] is not None else "-", STATE[r["ok"]], basis(r["basis"])) for r in answer["limits"]]
+    if rows:
+        out.append(table(("substance", "set", "limit", "found", "typical", "headroom", "state", "basis"), rows, {2, 3, 4, 5}))
+    certain = "" if answer.get("max_dose_certain", True) else " by the figures on file; what is unknown may ask for less"
+    out += ["", f"Highest dose: {percent(answer['max_dose_pct'])}{certain}", f"The wall: {wall(answer['wall'])}"]
+    if answer["declare"]:
+        out += ["", "To declare on the label:", *(wrapped(f"{d['label']}: {percent(d['found_pct'])} (over {percent(d['threshold_pct'])}){'' if d['state'] == 'declare' else ' - only on high constituents: between typical and high'}") for d in answer["declare"])]
+    if answer["controls"]:
+        out += ["", "Controls:", *(wrapped(f"{c['id']}: {c['control']} ({c['market']}): {c['detail']}") for c in answer["controls"])]
+    if answer.get("unknown"):
+        out += ["", "Unknown, counted neither as fine nor as broken:", *(wrapped(text) for text in answer["unknown"])]
+    out += ["", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]
+    return "\n".join(out)
+
+
+def weigh_text(answer: Mapping) -> str:
+    rows = [(str(line.get("order", "")), line["id"], f"{figure(line['strength_pct'])} %", f"{line['grams']:.10g}", f"{line['error_pct']:+.2f}", line.get("warn") or "") for line in answer["lines"]]
+    out = [table(("order", "material", "as", "grams", "error %", "note"), rows, {0, 2, 3, 4}), ""]
+    out.append(f"Carrier to add: {answer['solvent_g']:.10g} g. Total: {answer['total_g']:.10g} g, of which {answer['concentrate_pct']:.3g} % is active.")
+    for title, key in (("Make first:", "dilutions"), ("Strips:", "strips"), ("Check:", "check")):
+        if answer.get(key):
+            out += ["", title, *(wrapped(entry if isinstance(entry, str) else entry.get("text") or ", ".join(f"{k} {v}" for k, v in entry.items())) for entry in answer[key])]
+    out += ["", *(wrapped(text, "! ", "  ") for text in answer.get("cautions", ()))]
+    return "\n".join(out)
+
+
+def card_text(answer: Mapping) -> str:
+    """A material's card, to be read at the bench."""
+    out = [f"{answer['name']}{cas(answer)}", f"{answer['id']}: {answer['kind']}" + (f", {answer['botanical']}, {answer['part']}, {answer['process']}" if answer["botanical"] else "")]
+    if answer["description"]:
+        out.append(answer["description"])
+    if answer["law"]:
+        out += [wrapped(f"law: {', '.join(answer['law'])}", "! ", "  ")]
+    if not answer["stocked"]:
+        out.append("Nobody weighs it: it is met inside naturals only, and is never a stand-in.")
+    if answer["profile"]:
+        out += ["", "Smells of:", *(f"  {entry['descriptor']:22} {'■' * round(entry['weight'])}{'·' * (10 - round(entry['weight']))} {entry['weight']:g}" for entry in answer["profile"])]
+    figures = {f["property"]: f for f in answer["figures"]}
+    out += ["", f"Strength: {answer['strength']}" + potency(figures.get("potency")), f"Lasts: {answer['lasts']}"]
+    if "use_low_pct" in figures and "use_high_pct" in figures:
+        out.append(f"Usual: {figures['use_low_pct']['value']:g} to {figures['use_high_pct']['value']:g} % of the compound")
+    if "anosmia" in figures:
+        out.append("Many people cannot smell it well.")
+    if answer["constituents"]:
+        out += ["", "In it, percent by mass:", table(("constituent", "low", "typical", "high", "basis"), [
+            (r["name"], figure(r["low_pct"]), figure(r["typical_pct"]), figure(r["high_pct"]), r["basis"]) for r in answer["constituents"]], {1, 2, 3})]
+    if answer["held_by"]:
+        out += ["", "Held by:", table(("natural", "low %", "typical %", "high %"), [(r["name"], figure(r["low_pct"]), figure(r["typical_pct"]), figure(r["high_pct"])) for r in answer["held_by"][:12]], {1, 2, 3})]
+    if answer["releases"]:
+        out += ["", "Gives back:", *(wrapped(f"{r['name']}: {r['share_pct']:.3g} % by mass") for r in answer["releases"])]
+    if answer["limits"]:
+        rows = [(r["limit_set"], r["substance"], r["category"], "prohibited" if r["max_pct"] == 0 else percent(r["max_pct"]), r["rule"], basis(r["basis"])) for r in answer["limits"]]
+        out += ["", f"Rules ({len(rows)}):", table(("set", "substance", "category", "at most", "rule", "basis"), rows[:24], {3})]
+    if answer["controls"]:
+        out += ["", "Controls:", *(wrapped(f"{c['control']} ({c['market']}): {c['detail']}") for c in answer["controls"])]
+    for title, key in (("Replaced by", "replaced_by"), ("Replaces", "replaces")):
+        if answer[key]:
+            out += ["", wrapped(f"{title}: {', '.join(answer[key])}", "", "  ")]
+    if answer["sources"]:
+        out += ["", "Sources:", *(wrapped(f"{s['id']}: {s['citation']}") for s in answer["sources"])]
+    return "\n".join(out)
+
+
+def potency(entry) -> str:
+    return f" ({figure(entry['value'])} times coumarin per gram, {entry['basis']})" if entry else ""

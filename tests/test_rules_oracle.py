@@ -1,0 +1,409 @@
+"""The rules against a second, slow implementation: exact fractions, plain loops, its own reading of the CSV files.
+
+Nothing here uses the room's arithmetic. Ten thousand random accords over the shipped tables and over a lot analysis laid on them
+must get the same rows, figures, states, highest doses and label names, limits met exactly included.
+"""
+
+from __future__ import annotations
+
+import csv
+import random
+from datetime import date
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from substitute.rules import Exposure, declare, judge, resolve_context
+from substitute.tables.load import data_folder, load_tables
+
+CASES = 10_000
+SEED = 20_260_731
+RELATIVE = 1e-9
+COMPOSED = ("natural", "mixture")
+
+# A lot analysis of our own making, to be laid over the shipped tables.
+LOTS = """natural,constituent,typical_pct,high_pct
+bergamot-oil,bergapten,0.2,
+bergamot-oil,limonene,38,40
+bergamot-oil,linalool,9,11
+lemon-oil,bergapten,0.004,0.005
+lemon-oil,citral,2.5,
+grapefruit-oil,bergapten,0.01,0.012
+rose-oil,methyl-eugenol,0,
+rose-oil,citronellol,33,
+"""
+
+
+def rows_of(path: Path) -> list[dict]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def number(text: str) -> Fraction | None:
+    return Fraction(text) if text else None
+
+
+class Oracle:
+    """The tables as text, and every figure worked out from scratch."""
+
+    def __init__(self, folder: Path, own: Path | None = None):
+        self.kind, self.assessed = {}, {}
+        for row in rows_of(folder / "materials.csv"):
+            self.kind[row["id"]] = row["kind"]
+            self.assessed[row["id"]] = [name.strip() for name in row["assessed"].split(";") if name.strip()]
+        self.inside: dict[str, list] = {}
+        for row in rows_of(folder / "constituents.csv"):
+            high = row["high_pct"] or row["typical_pct"]
+            self.inside.setdefault(row["natural"], []).append((row["constituent"], Fraction(high) / 100, Fraction(row["typical_pct"]) / 100))
+        self.lots: set[str] = set()
+        if own:
+            mine = rows_of(own / "constituents.csv")
+            for name in {row["natural"] for row in mine}:
+                self.lots.add(name)
+                self.inside[name] = [
+                    (row["constituent"], Fraction(row["high_pct"] or row["typical_pct"]) / 100, Fraction(row["typical_pct"]) / 100)
+                    for row in mine if row["natural"] == name
+                ]
+        self.gives: dict[str, list] = {}
+        for row in rows_of(folder / "releases.csv"):
+            self.gives.setdefault(row["material"], []).append((row["releases"], Fraction(row["share_pct"]) / 100))
+        self.groups: dict[str, list] = {}
+        for row in rows_of(folder / "groups.csv"):
+            self.groups.setdefault(row["group"], []).append((row["material"], Fraction(row["weight"])))
+        self.sets = {row["id"]: row for row in rows_of(folder / "limit_sets.csv")}
+        self.products = rows_of(folder / "products.csv")
+        self.limits = rows_of(folder / "limits.csv")
+        self.kept: dict = {}
+
+    def flat(self, substance: str) -> dict[str, Fraction]:
+        if substance not in self.groups:
+            return {substance: Fraction(1)}
+        found: dict[str, Fraction] = {}
+        for member, weight in self.groups[substance]:
+            for name, inner in self.flat(member).items():
+                if weight * inner > found.get(name, 0):
+                    found[name] = weight * inner
+        return found
+
+    def share(self, material: str, substance: str) -> tuple[Fraction, Fraction]:
+        """Grams of substance per gram of material: (high, typical)."""
+        key = "share", material, substance
+        if key in self.kept:
+            return self.kept[key]
+        members = self.flat(substance)
+        answer = []
+        for which in (1, 2):
+            rows = [(members[row[0]], row[which]) for row in self.inside.get(material, []) if row[0] in members]
+            room, inner = Fraction(1), Fraction(0)
+            while rows:  # the heaviest weight takes what room it needs first
+                weight, part = max(rows)
+                rows.remove((weight, part))
+                part = min(part, room)
+                inner += weight * part
+                room -= part
+            for name, part in self.gives.get(material, []):
+                if name in members:
+                    inner += members[name] * part
+            answer.append(max(inner, members.get(material, Fraction(0))))
+        self.kept[key] = tuple(answer)
+        return self.kept[key]
+
+    def released_only(self, material: str, substance: str) -> bool:
+        members = self.flat(substance)
+        if material in members or any(row[0] in members and row[1] > 0 for row in self.inside.get(material, [])):
+            return False
+        return any(name in members for name, _ in self.gives.get(material, []))
+
+    def knows(self, material: str, substance: str) -> bool:
+        key = "knows", material, substance
+        if key not in self.kept:
+            self.kept[key] = self.does_know(material, substance)
+        return self.kept[key]
+
+    def does_know(self, material: str, substance: str) -> bool:
+        if self.kind[material] not in COMPOSED:
+            return True
+        members = self.flat(substance)
+        if material in members and members[material] == max(members.values()):
+            return True
+        listed = [] if material in self.lots else self.assessed[material]
+        rows = [row[0] for row in self.inside.get(material, [])]
+        for name in members:
+            if "all" in listed or name in listed or name in rows or name == material or self.kind.get(name) in COMPOSED:
+                continue
+            return False
+        return True
+
+    def rules(self, product: str, market: str, day: date) -> list[dict]:
+        """Limit rows that apply, with the category's own beating those for all."""
+        key = "rules", product, market, day
+        if key in self.kept:
+            return self.kept[key]
+        standing = [one for one in self.sets.values() if one["market"] in ("worldwide", market) and date.fromisoformat(one["in_force"]) <= day]
+        gone = set()
+        for one in standing:
+            earlier = one["replaces"]
+            while earlier:
+                gone.add(earlier)
+                earlier = self.sets[earlier]["replaces"]
+        found = []
+        for one in standing:
+            if one["id"] in gone:
+                continue
+            category = [row["category"] for row in self.products if row["id"] == product and row["limit_set"] == one["id"]]
+            if not category:
+                continue
+            mine = [row for row in self.limits if row["limit_set"] == one["id"]]
+            for substance in dict.fromkeys(row["substance"] for row in mine):
+                about = [row for row in mine if row["substance"] == substance]
+                figures = [row for row in about if row["rule"] in ("max", "prohibited")]
+                chosen = [row for row in figures if row["category"] == category[0]] or [row for row in figures if row["category"] == "all"]
+                as_such = [row for row in about if row["rule"] == "prohibited_as_such" and row["category"] in (category[0], "all")]
+                other_as_such = [row for row in about if row["rule"] == "prohibited_as_such"]
+                if len(chosen) > 1:
+                    chosen = [row for row in chosen if row["rule"] == "prohibited"]
+                if not chosen and not as_such and (figures or other_as_such):
+                    chosen = [{"limit_set": one["id"], "substance": substance, "category": category[0], "rule": "max", "max_pct": "", "note": ""}]
+                found += chosen
+                for rule in ("prohibited_as_such", "sum_of_fractions", "alternative", "grade", "not_with", "declare"):
+                    rows = [row for row in about if row["rule"] == rule]
+                    found += [row for row in rows if row["category"] == category[0]] or [row for row in rows if row["category"] == "all"]
+        self.kept[key] = found
+        return found
+
+    def own_limit(self, rules, limit_set: str, member: str):
+        for row in rules:
+            if row["limit_set"] == limit_set and row["substance"] == member and row["rule"] in ("max", "prohibited"):
+                return Fraction(0) if row["rule"] == "prohibited" else number(row["max_pct"])
+        return None
+
+    def judge(self, accord: dict[str, Fraction], total: Fraction, dose: Fraction, rules) -> tuple[dict, Fraction | None]:
+        """{(set, substance, rule): (limit, found, typical, state)} and the highest dose, exact and not rounded."""
+        percent = {name: dose * parts / total for name, parts in accord.items() if parts > 0}
+        answer, reaches = {}, [Fraction(100)]
+        for row in rules:
+            rule, substance, limit = row["rule"], row["substance"], number(row["max_pct"])
+            key = row["limit_set"], substance, rule
+            found = sum((percent[name] * self.share(name, substance)[0] for name in percent), Fraction(0))
+            usual = sum((percent[name] * self.share(name, substance)[1] for name in percent), Fraction(0))
+            blind = [name for name in percent if not self.knows(name, substance)]
+            if rule in ("max", "prohibited"):
+                limit = Fraction(0) if rule == "prohibited" else limit
+                if not found and not blind:
+                    continue
+                state = None if limit is None else False if found > limit else True if rule == "max" and limit == 100 else None if blind else True
+                answer[key] = limit, found, usual, state
+                if limit is not None and found:
+                    reaches.append(dose * limit / found)
+            elif rule == "prohibited_as_such":
+                members = self.flat(substance)
+                added = sum((percent[n] * self.share(n, substance)[0] for n in percent if n in members or self.released_only(n, substance)), Fraction(0))
+                if added:
+                    usual = sum((percent[n] * self.share(n, substance)[1] for n in percent if n in members or self.released_only(n, substance)), Fraction(0))
+                    answer[key] = Fraction(0), added, usual, False
+                    reaches.append(Fraction(0))
+                elif limit:
+                    if found or blind:
+                        answer[key] = limit, found, usual, False if found > limit else None if blind else True
+                        if found:
+                            reaches.append(dose * limit / found)
+                elif found:
+                    answer[key] = Fraction(100), found, usual, True
+            elif rule == "sum_of_fractions":
+                found, usual, open_, blind = Fraction(0), Fraction(0), False, []
+                for member, _ in self.groups[substance]:
+                    own = self.own_limit(rules, row["limit_set"], member)
+                    brought = [sum((percent[name] * self.share(name, member)[i] for name in percent), Fraction(0)) for i in (0, 1)]
+                    if own is None:
+                        open_ = open_ or brought[0] > 0
+                    elif own > 0:
+                        found, usual = found + 100 * brought[0] / own, usual + 100 * brought[1] / own
+                    blind += [name for name in percent if not self.knows(name, member)]
+                if found or blind or open_:
+                    limit = Fraction(100) if limit is None else limit
+                    answer[key] = limit, found, usual, False if found > limit else None if blind or open_ else True
+                    if found:
+                        reaches.append(dose * limit / found)
+            elif rule == "alternative":
+                answer[key] = self.alternative(rules, row, percent, found, usual, blind)
+                if answer[key] is None:
+                    del answer[key]
+            elif rule == "grade":
+                members = self.flat(substance)
+                if limit is None:
+                    if any(name in members for name in percent):
+                        answer[key] = None, Fraction(0), Fraction(0), None
+                    continue
+                held = [self.share(name, substance) for name in percent if name not in members]
+                most = max((100 * share[0] for share in held), default=Fraction(0))
+                usual = max((100 * share[1] for share in held), default=Fraction(0))
+                if most or blind:
+                    answer[key] = limit, most, usual, False if most > limit else None if blind else True
+                    if most > limit:
+                        reaches.append(Fraction(0))
+            elif rule == "not_with" and found:
+                answer[key] = limit, found, usual, None
+        for row in rules:  # measured lots: the alternative in place of the single limits and their sum
+            if row["rule"] == "alternative" and self.governs(rules, row, percent):
+                replaced = self.replaced(rules, row)
+                for key in [key for key in answer if key in replaced]:
+                    answer[key] = (*answer[key][:3], True)
+                reaches = self.reaches_without(answer, replaced, dose)
+        return answer, min(reaches)
+
+    def sums_beside(self, rules, row):
+        return [one for one in rules if one["rule"] == "sum_of_fractions" and one["limit_set"] == row["limit_set"] and one["category"] == row["category"]]
+
+    def governs(self, rules, row, percent) -> bool:
+        members = {name for one in self.sums_beside(rules, row) for name in self.flat(one["substance"])}
+        present = [name for name in percent if name in members]
+        measured = all(name in self.lots and row["substance"] in [r[0] for r in self.inside[name]] for name in present)
+        return bool(present) and measured and all(self.knows(name, row["substance"]) for name in percent)
+
+    def replaced(self, rules, row) -> set:
+        keys = set()
+        for one in self.sums_beside(rules, row):
+            keys.add((row["limit_set"], one["substance"], "sum_of_fractions"))
+            for member, _ in self.groups[one["substance"]]:
+                keys.add((row["limit_set"], member, "max"))
+        return keys
+
+    def alternative(self, rules, row, percent, found, usual, blind):
+        limit = number(row["max_pct"])
+        members = {name for one in self.sums_beside(rules, row) for name in self.flat(one["substance"])}
+        present = [name for name in percent if name in members]
+        if self.governs(rules, row, percent):
+            return (limit, found, usual, found <= limit) if found else None
+        return (limit, found, usual, None) if present or found else None
+
+    def reaches_without(self, answer, replaced, dose) -> list[Fraction]:
+        reaches = [Fraction(100)]
+        for key, (limit, found, _, state) in answer.items():
+            if key in replaced or limit is None or not found or key[2] == "not_with":
+                continue
+            if key[2] == "grade":
+                reaches += [Fraction(0)] if state is False else []
+            elif not (key[2] == "alternative" and state is None):
+                reaches.append(dose * limit / found)
+        return reaches
+
+    def labels(self, accord, total, dose, rules) -> tuple[dict, set]:
+        """{label: (found, state)} and the labels nobody can answer for."""
+        percent = {name: dose * parts / total for name, parts in accord.items() if parts > 0}
+        answer, open_ = {}, set()
+        for row in rules:
+            if row["rule"] != "declare":
+                continue
+            found = sum((percent[name] * self.share(name, row["substance"])[0] for name in percent), Fraction(0))
+            usual = sum((percent[name] * self.share(name, row["substance"])[1] for name in percent), Fraction(0))
+            if found > Fraction(row["max_pct"]):
+                answer[row["note"]] = found, "declare" if usual > Fraction(row["max_pct"]) else "between"
+            elif any(not self.knows(name, row["substance"]) for name in percent):
+                open_.add(row["note"])
+        return answer, open_
+
+
+class Bench:
+    """The room and the oracle over the same folders."""
+
+    def __init__(self, own: Path | None = None):
+        self.tables = load_tables(own)
+        self.exposure = Exposure(self.tables)
+        self.oracle = Oracle(data_folder(), own)
+        self.ids = sorted(self.oracle.kind)
+        limited = {row["substance"] for row in self.oracle.limits}
+        self.hot = sorted({name for one in limited for name in self.oracle.flat(one)} | set(self.oracle.lots) | set(self.oracle.gives))
+        self.products = sorted({row["id"] for row in self.oracle.products})
+
+
+DAYS = (date(2022, 6, 1), date(2025, 1, 1), date(2026, 7, 30), date(2026, 7, 31))
+
+
+def random_case(bench: Bench, rng: random.Random):
+    """An accord with decimal parts, half of it of materials that rules speak of; sometimes exactly at a limit."""
+    product, market, day = rng.choice(bench.products), rng.choice(("EU", "EU", "UK")), rng.choice(DAYS)
+    rules = bench.oracle.rules(product, market, day)
+    dose = Fraction(rng.choice(("20", "10", "5", "1", "0.5", "100", "12.5")))
+    accord: dict[str, Fraction] = {}
+    for _ in range(rng.randint(1, 7)):
+        name = rng.choice(bench.hot if rng.random() < 0.5 else bench.ids)
+        accord[name] = Fraction(rng.choice(("0", "0.01", "0.1", "1", "2.5", "7", "30")))
+    total = sum(accord.values(), Fraction(0)) + Fraction(rng.choice(("1", "50", "400")))
+    if rng.random() < 0.3:  # one material exactly at a figure of its own, or a billionth above
+        figures = [row for row in rules if row["max_pct"] and row["rule"] in ("max", "declare") and 0 < float(row["max_pct"]) < 5 and row["substance"] in bench.oracle.kind]
+        if figures:
+            row = rng.choice(figures)
+            above = rng.choice((Fraction(0), Fraction(1, 10**9)))
+            total = Fraction(1000)
+            accord = {name: Fraction(1, 100) for name in list(accord)[:2]} if rng.random() < 0.3 else {}
+            accord[row["substance"]] = Fraction(row["max_pct"]) * total / dose * (1 + above)
+            if sum(accord.values()) > total:
+                accord = {row["substance"]: Fraction(row["max_pct"]) * 10 / dose}
+    return product, market, day, rules, accord, total, dose
+
+
+def near(value: float, exact: Fraction | None) -> bool:
+    if value is None or exact is None:
+        return value is None and exact is None
+    return abs(value - float(exact)) <= RELATIVE * max(abs(value), abs(float(exact)))
+
+
+def check(bench: Bench, case) -> None:
+    product, market, day, rules, accord, total, dose = case
+    context = resolve_context(bench.tables, product=product, market=market, on=day)
+    active = {name: float(parts) for name, parts in accord.items()}
+    verdict = judge(bench.tables, bench.exposure, context, active, float(total), float(dose))
+    expected, highest = bench.oracle.judge(accord, total, dose, rules)
+    got = {(row.limit_set, row.substance, row.rule): row for row in verdict.rows}
+    assert len(got) == len(verdict.rows)
+    assert set(got) == set(expected), (case[:3], accord, set(got) ^ set(expected))
+    for key, (limit, found, typical, state) in expected.items():
+        row = got[key]
+        assert near(row.limit_pct, limit) and near(row.found_pct, found) and near(row.typical_pct, typical), (key, row, float(found))
+        assert row.ok is state, (key, row, state, accord)
+    assert verdict.max_dose_pct <= float(highest) * (1 + 1e-12)
+    assert verdict.max_dose_pct >= float(highest) * (1 - 1.01e-5)
+    declared = declare(bench.tables, bench.exposure, context, active, float(total), float(dose))
+    labels, open_ = bench.oracle.labels(accord, total, dose, rules)
+    assert {row.label: row.state for row in declared.rows} == {label: state for label, (_, state) in labels.items()}
+    assert all(near(row.found_pct, labels[row.label][0]) for row in declared.rows)
+    assert {row.label for row in declared.unknown} == open_
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Bench:
+    return Bench()
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory) -> Bench:
+    own = tmp_path_factory.mktemp("lots")
+    (own / "constituents.csv").write_text(LOTS, encoding="utf-8")
+    return Bench(own)
+
+
+def test_agrees_on_random_accords(shipped):
+    rng = random.Random(SEED)
+    for _ in range(CASES * 4 // 5):
+        check(shipped, random_case(shipped, rng))
+
+
+def test_agrees_where_lots_were_measured(measured):
+    rng = random.Random(SEED + 1)
+    oils = sorted(measured.oracle.lots)
+    for _ in range(CASES // 5):
+        case = list(random_case(measured, rng))
+        case[4] = {**case[4], **{name: Fraction(rng.choice(("1", "5", "0.3"))) for name in rng.sample(oils, rng.randint(0, 3))}}
+        case[5] = max(case[5], sum(case[4].values(), Fraction(0)))
+        check(measured, tuple(case))
+
+
+def test_measured_lots_bring_the_alternative_into_play(measured):
+    """The run above is worth nothing unless the alternative governs in it."""
+    accord, total = {"bergamot-oil": Fraction(40), "lemon-oil": Fraction(10)}, Fraction(1000)
+    rules = measured.oracle.rules("fine-fragrance", "EU", DAYS[1])
+    answer, _ = measured.oracle.judge(accord, total, Fraction(15), rules)
+    assert answer["ifra-51", "bergapten", "alternative"][3] is True
+    assert answer["ifra-51", "bergamot-oil", "max"] == (Fraction("0.4"), Fraction("0.6"), Fraction("0.6"), True)
+    check(measured, ("fine-fragrance", "EU", DAYS[1], rules, accord, total, Fraction(15)))
