@@ -198,12 +198,41 @@ def weigh(ctx, style, out, force, **options):
 
     found = library(ctx).weigh(**options)
     if out:
-        from .accords.sheets import rendered, weighing_sheets
-        from .tables.files import write_whole
+        from .accords.sheets import weighing_sheets, write_sheets
 
-        answer = found.to_dict()
-        write_whole(out, rendered(Path(out), f"Weighing: {Path(options['accord']).stem}", weighing_sheets(found), answer.get("cautions", ())), force=force)
+        write_sheets(out, f"Weighing: {Path(options['accord']).stem}", weighing_sheets(found), found.cautions, force=force)
     show(found.to_dict(), style, weigh_text, columns_of("lines", "order", "id", "name", "cas", "strength_pct", "grams", "error_pct"))
+
+
+@cli.command()
+@click.argument("accord")
+@click.option("--too-strong", multiple=True, metavar="M", help="A line that is too strong; may be given several times.")
+@click.option("--too-weak", multiple=True, metavar="M", help="A line that is too weak; may be given several times.")
+@click.option("--right", multiple=True, metavar="M", help="A line that is right and keeps its amount.")
+@click.option("--grams", type=float, metavar="G", help="How much you weigh, to warn where the balance cannot follow.")
+@click.option("--balance", type=float, metavar="STEP", help="The balance's step in grams.")
+@in_product()
+@click.option("--save", is_flag=True, help="Keep the trial beside the accord as its next NAME.trial-N.csv.")
+@click.option("--history", is_flag=True, help="Show the trials so far and end.")
+@formatted
+@click.pass_context
+def rebalance(ctx, style, accord, save, history, **options):
+    """The next trial of the ACCORD after smelling it, bracketed by the earlier ones."""
+    from .accords.rebalance import history_table, next_trial_path, read_history, save_trial
+    from .text import rebalance_text
+
+    found = library(ctx)
+    if history:
+        from .accords.sheets import to_csv, to_markdown
+
+        sheet = history_table(read_history(Path(accord), found.names), found.tables)
+        click.echo(to_csv(sheet) if style == "csv" else to_markdown([sheet]))
+        return
+    trial = found.rebalance(accord, **options)
+    saved = save_trial(trial, next_trial_path(Path(accord))) if save else None
+    show(trial.to_dict(), style, rebalance_text, columns_of("lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "verdict", "why"))
+    if saved and style == "table":
+        click.echo(f"\nKept as {saved}")
 
 
 @cli.command("show")
@@ -227,6 +256,18 @@ def check(ctx, style, files):
     show(answer, style, lambda found: "\n".join(found["lines"]), columns_of("complaints", "file", "row", "column", "message"))
     if answer["complaints"]:
         ctx.exit(2)
+
+
+@cli.command()
+@click.option("--port", type=click.IntRange(1, 65535), metavar="N", help="The port of the page.  [default: 8501, or the next that is free]")
+@click.option("--browser/--no-browser", default=True, help="Open a browser window on it.  [default: yes, where there is a screen]")
+@click.pass_context
+def app(ctx, port, browser):
+    """Open the app as a page on this machine only; nothing is sent anywhere."""
+    from .screens.settings import run
+
+    options = ctx.obj
+    ctx.exit(run(port, browser, tables=options["tables"], labels=options["labels"], evidence=options["evidence"]))
 
 
 def main(args=None) -> None:

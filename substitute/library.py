@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 DEFAULT_MARKET = "EU"
-GENERAL_CATEGORY = "4"  # law's words on a material hold in general; fine fragrance is asked for
+GENERAL_PRODUCT = "fine-fragrance"  # where no product is named, law and limits are asked of this one
 
 
 def load(tables=None, evidence: bool = True, labels=None) -> Library:
@@ -170,6 +170,30 @@ class Library:
         """The demo's folder."""
         return demo_folder()
 
+    # -- for a face that edits in tables -----------------------------------------------------------------------------------
+
+    def accord_of(self, rows: Sequence[Mapping[str, str]], name: str = "accord") -> Accord:
+        """An accord from cells as typed, a mapping of column to text each; complaints name the row, counted from 1."""
+        from .tables.files import Row
+        from .tables.formulas import accord_from_rows
+
+        return accord_from_rows([Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)], self.names, name, name, None)
+
+    def shelf_of(self, rows: Sequence[Mapping[str, str]], name: str = "shelf") -> Shelf:
+        """A shelf from cells as typed; complaints name the row, counted from 1."""
+        from .tables.files import Row
+        from .tables.formulas import shelf_from_rows
+
+        return shelf_from_rows([Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)], self.names, name, name)
+
+    def compare(self, before: Mapping[str, float], after: Mapping[str, float], *, hours: float | None = None, top: int = 10):
+        """Two mixtures (id -> grams) side by side: in their own words, or as heard at ``hours`` on the strip."""
+        from .accords.compare import compare_at, compare_words
+
+        if hours is None:
+            return compare_words(self.tables, self.staged, before, after, top)
+        return compare_at(self.tables, self.stage_odour(hours=(hours,), ids=tuple({**before, **after})), before, after, top)
+
     # -- rules -----------------------------------------------------------------------------------------------------------
 
     def context(self, *, product=None, category=None, market: str | None = None, limits: Sequence[str] = (), on=None):
@@ -198,7 +222,7 @@ class Library:
 
         key = (market, on)
         if key not in self._statuses:
-            self._statuses[key] = statuses(self.tables, self.context(category=GENERAL_CATEGORY, market=market, on=on), self.tables.materials, self.exposure)
+            self._statuses[key] = statuses(self.tables, self.context(product=GENERAL_PRODUCT, market=market, on=on), self.tables.materials, self.exposure)
         return self._statuses[key].__getitem__
 
     # -- questions -------------------------------------------------------------------------------------------------------
@@ -218,7 +242,8 @@ class Library:
         shelf, accord = self.read_shelf(shelf), self.read_accord(accord) if accord is not None else None
         context = self._product_context(dose, category, product, market)
         ceiling = self.ceiling(context) if context else None
-        return swap(self.bench, missing, because=because, shelf=shelf, accord=accord, blend=blend, top=top, status=self.status(market), ceiling=ceiling, dose=dose)
+        general = context or self.context(product=GENERAL_PRODUCT, market=market)
+        return swap(self.bench, missing, context=general, because=because, shelf=shelf, accord=accord, blend=blend, top=top, status=self.status(market), ceiling=ceiling, dose=dose)
 
     def ceiling(self, context) -> Mapping[str, float]:
         """Highest percent of each single material in the product by the known limits; absent where none is known."""
@@ -235,13 +260,13 @@ class Library:
             raise InputError(f"--top {top} is out of range: allowed is 1 to 1000")
         return neighbours(self.tables, self.space, self.names, name, to=to, top=top)
 
-    def stand_ins_for_adjust(self, shelf: Shelf | None, status, n: int = 14):
-        """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins."""
+    def stand_ins_for_adjust(self, shelf: Shelf | None, status, context, n: int = 14):
+        """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins; what law holds only from the shelf."""
         from .standins.swap import swap
 
         def ranked(material: str, because: str) -> list[tuple[str, float | None]]:
-            answer = swap(self.bench, material, because=because, shelf=shelf, top=n, status=status)
-            return [(s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None) for s in answer.stand_ins]
+            answer = swap(self.bench, material, context=context, because=because, shelf=shelf, top=n, status=status)
+            return [(s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None) for s in answer.stand_ins if shelf or not status(s.members[0].id)]
 
         return ranked
 
@@ -265,7 +290,7 @@ class Library:
             missing.append(name)
         context = self._product_context(dose, category, product, market, limits, on)
         return adjust(
-            self.tables, self.staged, accord, missing=missing, shelf=shelf, candidates=self.stand_ins_for_adjust(shelf, self.status(market, on)),
+            self.tables, self.staged, accord, missing=missing, shelf=shelf, candidates=self.stand_ins_for_adjust(shelf, self.status(market, on), context or self.context(product=GENERAL_PRODUCT, market=market, on=on)),
             rules=self.rulebook(context, dose), max_new=max_new, because=because, restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
         )
 
@@ -291,11 +316,31 @@ class Library:
         context = self._product_context(dose, category, product, market, limits, on)
         return report(self.tables, self.exposure, context, accord, dose)
 
+    def rebalance(self, accord, *, too_strong: Sequence[str] = (), too_weak: Sequence[str] = (), right: Sequence[str] = (), grams: float | None = None,
+                  balance: float | None = None, dose: float | None = None, category: str | None = None, product: str | None = None, market: str | None = None, on=None):
+        """The next trial of an accord, bracketed by the earlier ones in its folder; see :func:`substitute.accords.rebalance.rebalance`."""
+        from .accords.rebalance import next_trial_path, read_history, rebalance, trial_number
+
+        path = None if isinstance(accord, Accord) else Path(accord)
+        record = self.read_accord(accord)
+        context = self._product_context(dose, category, product, market, (), on)
+        verdicts = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
+        named = {verdict: [self.find(text).id for text in texts] for verdict, texts in verdicts.items()}
+        place = {"trial": trial_number(next_trial_path(path)), "parent": path.name, "history": read_history(path, self.names)} if path else {}
+        return rebalance(record, **named, **place, tables=self.tables, grams=grams, balance=balance, ceiling=self.most_parts(record, context, dose))
+
+    def most_parts(self, accord: Accord, context, dose: float | None) -> dict[str, float] | None:
+        """Active parts that each line may reach alone by the known limits; ``None`` without a context."""
+        if context is None:
+            return None
+        ceiling = self.ceiling(context)
+        return {name: ceiling[name] * accord.total / dose for name in accord.active() if name in ceiling}
+
     def show(self, material: str, *, market: str | None = None, on=None):
         """A material's card; see :func:`substitute.standins.card.card`."""
         from .standins.card import card
 
-        return card(self.tables, self.context(category=GENERAL_CATEGORY, market=market, on=on), self.exposure, self.swaps_by_missing, self.find(material).id)
+        return card(self.tables, self.context(product=GENERAL_PRODUCT, market=market, on=on), self.exposure, self.swaps_by_missing, self.find(material).id)
 
     def check(self, *files):
         """Everything wrong with a person's own files; see :func:`substitute.tables.check_files.check_files`."""

@@ -156,11 +156,22 @@ def weigh_text(answer: Mapping) -> str:
     rows = [(str(line.get("order", "")), line["id"], f"{figure(line['strength_pct'])} %", f"{line['grams']:.10g}", f"{line['error_pct']:+.2f}", line.get("warn") or "") for line in answer["lines"]]
     out = [table(("order", "material", "as", "grams", "error %", "note"), rows, {0, 2, 3, 4}), ""]
     out.append(f"Carrier to add: {answer['solvent_g']:.10g} g. Total: {answer['total_g']:.10g} g, of which {answer['concentrate_pct']:.3g} % is active.")
-    for title, key in (("Make first:", "dilutions"), ("Strips:", "strips"), ("Check:", "check")):
-        if answer.get(key):
-            out += ["", title, *(wrapped(entry if isinstance(entry, str) else entry.get("text") or ", ".join(f"{k} {v}" for k, v in entry.items())) for entry in answer[key])]
+    if answer["dilutions"]:
+        out += ["", "Make first:", *(wrapped(entry["text"]) for entry in answer["dilutions"])]
+    if answer["strips"]:
+        strips = [(s["id"], f"{figure(s['dip_pct'])} %", "at hand" if s["have"] else "make it", s["why"]) for s in answer["strips"]]
+        out += ["", "Strips: hold them together before anything is mixed.", table(("dip", "solution", "", "why"), strips, {1})]
+    if answer["check"]:
+        out += ["", "Check the swap:", *(wrapped(f"day {c['day']}, {c['test']}: {c['lay_out']}. {c['ask']}") for c in answer["check"])]
     out += ["", *(wrapped(text, "! ", "  ") for text in answer.get("cautions", ()))]
     return "\n".join(out)
+
+
+def rebalance_text(answer: Mapping) -> str:
+    """The next trial, a line each."""
+    rows = [(line["id"], figure(line["strength_pct"]), figure(line["parts_before"], 4), figure(line["parts_after"], 4), line["verdict"].replace("_", " "), line["why"]) for line in answer["lines"]]
+    out = [f"Trial {answer['trial']}, after {answer['parent']}", "", table(("material", "strength %", "parts before", "parts after", "verdict", "why"), rows, {1, 2, 3})]
+    return "\n".join([*out, "", *(wrapped(text, "! ", "  ") for text in answer["warnings"])]).rstrip()
 
 
 def card_text(answer: Mapping) -> str:

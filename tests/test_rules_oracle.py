@@ -55,7 +55,9 @@ class Oracle:
         self.inside: dict[str, list] = {}
         for row in rows_of(folder / "constituents.csv"):
             high = row["high_pct"] or row["typical_pct"]
-            self.inside.setdefault(row["natural"], []).append((row["constituent"], Fraction(high) / 100, Fraction(row["typical_pct"]) / 100))
+            self.inside.setdefault(row["natural"], []).append(
+                (row["constituent"], Fraction(high) / 100, Fraction(row["typical_pct"]) / 100)
+            )
         self.lots: set[str] = set()
         if own:
             mine = rows_of(own / "constituents.csv")
@@ -63,7 +65,8 @@ class Oracle:
                 self.lots.add(name)
                 self.inside[name] = [
                     (row["constituent"], Fraction(row["high_pct"] or row["typical_pct"]) / 100, Fraction(row["typical_pct"]) / 100)
-                    for row in mine if row["natural"] == name
+                    for row in mine
+                    if row["natural"] == name
                 ]
         self.gives: dict[str, list] = {}
         for row in rows_of(folder / "releases.csv"):
@@ -74,17 +77,19 @@ class Oracle:
         self.sets = {row["id"]: row for row in rows_of(folder / "limit_sets.csv")}
         self.products = rows_of(folder / "products.csv")
         self.limits = rows_of(folder / "limits.csv")
+        self.limited = {row["substance"] for row in self.limits} | {name for members in self.groups.values() for name, _ in members}
+        self.cards: dict[str, tuple[dict, set]] = {}
         self.kept: dict = {}
 
     def flat(self, substance: str) -> dict[str, Fraction]:
-        if substance not in self.groups:
-            return {substance: Fraction(1)}
-        found: dict[str, Fraction] = {}
-        for member, weight in self.groups[substance]:
-            for name, inner in self.flat(member).items():
-                if weight * inner > found.get(name, 0):
-                    found[name] = weight * inner
-        return found
+        if ("flat", substance) not in self.kept:
+            found: dict[str, Fraction] = {}
+            for member, weight in self.groups.get(substance, [(None, Fraction(1))]):
+                for name, inner in {substance: Fraction(1)}.items() if member is None else self.flat(member).items():
+                    if weight * inner > found.get(name, 0):
+                        found[name] = weight * inner
+            self.kept["flat", substance] = found
+        return self.kept["flat", substance]
 
     def share(self, material: str, substance: str) -> tuple[Fraction, Fraction]:
         """Grams of substance per gram of material: (high, typical)."""
@@ -108,6 +113,23 @@ class Oracle:
             answer.append(max(inner, members.get(material, Fraction(0))))
         self.kept[key] = tuple(answer)
         return self.kept[key]
+
+    def brought(self, percent, substance: str, which: int) -> Fraction:
+        """Percent of the product; which: 0 high, 1 typical."""
+        amount = Fraction(0)
+        for name in percent:
+            part = self.card(name)[0].get(substance)
+            if part:
+                amount += percent[name] * part[which]
+        return amount
+
+    def card(self, material: str) -> tuple[dict, set]:
+        """Of every limited substance: what the material holds, and what nobody looked for in it."""
+        if material not in self.cards:
+            shares = {substance: self.share(material, substance) for substance in self.limited}
+            held = {substance: share for substance, share in shares.items() if share[0]}
+            self.cards[material] = held, {substance for substance in self.limited if not self.knows(material, substance)}
+        return self.cards[material]
 
     def released_only(self, material: str, substance: str) -> bool:
         members = self.flat(substance)
@@ -140,7 +162,9 @@ class Oracle:
         key = "rules", product, market, day
         if key in self.kept:
             return self.kept[key]
-        standing = [one for one in self.sets.values() if one["market"] in ("worldwide", market) and date.fromisoformat(one["in_force"]) <= day]
+        standing = [
+            one for one in self.sets.values() if one["market"] in ("worldwide", market) and date.fromisoformat(one["in_force"]) <= day
+        ]
         gone = set()
         for one in standing:
             earlier = one["replaces"]
@@ -164,7 +188,9 @@ class Oracle:
                 if len(chosen) > 1:
                     chosen = [row for row in chosen if row["rule"] == "prohibited"]
                 if not chosen and not as_such and (figures or other_as_such):
-                    chosen = [{"limit_set": one["id"], "substance": substance, "category": category[0], "rule": "max", "max_pct": "", "note": ""}]
+                    chosen = [
+                        {"limit_set": one["id"], "substance": substance, "category": category[0], "rule": "max", "max_pct": "", "note": ""}
+                    ]
                 found += chosen
                 for rule in ("prohibited_as_such", "sum_of_fractions", "alternative", "grade", "not_with", "declare"):
                     rows = [row for row in about if row["rule"] == rule]
@@ -173,10 +199,13 @@ class Oracle:
         return found
 
     def own_limit(self, rules, limit_set: str, member: str):
-        for row in rules:
-            if row["limit_set"] == limit_set and row["substance"] == member and row["rule"] in ("max", "prohibited"):
-                return Fraction(0) if row["rule"] == "prohibited" else number(row["max_pct"])
-        return None
+        key = "own", id(rules), limit_set, member
+        if key not in self.kept:
+            self.kept[key] = None
+            for row in rules:
+                if row["limit_set"] == limit_set and row["substance"] == member and row["rule"] in ("max", "prohibited"):
+                    self.kept[key] = Fraction(0) if row["rule"] == "prohibited" else number(row["max_pct"])
+        return self.kept[key]
 
     def judge(self, accord: dict[str, Fraction], total: Fraction, dose: Fraction, rules) -> tuple[dict, Fraction | None]:
         """{(set, substance, rule): (limit, found, typical, state)} and the highest dose, exact and not rounded."""
@@ -185,22 +214,38 @@ class Oracle:
         for row in rules:
             rule, substance, limit = row["rule"], row["substance"], number(row["max_pct"])
             key = row["limit_set"], substance, rule
-            found = sum((percent[name] * self.share(name, substance)[0] for name in percent), Fraction(0))
-            usual = sum((percent[name] * self.share(name, substance)[1] for name in percent), Fraction(0))
-            blind = [name for name in percent if not self.knows(name, substance)]
+            found = self.brought(percent, substance, 0)
+            usual = self.brought(percent, substance, 1)
+            blind = [name for name in percent if substance in self.card(name)[1]]
             if rule in ("max", "prohibited"):
                 limit = Fraction(0) if rule == "prohibited" else limit
                 if not found and not blind:
                     continue
-                state = None if limit is None else False if found > limit else True if rule == "max" and limit == 100 else None if blind else True
+                state = (
+                    None
+                    if limit is None
+                    else False
+                    if found > limit
+                    else True
+                    if rule == "max" and limit == 100
+                    else None
+                    if blind
+                    else True
+                )
                 answer[key] = limit, found, usual, state
                 if limit is not None and found:
                     reaches.append(dose * limit / found)
             elif rule == "prohibited_as_such":
                 members = self.flat(substance)
-                added = sum((percent[n] * self.share(n, substance)[0] for n in percent if n in members or self.released_only(n, substance)), Fraction(0))
+                added = sum(
+                    (percent[n] * self.share(n, substance)[0] for n in percent if n in members or self.released_only(n, substance)),
+                    Fraction(0),
+                )
                 if added:
-                    usual = sum((percent[n] * self.share(n, substance)[1] for n in percent if n in members or self.released_only(n, substance)), Fraction(0))
+                    usual = sum(
+                        (percent[n] * self.share(n, substance)[1] for n in percent if n in members or self.released_only(n, substance)),
+                        Fraction(0),
+                    )
                     answer[key] = Fraction(0), added, usual, False
                     reaches.append(Fraction(0))
                 elif limit:
@@ -214,12 +259,12 @@ class Oracle:
                 found, usual, open_, blind = Fraction(0), Fraction(0), False, []
                 for member, _ in self.groups[substance]:
                     own = self.own_limit(rules, row["limit_set"], member)
-                    brought = [sum((percent[name] * self.share(name, member)[i] for name in percent), Fraction(0)) for i in (0, 1)]
+                    brought = [self.brought(percent, member, i) for i in (0, 1)]
                     if own is None:
                         open_ = open_ or brought[0] > 0
                     elif own > 0:
                         found, usual = found + 100 * brought[0] / own, usual + 100 * brought[1] / own
-                    blind += [name for name in percent if not self.knows(name, member)]
+                    blind += [name for name in percent if member in self.card(name)[1]]
                 if found or blind or open_:
                     limit = Fraction(100) if limit is None else limit
                     answer[key] = limit, found, usual, False if found > limit else None if blind or open_ else True
@@ -253,7 +298,11 @@ class Oracle:
         return answer, min(reaches)
 
     def sums_beside(self, rules, row):
-        return [one for one in rules if one["rule"] == "sum_of_fractions" and one["limit_set"] == row["limit_set"] and one["category"] == row["category"]]
+        return [
+            one
+            for one in rules
+            if one["rule"] == "sum_of_fractions" and one["limit_set"] == row["limit_set"] and one["category"] == row["category"]
+        ]
 
     def governs(self, rules, row, percent) -> bool:
         members = {name for one in self.sums_beside(rules, row) for name in self.flat(one["substance"])}
@@ -295,8 +344,8 @@ class Oracle:
         for row in rules:
             if row["rule"] != "declare":
                 continue
-            found = sum((percent[name] * self.share(name, row["substance"])[0] for name in percent), Fraction(0))
-            usual = sum((percent[name] * self.share(name, row["substance"])[1] for name in percent), Fraction(0))
+            found = self.brought(percent, row["substance"], 0)
+            usual = self.brought(percent, row["substance"], 1)
             if found > Fraction(row["max_pct"]):
                 answer[row["note"]] = found, "declare" if usual > Fraction(row["max_pct"]) else "between"
             elif any(not self.knows(name, row["substance"]) for name in percent):
@@ -330,10 +379,9 @@ def random_case(bench: Bench, rng: random.Random):
         name = rng.choice(bench.hot if rng.random() < 0.5 else bench.ids)
         accord[name] = Fraction(rng.choice(("0", "0.01", "0.1", "1", "2.5", "7", "30")))
     total = sum(accord.values(), Fraction(0)) + Fraction(rng.choice(("1", "50", "400")))
-    if rng.random() < 0.3:  # one material exactly at a figure of its own, or a billionth above
-        figures = [row for row in rules if row["max_pct"] and row["rule"] in ("max", "declare") and 0 < float(row["max_pct"]) < 5 and row["substance"] in bench.oracle.kind]
-        if figures:
-            row = rng.choice(figures)
+    if rules and rng.random() < 0.6:  # one material exactly at a figure of its own, or a billionth above
+        row = rng.choice(rules)
+        if row["max_pct"] and row["rule"] in ("max", "declare") and 0 < float(row["max_pct"]) < 5 and row["substance"] in bench.oracle.kind:
             above = rng.choice((Fraction(0), Fraction(1, 10**9)))
             total = Fraction(1000)
             accord = {name: Fraction(1, 100) for name in list(accord)[:2]} if rng.random() < 0.3 else {}

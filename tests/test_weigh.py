@@ -117,8 +117,16 @@ def test_a_shelf_of_weak_solutions_asks_for_a_stronger_bottle():
 
 def test_as_few_stronger_bottles_as_will_do():
     shelf = Shelf((Stock("a", 50.0), Stock("b", 100.0), Stock("c", 1.0)))
-    found = weigh(accord(("a", 8.0), ("b", 92.0), ("c", 0.001)), TABLES, grams=10, shelf=shelf)
-    assert {line.id: line.strength_pct for line in found.lines} == {"a": 100.0, "b": 100.0, "c": 1.0}
+    found = weigh(accord(("a", 8.0), ("b", 91.0), ("c", 0.001), ("ethanol", 0.999)), TABLES, grams=10, shelf=shelf)
+    lines = by_id(found)
+    assert [lines[id].strength_pct for id in "abc"] == [100.0, 100.0, 0.1]
+    assert sum("it holds" in text for text in found.cautions) == 1
+
+
+def test_a_trace_in_an_accord_without_carrier_says_what_would_do():
+    found = weigh(accord(("a", 99.0), ("b", 1.0)), TABLES, grams=10)
+    assert by_id(found)["b"].grams == 0.1
+    assert "With the same materials in 10.9 g instead of 10 g, the rest carrier, every weighing would be good." in found.cautions
 
 
 def test_short_stock_is_said():
@@ -138,7 +146,7 @@ def test_a_line_below_the_balance_is_reported_as_lost():
 def test_zero_lines_are_legal_and_said():
     found = weigh(accord(("a", 1.0), ("b", 0.0), ("ethanol", 0.0)), TABLES, grams=10)
     assert [line.id for line in found.lines] == ["a"]
-    assert "Not weighed, 0 parts: material b, ethanol." in found.cautions
+    assert "Not weighed, 0 parts: material b; ethanol." in found.cautions
 
 
 def test_strips_dip_weaker_what_is_very_strong_or_only_a_trace():

@@ -37,11 +37,12 @@ class AdjustedLine:
 
 @dataclass(frozen=True)
 class Option:
-    """A plain way out computed beside: its match and whether it obeys every known limit."""
+    """A plain way out computed beside: its match, whether it obeys every known limit, and its active parts by id."""
 
     name: str
     match: float
     legal: bool
+    active: Mapping[str, float] = field(default_factory=dict, repr=False)
 
 
 @dataclass(frozen=True)
@@ -188,7 +189,7 @@ def adjust(
     kept_z = problem.from_grams(np.minimum(repair(problem, start), old))
     solution = solve(problem, potency, kept_z, most_new, grams)
     if not gone and not over:  # nothing has to go: the accord stays as it is unless moving helps, which it cannot
-        solution = Solution(old, judged(problem, potency, old), ())
+        solution = Solution(old, judged(problem, potency, old), (), np.ones(1))
     return _answer(tables, accord, problem, solution, ids, gone, over, ranked, plain, carried + silent, active, shelf, rules, because, restage)
 
 
@@ -291,7 +292,8 @@ def _plain_options(tables, problem: Problem, potency, ids, start, old, gone, ran
             strong[index[best[0]]] += grams * best[1]
     formulas |= {"one_to_one": one, "strength": strong}
     options = tuple(
-        Option(name, judged(problem, potency, grams).overall, bool((rows[:-1] @ grams <= 1 + 1e-9).all() and not (grams > problem.high * 1e9).any())) for name, grams in formulas.items()
+        Option(name, judged(problem, potency, grams).overall, bool((rows[:-1] @ grams <= 1 + 1e-9).all() and not (grams[problem.high <= 0] > 0).any()),
+               {ids[i]: float(grams[i]) for i in np.flatnonzero(grams > 0)}) for name, grams in formulas.items()
     )
     return options, list(formulas.values())
 

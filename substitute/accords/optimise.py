@@ -7,27 +7,63 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..odour.perception import Match, impression, match
+from ..odour.perception import Hearing, Impression, Match, impression, match
+from ..odour.power_law import EXPONENT_RANGE
 from ..standins.blends import pair_values, single_values
 from .problem import Problem, constraints, objective, repair
 
-PENALTY = 0.05  # match given up per unit of perceived share that existing lines move
+PENALTY = 0.1  # match given up per unit of perceived share that existing lines move
 NEW_PRICE = 0.004  # match that one more new material must bring
+DOUBTS = 40  # worlds in which the rivals are compared
+POTENCY_OFF, RATE_OFF = 1.5, 2.0  # how far potencies and loss rates may be off
+REGRET, REGRETTED = 0.2, 0.01  # fine for a world in which a person would do better by hand, by how much
+BEST = 3
+HALF_WAY = (0.25, 0.5, 0.75)  # mixtures of a plain way and a polished one that compete too
 POLISHED = 8
 PAIR_POOL = 10
 
 
 @dataclass(frozen=True)
 class Solution:
-    """Active grams (N), their match with the old accord, and the new materials' places."""
+    """Active grams (N), their match with the old accord, the new materials' places, and the match in each doubtful world (W)."""
 
     grams: np.ndarray
     match: Match
     new: tuple[int, ...]
+    doubted: np.ndarray
 
-    @property
-    def worth(self) -> float:
-        return self.match.overall - NEW_PRICE * len(self.new)
+    def worth(self, plain: np.ndarray) -> float:
+        """Mean match over the worlds, less a fine for every world in which doing it by hand (``plain``, W: the best of it) is better."""
+        behind = np.clip((plain - REGRETTED - self.doubted) / REGRETTED + 1.0, 0.0, 1.0)
+        return float(self.doubted.mean() - REGRET * behind.mean()) - NEW_PRICE * len(self.new)
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """The same accord heard with other figures, so that a formula is not tuned to single ones: what it smelled of, world by world."""
+
+    worlds: tuple[tuple[np.ndarray, Hearing, Impression], ...]
+
+    def matches(self, grams: np.ndarray, profile: np.ndarray) -> np.ndarray:
+        """Overall match (W) of active ``grams`` (N) in every world."""
+        live = np.flatnonzero(grams > 0)
+        return np.array([match(impression(grams[live], potency[live], profile[live], hearing), before).overall for potency, hearing, before in self.worlds])
+
+
+def doubts(problem: Problem, potency: np.ndarray, n: int = DOUBTS, seed: int = 3) -> Doubts:
+    """``n`` seeded worlds: potencies off by up to x/÷ 1.5, loss rates by x/÷ 2, the exponent over its published range."""
+    rng = np.random.default_rng(seed)
+    old = problem.to_grams(problem.start)
+    live = np.flatnonzero(old > 0)
+    fresh = np.maximum(potency[:, :1], 1e-300)
+    worlds = []
+    for _ in range(n):
+        strength = np.exp(rng.uniform(-1, 1, len(potency)) * np.log(POTENCY_OFF))[:, None]
+        rate = np.exp(rng.uniform(-1, 1, len(potency)) * np.log(RATE_OFF))[:, None]
+        off = strength * fresh * (potency / fresh) ** rate
+        hearing = Hearing(rng.uniform(*EXPONENT_RANGE), problem.hearing.p, problem.hearing.share)
+        worlds.append((off, hearing, impression(old[live], off[live], problem.profile[live], hearing)))
+    return Doubts(tuple(worlds))
 
 
 def judged(problem: Problem, potency: np.ndarray, grams: np.ndarray) -> Match:
@@ -123,20 +159,28 @@ def polish(problem: Problem, kept: np.ndarray, support: Sequence[int], penalty: 
 def solve(problem: Problem, potency: np.ndarray, kept: np.ndarray, most_new: int, others: Sequence[np.ndarray] = ()) -> Solution:
     """The best legal formula: polished supports and the plain ``others`` (grams) compete on the match itself."""
     tries: list[Solution] = []
+    worlds = doubts(problem, potency)
     supports = rank_supports(problem, kept, most_new)
     empty, filled = supports[:1], supports[1:]
     singles = [s for s in filled if len(s) == 1][: POLISHED // 2]
     larger = [s for s in filled if len(s) == 2][: POLISHED // 2] + [s for s in filled if len(s) > 2]
-    for support in [*empty, *singles, *larger]:
+    by_others = [tuple(int(i) for i in np.flatnonzero(~problem.is_line & (grams > 0))) for grams in others]
+    for support in dict.fromkeys([*empty, *singles, *larger, *by_others]):
         grams = repair(problem, problem.to_grams(polish(problem, kept, support)))
-        tries.append(_solution(problem, potency, grams))
-    for grams in others:
-        tries.append(_solution(problem, potency, repair(problem, grams)))
-    tries = [found for found in tries if len(found.new) <= most_new]
-    return max(tries, key=lambda found: found.worth)
+        tries.append(_solution(problem, potency, grams, worlds))
+    plain = [_solution(problem, potency, repair(problem, grams), worlds) for grams in others]
+    by_hand = np.max([found.doubted for found in plain], axis=0) if plain else np.zeros(len(worlds.worlds))
+    best = sorted((found for found in tries if len(found.new) <= most_new), key=lambda found: -found.worth(by_hand))[:BEST]
+    for found in plain:
+        for rival in best:
+            for part in HALF_WAY:
+                between = problem.to_grams((1 - part) * problem.from_grams(found.grams) + part * problem.from_grams(rival.grams))
+                tries.append(_solution(problem, potency, repair(problem, between), worlds))
+    tries = [found for found in [*tries, *plain] if len(found.new) <= most_new]
+    return max(tries, key=lambda found: found.worth(by_hand))
 
 
-def _solution(problem: Problem, potency: np.ndarray, grams: np.ndarray) -> Solution:
+def _solution(problem: Problem, potency: np.ndarray, grams: np.ndarray, worlds: Doubts) -> Solution:
     grams = np.where(~problem.is_line & (grams < 1e-6 * max(float(grams.sum()), 1e-300)), 0.0, grams)
     new = tuple(int(i) for i in np.flatnonzero(~problem.is_line & (grams > 0)))
-    return Solution(grams, judged(problem, potency, grams), new)
+    return Solution(grams, judged(problem, potency, grams), new, worlds.matches(grams, problem.profile))

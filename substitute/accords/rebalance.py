@@ -309,7 +309,7 @@ class _Table:
         growing = [id for id in self.verdicts if self.after[id] > self.before[id]]
         grown = sum(self.after[id] - self.before[id] for id in growing)
         for id in growing:
-            self.after[id] -= lack * (self.after[id] - self.before[id]) / grown
+            self.after[id] = max(self.before[id], self.after[id] - lack * ((self.after[id] - self.before[id]) / grown))
             self.why[id] += "; less than that, as the other lines cannot give more"
         names = ", ".join(self.name(id) for id in growing)
         self.warnings.append(

@@ -12,8 +12,11 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
+from ..errors import InputError
 from ..tables.files import to_csv as rows_to_csv
+from ..tables.files import write_whole
 from .weigh import Weighing
 
 XLSX_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -160,6 +163,11 @@ def _numeric(sheet: Sheet) -> list[bool]:
     return [bool(cells) and all(map(_is_number, cells)) for cells in columns]
 
 
+def _single_words(sheet: Sheet, column: int) -> bool:
+    """Whether a column holds short words only, such as CAS numbers, that should not be broken."""
+    return all(len(text) <= 14 and " " not in text for text in (str(row[column] or "") for row in sheet.rows))
+
+
 STYLE = """
 @page { size: A4; margin: 16mm 14mm; }
 body { font-family: Georgia, "Times New Roman", Times, serif; color: #000; background: #fff; line-height: 1.4;
@@ -171,6 +179,7 @@ caption { text-align: left; font-size: 1.15rem; font-style: italic; padding-bott
 th, td { text-align: left; vertical-align: top; padding: .28rem .6rem .28rem 0; border-bottom: 1px solid #999; font-weight: normal; }
 thead th { border-bottom: 1.5px solid #000; font-weight: bold; }
 .num { text-align: right; white-space: nowrap; }
+.word { white-space: nowrap; }
 .tick { width: 1.8rem; }
 input[type=checkbox] { width: 1.1rem; height: 1.1rem; accent-color: #000; }
 .notes, .cautions { margin: .2rem 0 1rem; padding-left: 1.2rem; }
@@ -204,7 +213,7 @@ def _safe(text: str) -> str:
 
 def _table(sheet: Sheet) -> str:
     numeric = _numeric(sheet)
-    kind = [' class="num"' if number else "" for number in numeric]
+    kind = [' class="num"' if number else ' class="word"' if _single_words(sheet, i) else "" for i, number in enumerate(numeric)]
     head = "".join(f'<th scope="col"{kind[i]}>{_safe(column)}</th>' for i, column in enumerate(sheet.columns))
     if sheet.tick:
         head = f'<th scope="col" class="tick">done</th>{head}'
@@ -257,3 +266,20 @@ def weighing_sheets(weighing: Weighing) -> list[Sheet]:
     ]
     found.append(Sheet("Check old against new", ("test", "day", "lay out", "ask", "answer"), rows, notes, tick=True))
     return found
+
+
+def write_sheets(path, title: str, sheets: Sequence[Sheet], cautions: Sequence[str] = (), *, force: bool = False):
+    """Write sheets as the file's ending says: .html, .xlsx, .md or .csv (one table after another); whole or not at all.
+
+    Raises :class:`~substitute.errors.InputError` for another ending or a file that exists.
+    """
+    ending = Path(path).suffix.lower()
+    makers = {
+        ".html": lambda: to_html(title, sheets, cautions),
+        ".xlsx": lambda: to_xlsx(sheets, cautions),
+        ".md": lambda: to_markdown(sheets),
+        ".csv": lambda: "\n".join(to_csv(sheet) for sheet in sheets),
+    }
+    if ending not in makers:
+        raise InputError(f"{path}: '{ending}' is not a kind of sheet: one of {', '.join(makers)}")
+    return write_whole(path, makers[ending](), force=force)

@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass, field, replace
 from ..errors import InputError
 from ..records import Accord, Material, Shelf, Tables
 
-GOOD_STEPS = 50
+GOOD_STEPS, HOPELESS_STEPS = 50, 5  # steps of the balance: rounding costs at most 1 %, 10 %
 MOST_GRAMS = 100_000.0
 LADDER = (100.0, 10.0, 1.0, 0.1)  # percent by mass; common practice, no source
 TENFOLD = 10.0 * (1 + 1e-9)  # the most a solution is thinned in one go
@@ -266,32 +266,53 @@ def _carrier_for_solutions(tables: Tables, own: dict[str, float], shelf: Shelf |
     return _material(next((id for id in usable if id in on_shelf), usable[0]), tables).brief()
 
 
-def _settle(needs: list[_Need], room: float, step: float) -> list[str]:
-    """Choose a strength for every need so that all weighings fit into ``room`` [g]; says what had to move.
+def _settle(needs: list[_Need], grams: float, step: float) -> list[str]:
+    """Choose a strength for every need so that all weighings fit into ``grams`` to half a step; says what had to move.
 
-    First with what can be had today; if that cannot fit, with as few stronger bottles that are not on the shelf as will do.
+    In turn with what can be had today, with as few stronger bottles as will do besides, and with any: the first plan without a
+    hopeless weighing, else the least bad of them.
     """
-    room *= 1.0 + 1e-9
+    room = grams + step / 2
     first = [need.first_choice(step) for need in needs]
+    today, any_bottle = [need.options for need in needs], [(*need.stronger, *need.options) for need in needs]
+    plans = []
+    for stages in ((today,), (today, any_bottle), (any_bottle,)):
+        if _fit(needs, first, stages, room):
+            worst = min(steps_of(need.mass(), step) for need in needs)
+            plans.append((min(worst, HOPELESS_STEPS), -len(plans), [need.at for need in needs]))
+            if worst >= HOPELESS_STEPS:
+                break
+    for need, strength in zip(needs, max(plans)[2]):
+        need.at = strength
+    moved = [(need, strength) for need, strength in zip(needs, first) if need.at != strength]
+    stronger = [f"{need.material.name} at {need.at:g} % instead of {strength:g} %" for need, strength in moved if need.at in need.options]
+    beyond = [f"{need.material.name} at {need.at:g} % (it holds {need.have[0]:g} %)" for need, _ in moved if need.at in need.stronger]
+    said = [f"Too much carrier for the batch, so weighed stronger: {'; '.join(stronger)}."] if stronger else []
+    if beyond:
+        said.append(f"Too much carrier for the batch, stronger than on the shelf are wanted: {'; '.join(beyond)}.")
+    roomy = sum(need.mass(strength) for need, strength in zip(needs, first))
+    if moved and all(is_good(need.mass(strength), step) for need, strength in zip(needs, first)):
+        said.append(f"With the same materials in {roomy:,.4g} g instead of {grams:g} g, the rest carrier, every weighing would be good.")
+    return said
+
+
+def _fit(needs: list[_Need], first: list[float], stages, room: float) -> bool:
+    """Move the largest weighings to stronger solutions until all fit, then give back what fits after all; whether they fit."""
     for need, strength in zip(needs, first):
         need.at = strength
-    for choices in ([need.options for need in needs], [(*need.stronger, *need.options) for need in needs]):
+    for choices in stages:
         while sum(need.mass() for need in needs) > room:
             movable = [(need.mass(), i) for i, need in enumerate(needs) if choices[i][0] > need.at]
             if not movable:
                 break
             i = max(movable)[1]
             needs[i].at = min(strength for strength in choices[i] if strength > needs[i].at)
-    # give back what fits after all: bottles that are not there, then the worst weighings
+    # back first from bottles that are not there, then from the worst weighings
     for i in sorted(range(len(needs)), key=lambda i: (needs[i].at not in needs[i].stronger, needs[i].mass())):
         rest = sum(need.mass() for need in needs) - needs[i].mass()
         weaker = (strength for strength in reversed(choices[i]) if first[i] <= strength < needs[i].at)
         needs[i].at = next((strength for strength in weaker if rest + needs[i].mass(strength) <= room), needs[i].at)
-    moved = [(need, strength) for need, strength in zip(needs, first) if need.at != strength]
-    today = [f"{need.material.name} at {need.at:g} % instead of {strength:g} %" for need, strength in moved if need.at in need.options]
-    beyond = [f"{need.material.name} at {need.at:g} % (it holds {need.have[0]:g} %)" for need, _ in moved if need.at in need.stronger]
-    said = [f"Too much carrier for the batch, so weighed stronger: {'; '.join(today)}."] if today else []
-    return said + ([f"Too much carrier for the batch, stronger than on the shelf are wanted: {'; '.join(beyond)}."] if beyond else [])
+    return sum(need.mass() for need in needs) <= room
 
 
 def _weighed(need: _Need, step: float) -> WeighedLine:
@@ -303,7 +324,7 @@ def _weighed(need: _Need, step: float) -> WeighedLine:
         warn = f"under half a step of the balance ({mass:.2g} g): cannot be weighed in this batch"
     elif not is_good(mass, step):
         count = steps_of(mass, step)
-        warn = f"only {count} steps of the balance (good: {GOOD_STEPS}), rounding costs up to {50 / count:.2g} %"
+        warn = f"only {count} steps (good: {GOOD_STEPS}), up to {50 / count:.2g} % off"
     return WeighedLine(
         **need.material.brief(), strength_pct=need.at, grams=shown, error_pct=error, active_g=shown * need.at / 100.0, warn=warn
     )
@@ -384,13 +405,13 @@ def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> l
     said = []
     idle = [_material(id, tables).name for id in dict.fromkeys(line.material for line in accord.lines) if not accord.active()[id] > 0]
     if idle:
-        said.append(f"Not weighed, 0 parts: {', '.join(idle)}.")
+        said.append(f"Not weighed, 0 parts: {'; '.join(idle)}.")
     if shelf is None:
         return said
     absent = [need.material.name for need in needs if need.absent]
     absent += [_material(id, tables).name for id in own if id != CARRIER and id not in shelf.materials()]
     if absent:
-        said.append(f"Not on the shelf: {', '.join(absent)}.")
+        said.append(f"Not on the shelf: {'; '.join(absent)}.")
     drawn = {**used, **{(line.id, 100.0): line.grams for line in carrier_lines}}
     for (id, strength), wanted in drawn.items():
         stock = [item.grams for item in shelf.stock if item.material == id and item.strength == strength]
@@ -403,7 +424,7 @@ def _batch_caution(needs: list[_Need], grams: float, step: float) -> list[str]:
     poor = [need for need in needs if not is_good(need.mass(), step)]
     if not poor:
         return []
-    names = ", ".join(need.material.name for need in poor)
+    names = "; ".join(need.material.name for need in poor)
     enough = grams * max(GOOD_STEPS * step / need.mass() for need in poor)
     tenth = 10.0 ** (math.floor(math.log10(enough)) - 1)
     return [

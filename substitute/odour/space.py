@@ -29,11 +29,11 @@ class SpaceSettings:
     """How profiles become vectors; chosen by the ablation in ``tests/evaluation``."""
 
     mix: float = 0.3  # part of a natural's profile that comes from its constituents
-    heat: float = 0.8  # diffusion time of the heat kernel; 0 leaves the columns unrelated
+    heat: float = 1.2  # diffusion time of the heat kernel; 0 leaves the columns unrelated
     tree: float = 1.0  # conductance of a tree edge
     company: float = 0.6  # conductance per unit of cosine between two descriptors' columns
     telling: float = 0.6  # exponent of the inverse document frequency; 0 leaves it out
-    sharpen: float = 1.0  # exponent on weights before anything else
+    sharpen: float = 1.6  # exponent on weights before anything else
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,24 @@ from .linear import Linear, headroom, linear
 from .verdict import Row, Verdict, Wall
 
 __all__ = [
-    "AppliedSet", "Context", "ControlRow", "Declaration", "Declarations", "Exposure", "Linear", "Row", "Share", "Verdict", "Wall",
-    "check_dose", "controls", "declare", "headroom", "judge", "linear", "resolve_context", "status", "statuses",
+    "AppliedSet",
+    "Context",
+    "ControlRow",
+    "Declaration",
+    "Declarations",
+    "Exposure",
+    "Linear",
+    "Row",
+    "Share",
+    "Verdict",
+    "Wall",
+    "check_dose",
+    "controls",
+    "declare",
+    "headroom",
+    "judge",
+    "linear",
+    "resolve_context",
+    "status",
+    "statuses",
 ]

@@ -78,12 +78,19 @@ class Book:
                 self._add_alternative(number, rule)
 
     def _add_alternative(self, number: int, rule: Rule) -> None:
-        beside = [other for other in self.rules if other.rule == "sum_of_fractions" and (other.limit_set, other.category) == (rule.limit_set, rule.category)]
+        beside = [
+            other
+            for other in self.rules
+            if other.rule == "sum_of_fractions" and (other.limit_set, other.category) == (rule.limit_set, rule.category)
+        ]
         singles = {part.substance for one in beside for part in one.parts} | {one.substance for one in beside}
         self.members_of_sums[number] = frozenset(name for one in beside for name in self.exposure.members(one.substance))
         self.stands_for[number] = frozenset(
-            other for other in self.rules
-            if other.limit_set == rule.limit_set and other.rule in ("max", "sum_of_fractions") and other.substance in singles - {rule.substance}
+            other
+            for other in self.rules
+            if other.limit_set == rule.limit_set
+            and other.rule in ("max", "sum_of_fractions")
+            and other.substance in singles - {rule.substance}
         )
 
     def touched(self, material: str) -> tuple[frozenset[int], frozenset[int]]:
@@ -136,10 +143,7 @@ def _best(rows: Iterable[Limit], category: str) -> list[Limit]:
 
 def _pick(exposure: Exposure, applied: AppliedSet) -> list[Rule]:
     tables, category = exposure.tables, applied.category
-    by_substance: dict[str, list[Limit]] = {}
-    for row in tables.limits:
-        if row.limit_set == applied.limit_set.id:
-            by_substance.setdefault(row.substance, []).append(row)
+    by_substance = exposure.limits_by_set.get(applied.limit_set.id, {})
     figures: dict[str, Rule] = {}
     others: list[Rule] = []
     sums: list[Limit] = []

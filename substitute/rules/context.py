@@ -15,8 +15,8 @@ from ..tables.schema import nearest, read_date
 WORLDWIDE = "worldwide"
 HOME_MARKET = "EU"
 OTHER_LAW = (
-    "{name} does not touch the skin: rules for cosmetics do not apply. Other law does (classification, labelling and packaging of mixtures); "
-    "it is not judged here"
+    "{name} does not touch the skin: rules for cosmetics do not apply. Other law does (classification, labelling and packaging of "
+    "mixtures); it is not judged here"
 )
 CAUTIONS = (
     "This is arithmetic on tables, not a safety assessment: a qualified assessor decides before anything is sold.",
@@ -56,10 +56,20 @@ class Context:
         return (*CAUTIONS, ON_SKIN) if self.skin and self.leave_on else CAUTIONS
 
     def to_dict(self) -> dict:
-        sets = [{"id": s.limit_set.id, "title": s.limit_set.title, "category": s.category, "in_force": s.limit_set.in_force.isoformat()} for s in self.sets]
+        sets = [
+            {"id": s.limit_set.id, "title": s.limit_set.title, "category": s.category, "in_force": s.limit_set.in_force.isoformat()}
+            for s in self.sets
+        ]
         return {
-            "product": self.product or None, "category": self.category, "market": self.market, "on": self.on.isoformat(), "leave_on": self.leave_on,
-            "skin": self.skin, "limit_sets": sets, "notes": list(self.notes), "cautions": list(self.cautions),
+            "product": self.product or None,
+            "category": self.category,
+            "market": self.market,
+            "on": self.on.isoformat(),
+            "leave_on": self.leave_on,
+            "skin": self.skin,
+            "limit_sets": sets,
+            "notes": list(self.notes),
+            "cautions": list(self.cautions),
         }
 
 
@@ -77,7 +87,9 @@ def check_dose(dose) -> float:
     return value
 
 
-def resolve_context(tables: Tables, *, product=None, category=None, market: str = HOME_MARKET, limit_sets: Iterable[str] = (), on=None) -> Context:
+def resolve_context(
+    tables: Tables, *, product=None, category=None, market: str = HOME_MARKET, limit_sets: Iterable[str] = (), on=None
+) -> Context:
     """The sets of limits that apply, and the category of each.
 
     Parameters
@@ -118,7 +130,8 @@ def resolve_context(tables: Tables, *, product=None, category=None, market: str 
         notes.append(f"{name} has no category in {', '.join(one.id for one in left_out)}: not judged by these, other law may apply")
     for one, places in placed:
         if len(places) > 1:
-            notes.append(f"{name} covers products that {one.id} tells apart ({', '.join(place.category for place in places)}): the strictest counts; name the product")
+            told = ", ".join(place.category for place in places)
+            notes.append(f"{name} covers products that {one.id} tells apart ({told}): the strictest counts; name the product")
     if not applied:
         notes.append("no set of limits on file applies: nothing is judged, which does not mean that nothing is limited")
     return Context(day, market, category, leave_on, skin, applied, rows[0].id if product is not None else "", name, tuple(notes))
@@ -152,7 +165,9 @@ def _worldwide(tables: Tables) -> set[str]:
 def _categories(tables: Tables) -> list[str]:
     """Categories of the worldwide sets, 2 before 10A."""
     sets = _worldwide(tables)
-    names = {row.category for row in tables.products if row.limit_set in sets} | {row.category for row in tables.limits if row.limit_set in sets}
+    names = {row.category for row in tables.products if row.limit_set in sets} | {
+        row.category for row in tables.limits if row.limit_set in sets
+    }
     return sorted(names - {"all"}, key=lambda name: (int("".join(filter(str.isdigit, name)) or 999), name))
 
 
@@ -179,8 +194,10 @@ def _earlier(tables: Tables, one: LimitSet) -> list[str]:
 
 
 def _rows_of_product(tables: Tables, text: str) -> tuple[Product, ...]:
-    key = plain(text)
-    rows = tuple(row for row in tables.products if row.id == text or plain(row.id) == key or plain(row.name) == key)
+    rows = tuple(row for row in tables.products if row.id == text)
+    if not rows:
+        key = plain(text)
+        rows = tuple(row for row in tables.products if key in (plain(row.id), plain(row.name)))
     if not rows:
         names = sorted({row.id for row in tables.products})
         near = nearest(text.strip().lower(), [*names, *(row.name for row in tables.products)])

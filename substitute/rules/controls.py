@@ -24,8 +24,14 @@ class ControlRow:
     def to_dict(self) -> dict:
         one = self.control
         return {
-            "material": self.material, "name": self.name, "control": one.control, "market": one.market, "detail": one.detail,
-            "in_force": one.in_force.isoformat() if one.in_force else None, "basis": one.basis, "source": one.source,
+            "material": self.material,
+            "name": self.name,
+            "control": one.control,
+            "market": one.market,
+            "detail": one.detail,
+            "in_force": one.in_force.isoformat() if one.in_force else None,
+            "basis": one.basis,
+            "source": one.source,
             "check": CHECK if one.basis == "memory" else "",
         }
 
@@ -41,7 +47,9 @@ def controls(tables: Tables, context: Context, materials: Iterable[str]) -> tupl
     by_material: dict[str, list[Control]] = {}
     for one in _in_force(tables, context):
         by_material.setdefault(one.material, []).append(one)
-    return tuple(ControlRow(name, tables.materials[name].name, one) for name in dict.fromkeys(materials) for one in by_material.get(name, ()))
+    return tuple(
+        ControlRow(name, tables.materials[name].name, one) for name in dict.fromkeys(materials) for one in by_material.get(name, ())
+    )
 
 
 def status(tables: Tables, context: Context, material: str, exposure: Exposure | None = None) -> tuple[str, ...]:

@@ -34,8 +34,15 @@ class Declaration:
 
     def to_dict(self) -> dict:
         return {
-            "label": self.label, "substance": self.substance, "limit_set": self.limit_set, "found_pct": self.found_pct, "typical_pct": self.typical_pct,
-            "threshold_pct": self.threshold_pct, "state": self.state, "basis": self.basis, "check": self.check,
+            "label": self.label,
+            "substance": self.substance,
+            "limit_set": self.limit_set,
+            "found_pct": self.found_pct,
+            "typical_pct": self.typical_pct,
+            "threshold_pct": self.threshold_pct,
+            "state": self.state,
+            "basis": self.basis,
+            "check": self.check,
             "from": [{"id": name, "pct": pct} for name, pct in self.sources],
         }
 
@@ -64,7 +71,9 @@ class Declarations:
         return {"declare": [row.to_dict() for row in self.rows], "declare_unknown": [row.to_dict() for row in self.unknown]}
 
 
-def declare(tables: Tables, exposure: Exposure, context: Context, active: Mapping[str, float], total_parts: float, dose: float) -> Declarations:
+def declare(
+    tables: Tables, exposure: Exposure, context: Context, active: Mapping[str, float], total_parts: float, dose: float
+) -> Declarations:
     """Label names that ``dose`` percent of the accord calls for; the parameters are those of :func:`~substitute.rules.judge.judge`.
 
     A threshold must be exceeded; equal does not call for the name. Raises as :func:`~substitute.rules.judge.judge` does.
@@ -81,7 +90,9 @@ def declare(tables: Tables, exposure: Exposure, context: Context, active: Mappin
         if over(amount, rule.max_pct):
             state = DECLARE if over(usual, rule.max_pct) else BETWEEN
             sources = tuple(sorted(((name, dose * part) for name, part in high), key=lambda pair: -pair[1]))
-            rows.append(Declaration(label, rule.substance, rule.limit_set, amount, usual, rule.max_pct, state, rule.basis, rule.check, sources))
+            rows.append(
+                Declaration(label, rule.substance, rule.limit_set, amount, usual, rule.max_pct, state, rule.basis, rule.check, sources)
+            )
         else:
             unassessed = exposure.unassessed(found.fractions, rule.substance)
             if unassessed:

@@ -15,7 +15,7 @@ import numpy as np
 from scipy import sparse
 
 from ..errors import InputError, NotFound
-from ..records import Constituent, Tables
+from ..records import Constituent, Limit, Tables
 from ..tables.schema import OWN_SOURCE, nearest
 
 COMPOSED = ("natural", "mixture")  # what holds things nobody may have looked for
@@ -66,6 +66,14 @@ class Exposure:
         return found
 
     @cached_property
+    def limits_by_set(self) -> dict[str, dict[str, list[Limit]]]:
+        """Rows of the limit tables by set and substance."""
+        found: dict[str, dict[str, list[Limit]]] = {}
+        for row in self.tables.limits:
+            found.setdefault(row.limit_set, {}).setdefault(row.substance, []).append(row)
+        return found
+
+    @cached_property
     def _groups_of(self) -> dict[str, list[str]]:
         found: dict[str, list[str]] = {}
         for group in self.tables.groups:
@@ -105,7 +113,9 @@ class Exposure:
         for name in dict.fromkeys((*held, *given)):
             if name != material:
                 high, typical = held.get(name, (0.0, 0.0))
-                shares[name] = Share(high + given.get(name, 0.0), typical + given.get(name, 0.0), "constituent" if name in held else "release")
+                shares[name] = Share(
+                    high + given.get(name, 0.0), typical + given.get(name, 0.0), "constituent" if name in held else "release"
+                )
         for group in dict.fromkeys(group for name in shares for group in self._groups_of.get(name, ())):
             share = self._group_share(self.members(group), material, held, given)
             if share.high > 0:
@@ -181,11 +191,16 @@ class Exposure:
 
     @cached_property
     def _sparse(self) -> tuple[sparse.csr_array, sparse.csr_array]:
-        entries = [(self._rows[name], column, share.high, share.typical) for material, column in self._columns.items()
-                   for name, share in self.shares(material).items()]
+        entries = [
+            (self._rows[name], column, share.high, share.typical)
+            for material, column in self._columns.items()
+            for name, share in self.shares(material).items()
+        ]
         rows, columns, high, typical = zip(*entries) if entries else ((), (), (), ())
         shape = len(self._rows), len(self._columns)
-        return tuple(sparse.csr_array((np.array(values, float), (np.array(rows, int), np.array(columns, int))), shape) for values in (high, typical))
+        return tuple(
+            sparse.csr_array((np.array(values, float), (np.array(rows, int), np.array(columns, int))), shape) for values in (high, typical)
+        )
 
     def matrix(self, substances: Sequence[str], materials: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
         """Shares as arrays.
@@ -195,7 +210,11 @@ class Exposure:
         """
         rows = [self._place(self._rows, name, "neither a material nor a group of the tables") for name in substances]
         columns = [self._place(self._columns, name, "not a material of the tables") for name in materials]
-        high, typical = (table[rows][:, columns].toarray() for table in self._sparse) if rows and columns else (np.zeros((len(rows), len(columns))),) * 2
+        high, typical = (
+            (table[rows][:, columns].toarray() for table in self._sparse)
+            if rows and columns
+            else (np.zeros((len(rows), len(columns))),) * 2
+        )
         return high, typical
 
     @staticmethod

@@ -128,8 +128,21 @@ def _grade(tables: Tables, found: Finder, rule: Rule) -> tuple[Row, float] | Non
 def _made(tables, found, rule, limit, amounts, ok, note, sources, unassessed) -> Row:
     remote = not sources and not found.exposure.met_in_naturals(rule.substance)
     return Row(
-        rule.substance, substance_name(tables, rule.substance), rule.limit_set, rule.category, limit, *amounts, ok, rule.basis, rule.rule, note,
-        rule.check, rule.source, tuple(sources), unassessed, remote=remote,
+        rule.substance,
+        substance_name(tables, rule.substance),
+        rule.limit_set,
+        rule.category,
+        limit,
+        *amounts,
+        ok,
+        rule.basis,
+        rule.rule,
+        note,
+        rule.check,
+        rule.source,
+        tuple(sources),
+        unassessed,
+        remote=remote,
     )
 
 

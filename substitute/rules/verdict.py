@@ -39,10 +39,25 @@ class Row:
 
     def to_dict(self) -> dict:
         return {
-            "substance": self.substance, "name": self.name, "limit_set": self.limit_set, "category": self.category, "limit_pct": self.limit_pct,
-            "found_pct": self.found_pct, "typical_pct": self.typical_pct, "headroom_pct": self.headroom_pct, "ok": self.ok, "basis": self.basis,
-            "from": [{"id": name, "pct": pct} for name, pct in self.sources], "rule": self.rule, "note": self.note, "check": self.check,
-            "source": self.source, "unassessed": list(self.unassessed), "governs": self.governs, "applies": self.applies, "remote": self.remote,
+            "substance": self.substance,
+            "name": self.name,
+            "limit_set": self.limit_set,
+            "category": self.category,
+            "limit_pct": self.limit_pct,
+            "found_pct": self.found_pct,
+            "typical_pct": self.typical_pct,
+            "headroom_pct": self.headroom_pct,
+            "ok": self.ok,
+            "basis": self.basis,
+            "from": [{"id": name, "pct": pct} for name, pct in self.sources],
+            "rule": self.rule,
+            "note": self.note,
+            "check": self.check,
+            "source": self.source,
+            "unassessed": list(self.unassessed),
+            "governs": self.governs,
+            "applies": self.applies,
+            "remote": self.remote,
         }
 
 
@@ -84,7 +99,13 @@ class Verdict:
 
     def to_dict(self) -> dict:
         return {
-            "dose_pct": self.dose_pct, "category": self.category, "limits": [row.to_dict() for row in self.rows], "max_dose_pct": self.max_dose_pct,
-            "max_dose_certain": self.max_dose_certain, "wall": self.wall.to_dict() if self.wall else None, "ok": self.ok,
-            "notes": list(self.notes), "cautions": list(self.cautions),
+            "dose_pct": self.dose_pct,
+            "category": self.category,
+            "limits": [row.to_dict() for row in self.rows],
+            "max_dose_pct": self.max_dose_pct,
+            "max_dose_certain": self.max_dose_certain,
+            "wall": self.wall.to_dict() if self.wall else None,
+            "ok": self.ok,
+            "notes": list(self.notes),
+            "cautions": list(self.cautions),
         }

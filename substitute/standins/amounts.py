@@ -8,6 +8,7 @@ from ..odour.staging import natural_mix
 from ..records import Constituent, Swap, Tables
 
 MOST_OF_ODOUR = 0.70  # a constituent that holds this part of the potency-weighted mass stands for the natural
+EXPLAINED = 0.5  # the listed constituents must make up this part of the natural's potency before shares count
 ORDER_OF_MAGNITUDE = 30.0  # a potency ratio beyond this is a starting point for trials, not an amount
 SPREAD = {"published": 1.25, "practice": 1.5, "memory": 1.5, "estimate": 2.0}  # how far a potency may be off, by its basis
 LEAST_SHARE = 0.25  # a constituent's unknown or zero low is taken as this part of its typical
@@ -43,6 +44,16 @@ def odour_part(tables: Tables, natural: str, part: str) -> float:
     return dict(zip(mix.ids, mix.weights)).get(part, 0.0) / total if total > 0 else 0.0
 
 
+def rules_by_share(tables: Tables, natural: str, part: str) -> bool:
+    """Whether ``part`` holds most of the natural's odour: 70 % of the listed potency-weighted mass, and the list explains the natural.
+
+    A list that explains less than half of the natural's own potency leaves out what it smells of (vanilla is more than its 2 % of
+    vanillin); then shares are the wrong guide.
+    """
+    mix = natural_mix(tables, natural)
+    return sum(mix.weights) >= EXPLAINED * mix.potency and odour_part(tables, natural, part) >= MOST_OF_ODOUR
+
+
 def supply(row: Constituent) -> Amount:
     """Grams of a natural that bring one gram of the constituent ``row``."""
     least = max(row.low, LEAST_SHARE * row.typical)
@@ -59,10 +70,10 @@ def amount_for(tables: Tables, missing: str, stand_in: str, evidence: Swap | Non
         grams, spread = evidence.grams_per_gram, SPREAD[evidence.basis]
         return Amount(grams, grams / spread, grams * spread, "evidence")
     inside = constituent_of(tables, stand_in, missing)
-    if inside and odour_part(tables, stand_in, missing) >= MOST_OF_ODOUR:
+    if inside and rules_by_share(tables, stand_in, missing):
         return supply(inside)
     inside = constituent_of(tables, missing, stand_in)
-    if inside and odour_part(tables, missing, stand_in) >= MOST_OF_ODOUR:
+    if inside and rules_by_share(tables, missing, stand_in):
         least = max(inside.low, LEAST_SHARE * inside.typical)
         return Amount(inside.typical / 100.0, least / 100.0, max(inside.high, inside.typical) / 100.0, "share")
     old, new = tables.value(missing, "potency"), tables.value(stand_in, "potency")

@@ -16,8 +16,8 @@ from .amounts import odour_part
 FEATURES = (
     "similarity",  # cosine in the smoothed space, 0..1
     "sharpness",  # cosine of the plain profiles, 0..1: the very same words
-    "contains",  # part of the candidate's odour that is the missing material itself, 0..1
-    "contained_in",  # part of the missing material's odour that is the candidate, 0..1
+    "contains",  # part of the candidate's odour that is the missing material itself, cubed, 0..1
+    "contained_in",  # part of the missing material's odour that is the candidate, cubed, 0..1
     "potency_ratio",  # minus the distance of potencies in decades
     "tenacity_difference",  # minus the distance of tenacities in decades
     "same_note",  # part of the strongest word's weight that the candidate shares, 0..1
@@ -25,6 +25,7 @@ FEATURES = (
     "headroom",  # minus how far the candidate would overstep its limits in the product, decades
     "company",  # minus what it would bring that neither the missing material nor the rest of the accord has, 0..1
 )
+CARRIES = 3  # a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the other
 LEARNED = FEATURES[:8]  # the last two depend on product and accord: their weights are stated, not learned
 
 
@@ -75,11 +76,11 @@ class Features:
         plain = self._plain @ self._plain[row]
         contains = np.zeros(len(self.ids))
         for holder, share in self._holders.get(missing, ()):
-            contains[holder] = share
+            contains[holder] = share**CARRIES
         contained = np.zeros(len(self.ids))
         for part in self._tables.constituents.get(missing, ()):
             if part.id in self._space.row:
-                contained[self._space.row[part.id]] = odour_part(self._tables, missing, part.id)
+                contained[self._space.row[part.id]] = odour_part(self._tables, missing, part.id) ** CARRIES
         own = self._plain[row]
         top = own >= 0.85 * own.max()
         same_note = np.minimum(self._plain[:, top], own[top]).sum(axis=1) / own[top].sum()

@@ -12,6 +12,7 @@ from ..odour.perception import Hearing
 from ..odour.space import Space
 from ..odour.staging import Staged
 from ..records import Accord, Shelf, Swap, Tables
+from ..rules.context import Context
 from ..rules.exposure import Exposure
 from . import words
 from .amounts import Amount, amount_for, odour_part
@@ -19,9 +20,10 @@ from .bases import base_cautions, profile_cautions
 from .blends import best_blend
 from .candidates import candidates
 from .features import Features
-from .ranking import in_words, score, with_evidence
+from .ranking import Weights, in_words, score, with_evidence
 
 NOT_NEAR = 0.40  # a candidate less similar than this, without evidence, is not offered
+SAME_THING = 0.1  # nor does a candidate need to be similar if one is most of the other (cubed odour part)
 CLEARLY_BETTER = 0.03  # a blend is offered only if its similarity beats its best member's by this
 LEAST_PART = 0.05  # a member under this share of a blend's smell is not worth a weighing
 PROTECTED_FACTOR = 0.75  # what trade law holds ranks behind what is free
@@ -128,6 +130,7 @@ def swap(
     bench: Bench,
     missing: str,
     *,
+    context: Context,
     because: str = "unavailable",
     shelf: Shelf | None = None,
     accord: Accord | None = None,
@@ -138,7 +141,7 @@ def swap(
     dose: float | None = None,
     without: Iterable[str] = (),
 ) -> SwapAnswer:
-    """Ranked stand-ins for ``missing``.
+    """Ranked stand-ins for ``missing`` under the limit sets of ``context``.
 
     ``ceiling`` (id -> highest percent in the product, absent if unlimited or unknown) and ``dose`` [%] bring limits in;
     ``accord`` gives the company. Raises :class:`~substitute.errors.InputError` for a material without profile and evidence.
@@ -150,27 +153,20 @@ def swap(
         notes.append(f"{tables.materials[missing].name} stands on the shelf itself ({strengths})")
     if tables.materials[missing].kind == "solvent":
         return _carrier_answer(bench, missing, because, shelf, top, notes)
-    found = candidates(tables, bench.exposure, missing, because, shelf, status, without)
+    found = candidates(tables, bench.exposure, missing, because, shelf, status, context, without)
     if missing not in space.row:
         return _documented_only(bench, missing, because, found, top, status, notes)
     if not found:
         return SwapAnswer(missing, because, (), None, (*notes, "nothing passes: the shelf holds no other material that smells, or law and limits take away what it holds"), tables)
 
     matrix = bench.features.matrix(missing, _headroom(bench, missing, found, accord, ceiling, dose), _company(bench, missing, accord))
-    base = score(matrix)
+    ranked = rank(bench, missing, because, found, matrix, status)
     similarity = space.similarity[space.row[missing]]
-    ranked = []
-    for name in found:
-        row = space.row[name]
-        rows = bench.rows_for(missing, name, because)
-        value = with_evidence(float(base[row]), rows, because) * (PROTECTED_FACTOR if status(name) else 1.0)
-        ranked.append((value, name, rows))
-    ranked.sort(key=lambda item: (-item[0], -similarity[space.row[item[1]]], item[1]))
     nearest = max(found, key=lambda name: similarity[space.row[name]])
     singles = [
         _single(bench, missing, name, value, rows, accord, status(name), ceiling, dose, dict(zip(_names(), matrix[space.row[name]].tolist())))
         for value, name, rows in ranked
-        if rows or similarity[space.row[name]] >= NOT_NEAR or matrix[space.row[name], 2] + matrix[space.row[name], 3] >= 0.3
+        if rows or similarity[space.row[name]] >= NOT_NEAR or matrix[space.row[name], 2] + matrix[space.row[name], 3] >= SAME_THING
     ][:top]
     answers = list(singles)
     if blend > 1:
@@ -186,6 +182,20 @@ def swap(
         notes.append(f"nothing is near: the nearest is {tables.materials[nearest].name} at a similarity of {near:.2f}, too far to stand in")
     ordered = tuple(_with_rank(answer, rank) for rank, answer in enumerate(answers, 1))
     return SwapAnswer(missing, because, ordered, (nearest, near), tuple(notes), tables)
+
+
+def rank(bench: Bench, missing: str, because: str, found: Iterable[str], matrix: np.ndarray, status=lambda _: (), weights: Weights | None = None) -> list[tuple[float, str, list[Swap]]]:
+    """(score, id, evidence rows) of the candidates ``found``, best first, from the feature ``matrix`` (N, 10) of the space's materials."""
+    base = score(matrix, weights)
+    similarity = bench.space.similarity[bench.space.row[missing]]
+    ranked = []
+    for name in found:
+        row = bench.space.row[name]
+        rows = bench.rows_for(missing, name, because)
+        value = with_evidence(float(base[row]), rows, because) * (PROTECTED_FACTOR if status(name) else 1.0)
+        ranked.append((value, name, rows))
+    ranked.sort(key=lambda item: (-item[0], -similarity[bench.space.row[item[1]]], item[1]))
+    return ranked
 
 
 def _names() -> Sequence[str]:

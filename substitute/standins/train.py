@@ -1,7 +1,7 @@
 """Learns the ranking's weights from the documented swaps: ``python -m substitute.standins.train`` writes ``weights.json``.
 
 Pairwise logistic regression on feature differences (documented stand-in minus another candidate), no intercept, every missing
-material with the same total weight. Negatives: half the nearest by similarity, half drawn at random (seeded). The reverse of a
+material with the same total weight, its first-named stand-ins weighing most (rows stand in order of preference). Negatives: half the nearest by similarity, half drawn at random (seeded). The reverse of a
 documented row and materials two steps away over documented rows are neither positive nor negative. Whether a row exists is the label and
 never a feature. The offset that turns log-odds into a chance of being accepted is fitted on the open evaluation questions
 (``--questions``), where there are any.
@@ -22,29 +22,30 @@ from .ranking import Weights
 
 NEGATIVES = 40
 SEED = 7
-STRENGTH = 1.0  # inverse regularisation
+STRENGTH = 0.003  # inverse regularisation, per missing material
 NON_NEGATIVE = True  # every feature is built so that more is better; a negative weight would be noise
 
 
-def positives(tables) -> dict[str, set[str]]:
-    """Missing -> documented stand-ins, over materials with a profile."""
+def positives(tables) -> dict[str, dict[str, int]]:
+    """Missing -> documented stand-ins with a profile and their place in the order of preference (1 first)."""
     known = set(smellable(tables))
-    found: dict[str, set[str]] = {}
+    found: dict[str, dict[str, int]] = {}
     for row in tables.swaps:
         if row.missing in tables.profiles and row.stand_in in known:
-            found.setdefault(row.missing, set()).add(row.stand_in)
+            places = found.setdefault(row.missing, {})
+            places.setdefault(row.stand_in, len(places) + 1)
     return found
 
 
-def neither(swaps: Mapping[str, set[str]], missing: str) -> set[str]:
+def neither(swaps: Mapping[str, Mapping[str, int]], missing: str) -> set[str]:
     """Materials that are neither right nor wrong for ``missing``: reverse rows and two steps away."""
-    direct = swaps.get(missing, set())
+    direct = set(swaps.get(missing, ()))
     reverse = {name for name, answers in swaps.items() if missing in answers}
-    two = {far for near in direct | reverse for far in swaps.get(near, set())} | {name for name, answers in swaps.items() if answers & (direct | reverse)}
+    two = {far for near in direct | reverse for far in swaps.get(near, ())} | {name for name, answers in swaps.items() if answers.keys() & (direct | reverse)}
     return (reverse | two | {missing}) - direct
 
 
-def differences(features: Features, tables, swaps: Mapping[str, set[str]], held_out: Iterable[str] = (), columns: Sequence[str] = LEARNED):
+def differences(features: Features, tables, swaps: Mapping[str, Mapping[str, int]], held_out: Iterable[str] = (), columns: Sequence[str] = LEARNED):
     """(X, weight): feature differences positive minus negative; rows that touch ``held_out`` in either role are left out."""
     rng = np.random.default_rng(SEED)
     held = set(held_out)
@@ -52,7 +53,8 @@ def differences(features: Features, tables, swaps: Mapping[str, set[str]], held_
     pick = [FEATURES.index(name) for name in columns]
     rows, weights = [], []
     for missing, answers in sorted(swaps.items()):
-        answers = sorted(answers - held)
+        places = {name: place for name, place in answers.items() if name not in held}
+        answers = sorted(places, key=places.get)
         if missing in held or not answers:
             continue
         matrix = features.matrix(missing)
@@ -62,9 +64,10 @@ def differences(features: Features, tables, swaps: Mapping[str, set[str]], held_
         near, rest = order[: NEGATIVES // 2], order[NEGATIVES // 2 :]
         drawn = rng.choice(rest, size=min(NEGATIVES // 2, len(rest)), replace=False)
         wrong = matrix[np.concatenate([near, drawn])][:, pick]
+        whole = sum(1.0 / places[name] for name in answers)
         for name in answers:
             rows.append(matrix[features.ids.index(name), pick] - wrong)
-            weights.append(np.full(len(wrong), 1.0 / (len(answers) * len(wrong))))
+            weights.append(np.full(len(wrong), 1.0 / (places[name] * whole * len(wrong))))
     return np.vstack(rows), np.concatenate(weights)
 
 

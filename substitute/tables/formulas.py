@@ -130,8 +130,13 @@ def write_accord(accord: Accord, extra: Mapping[str, list] | None = None) -> str
 def read_shelf(source, names: Names, *, name: str | None = None) -> Shelf:
     """A shelf; only ``material`` is required."""
     label = name or str(source)
+    return shelf_from_rows(read_rows(source, ("material",), SHELF_COLUMNS, name=label), names, Path(label).stem, label)
+
+
+def shelf_from_rows(rows: Iterable[Row], names: Names, name: str, file: str) -> Shelf:
+    """Stock checked row by row."""
     stock = []
-    for row in read_rows(source, ("material",), SHELF_COLUMNS, name=label):
+    for row in rows:
         text = row.text("material")
         if not text:
             raise row.fault("material", "is empty; an id, name, synonym, label or CAS number is wanted")
@@ -143,8 +148,8 @@ def read_shelf(source, names: Names, *, name: str | None = None) -> Shelf:
         price = row.figure("price_per_gram", low=0.0, high=MOST_PARTS)
         stock.append(Stock(material.id, strength_of(row), grams, price))
     if not stock:
-        raise complain(label, None, "material", "has a header but no lines; the shelf is empty")
-    return Shelf(tuple(stock), Path(label).stem)
+        raise complain(file, None, "material", "has a header but no lines; the shelf is empty")
+    return Shelf(tuple(stock), name)
 
 
 def write_shelf(shelf: Shelf) -> str:

@@ -1,0 +1,8 @@
+"""Plan."""
+
+from . import common
+
+
+def show() -> None:
+    """Draw the screen."""
+    common.heading("Plan", "In the making.")

@@ -1,0 +1,252 @@
+"""Files that hold many accords, read a block of lines at a time: CSV, XLSX, Parquet, or a folder of single files."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+from collections.abc import Callable, Iterator, MutableMapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+
+import numpy as np
+
+from ..errors import InputError, complain
+from .files import SPREADSHEETS, Row, read_bytes, read_rows, shorten
+from .formulas import accord_files
+
+REQUIRED = ("accord", "material", "parts")
+OPTIONAL = ("strength_pct", "role", "optional")
+BLOCK = 1 << 18  # lines in hand at once
+PARQUET = (".parquet", ".pq")
+
+Codes = MutableMapping[str, int]
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Some lines of a long file; ``starts`` are the first lines of its accords, called ``names``.
+
+    A cell that is not a plain number is NaN in ``parts`` or ``strength`` (``None``: no such column); ``row(i)`` tells what stands
+    there, or raises what is wrong with the whole line. ``done`` is the share of the file read so far.
+    """
+
+    names: list[str]
+    starts: np.ndarray
+    codes: np.ndarray
+    parts: np.ndarray
+    strength: np.ndarray | None
+    row: Callable[[int], Row]
+    done: float | None = None
+
+    def cut_last(self) -> tuple[Block, Block]:
+        """All accords but the last, which may go on in the next block, and that one."""
+        at = int(self.starts[-1])
+        return self._part(0, at, self.names[:-1], self.starts[:-1]), self._part(at, len(self.codes), self.names[-1:], self.starts[:1] * 0)
+
+    def _part(self, low: int, high: int, names: list[str], starts: np.ndarray) -> Block:
+        cut = slice(low, high)
+        strength = None if self.strength is None else self.strength[cut]
+        return Block(names, starts, self.codes[cut], self.parts[cut], strength, lambda i: self.row(low + i), self.done)
+
+    def join(self, other: Block) -> Block:
+        """This block (the lines of one accord) and the next one."""
+        n, same = len(self.codes), self.names[-1] == other.names[0]
+        starts = np.concatenate([self.starts, other.starts[same:] + n])
+        strength = None if other.strength is None else np.concatenate([self.strength, other.strength])
+        codes, parts = np.concatenate([self.codes, other.codes]), np.concatenate([self.parts, other.parts])
+        return Block(self.names + other.names[same:], starts, codes, parts, strength, lambda i: self.row(i) if i < n else other.row(i - n), other.done)
+
+
+def take_rows(block: Block, place: int) -> list[Row]:
+    """The lines of the accord at ``place``; raises what is wrong with a line as a whole."""
+    ends = np.append(block.starts, len(block.codes))
+    return [block.row(i) for i in range(int(ends[place]), int(ends[place + 1]))]
+
+
+def open_source(path: Path):
+    """The reader for a portfolio: its ``blocks(codes)`` can be asked for again and again, ``rejected`` lists files left out.
+
+    Raises :class:`~substitute.errors.InputError` for a path that is not there, and for what cannot be opened as what it claims.
+    """
+    if path.is_dir():
+        return FolderSource(path)
+    if path.suffix.lower() in PARQUET or _starts_with(path, b"PAR1"):
+        from .parquet import ParquetSource
+
+        return ParquetSource(path)
+    if path.suffix.lower() in SPREADSHEETS or _starts_with(path, b"PK\x03\x04"):
+        return SheetSource(path)
+    return CsvSource(path)
+
+
+def _starts_with(path: Path, mark: bytes) -> bool:
+    try:
+        with open(path, "rb") as file:
+            return file.read(len(mark)) == mark
+    except OSError:
+        read_bytes(path)  # says what is wrong
+        raise
+
+
+def number(text: str) -> float:
+    """A plain decimal number, point or comma; NaN for everything else (looked at again one by one)."""
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        return np.nan
+
+
+def numbers(texts: Sequence[str], empty: float) -> np.ndarray:
+    """Cells as numbers, NaN where a cell is not one; ``empty`` where it is empty. What Python alone calls a number (1_000) is NaN."""
+    try:
+        values = np.array(list(map(float, texts)), float)
+    except ValueError:
+        values = np.array([empty if not text else number(text) for text in texts], float)
+    if not np.isfinite(values).all() or any("_" in text for text in texts):
+        values = np.array([np.nan if "_" in text else value for text, value in zip(texts, values)], float)
+    return values
+
+
+def block_of_rows(cells: Sequence[Sequence[str]], named: Callable[[str], int | None], codes: Codes, row, broken: Sequence[int], starts=None, names=None, done=None) -> Block:
+    """A block from lists of cells; ``named`` gives the place of a column, ``broken`` the lines that are wrong as a whole."""
+
+    def column(name: str, absent: str = "") -> list[str]:
+        place = named(name)
+        return [absent] * len(cells) if place is None else [line[place].strip() if place < len(line) else "" for line in cells]
+
+    if starts is None:
+        accords = column("accord")
+        starts = [i for i, name in enumerate(accords) if i == 0 or name != accords[i - 1]]
+        names = [accords[i] for i in starts]
+    parts = numbers(column("parts"), np.nan)
+    parts[list(broken)] = np.nan
+    strength = None if named("strength_pct") is None else numbers(column("strength_pct"), 100.0)
+    return Block(names, np.array(starts, np.int64), np.array([codes[text] for text in column("material")], np.int32), parts, strength, row, done)
+
+
+class CsvSource:
+    """One long CSV (comma, semicolon or tab; point or decimal comma; UTF-8, or UTF-16 with its mark)."""
+
+    def __init__(self, path: Path):
+        self.path, self.file = path, str(path)
+        self.rejected: list[tuple[str, str]] = []
+        self.size = max(path.stat().st_size, 1)
+
+    def blocks(self, codes: Codes) -> Iterator[Block]:
+        with open(self.path, "rb") as raw:
+            mark = raw.read(2)
+            raw.seek(0)
+            encoding = "utf-16" if mark in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+            text = codecs.getreader(encoding)(raw)
+            try:
+                yield from self._blocks(self._lines(text), raw, codes)
+            except UnicodeDecodeError as error:
+                byte = error.object[error.start]
+                raise complain(self.file, None, None, f"is not UTF-8 (byte 0x{byte:02x}); save it as CSV UTF-8") from None
+            except csv.Error as error:
+                raise complain(self.file, None, None, f"cannot be read as CSV ({error})") from None
+
+    def _lines(self, text) -> Iterator[str]:
+        for line in text:
+            if "\x00" in line:
+                raise complain(self.file, None, None, "is not text but binary data; a CSV (UTF-8), XLSX or Parquet file is wanted")
+            yield line
+
+    def _blocks(self, lines: Iterator[str], raw, codes: Codes) -> Iterator[Block]:
+        skipped, header = 0, ""
+        for line in lines:
+            skipped += 1
+            if line.strip() and not (line.lower().startswith("sep=") and len(line.strip()) <= 6):
+                header = line
+                break
+        if not header:
+            raise complain(self.file, None, None, f"is empty; a header with {', '.join(REQUIRED)} is wanted")
+        wanted = {*REQUIRED, *OPTIONAL}
+        delimiter = max(",;\t", key=lambda one: (len(wanted & {cell.strip().strip('"').lower() for cell in header.split(one)}), header.count(one)))
+        columns = check_header([cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))], self.file, skipped)
+        reader = csv.reader(lines, delimiter=delimiter, strict=True)
+        cells, at, some = [], [], False
+        for line in reader:
+            if any(line) and any(cell.strip() for cell in line):
+                cells.append(line)
+                at.append(skipped + reader.line_num)
+            if len(cells) == BLOCK:
+                some = True
+                yield self._block(cells, at, columns, codes, raw)
+                cells, at = [], []
+        if cells:
+            yield self._block(cells, at, columns, codes, raw)
+        elif not some:
+            raise complain(self.file, None, None, "has a header but no lines; at least one accord is wanted")
+
+    def _block(self, cells, at, columns: list[str], codes: Codes, raw) -> Block:
+        width = len(columns)
+        broken = [i for i, line in enumerate(cells) if len(line) > width and any(cell.strip() for cell in line[width:])]
+
+        def row(i: int) -> Row:
+            if len(cells[i]) > width and any(cell.strip() for cell in cells[i][width:]):
+                extra = next(cell for cell in cells[i][width:] if cell.strip())
+                raise complain(self.file, at[i], None, f"has {len(cells[i])} cells under a header of {width} (first too many: '{shorten(extra)}')")
+            return Row(self.file, at[i], {column: cell.strip() for column, cell in zip(columns, cells[i]) if column})
+
+        place = {column: i for i, column in enumerate(columns) if column}
+        return block_of_rows(cells, place.get, codes, row, broken, done=min(raw.tell() / self.size, 1.0))
+
+
+def check_header(header: list[str], file: str, number: int | None = None) -> list[str]:
+    """The header of a long file. Raises for columns that are missing or stand twice."""
+    while header and not header[-1]:
+        header.pop()
+    lacking = [column for column in REQUIRED if column not in header]
+    if lacking:
+        near = get_close_matches(lacking[0], [column for column in header if column not in REQUIRED], 1, 0.7)
+        hint = f"; nearest is '{near[0]}'" if near else ""
+        found = shorten(", ".join(header), 60)
+        raise complain(file, number, None, f"lacks the column{'s' * (len(lacking) > 1)} {', '.join(lacking)}{hint} (found: {found}; wanted: {', '.join(REQUIRED)})")
+    twice = sorted({column for column in header if column and header.count(column) > 1})
+    if twice:
+        raise complain(file, number, twice[0], "stands twice in the header")
+    return header
+
+
+class SheetSource:
+    """One long XLSX sheet (a million rows at most: read as a whole)."""
+
+    def __init__(self, path: Path):
+        self.path, self.file = path, str(path)
+        self.rejected: list[tuple[str, str]] = []
+
+    def blocks(self, codes: Codes) -> Iterator[Block]:
+        rows = read_rows(self.path, REQUIRED, OPTIONAL)
+        if not rows:
+            raise complain(self.file, None, None, "has a header but no lines; at least one accord is wanted")
+        columns = list(rows[0].cells)
+        cells = [[row.cells.get(column, "") for column in columns] for row in rows]
+        yield block_of_rows(cells, {column: i for i, column in enumerate(columns)}.get, codes, lambda i: rows[i], (), done=1.0)
+
+
+class FolderSource:
+    """A folder of accords, a file each."""
+
+    def __init__(self, path: Path):
+        self.path, self.file = path, str(path)
+        self.files = accord_files(path)
+        self.rejected: list[tuple[str, str]] = []
+
+    def blocks(self, codes: Codes) -> Iterator[Block]:
+        self.rejected = []
+        for count, path in enumerate(self.files, 1):
+            try:
+                rows = read_rows(path, ("material", "parts"), OPTIONAL)
+                if rows and "accord" in rows[0].cells:
+                    raise complain(path, None, "accord", "this file holds many accords: screen it by itself, not with its folder")
+                if not rows:
+                    raise complain(path, None, "material", "has a header but no lines; at least one material is wanted")
+            except InputError as error:
+                self.rejected.append((path.stem, str(error)))
+                continue
+            columns = list(rows[0].cells)
+            cells = [[row.cells.get(column, "") for column in columns] for row in rows]
+            place = {column: i for i, column in enumerate(columns)}.get
+            yield block_of_rows(cells, place, codes, rows.__getitem__, (), [0], [path.stem], count / len(self.files))

@@ -1,0 +1,156 @@
+"""A portfolio in Parquet, in record batches: texts stay dictionary-encoded, so that each is looked at once per batch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from ..errors import InputError, complain
+from .files import Row, read_bytes
+from .long_files import BLOCK, OPTIONAL, Block, Codes, check_header, numbers
+
+
+class ParquetSource:
+    """One Parquet file with the columns of a long CSV; names of columns without regard to case.
+
+    Raises :class:`~substitute.errors.InputError` for a file that is cut off or damaged, or lacks a column.
+    """
+
+    def __init__(self, path: Path):
+        import pyarrow as pa
+
+        self.path, self.file = path, str(path)
+        self.rejected: list[tuple[str, str]] = []
+        if not path.is_file() or path.stat().st_size == 0:
+            if not read_bytes(path):
+                raise complain(self.file, None, None, "is empty; a Parquet file with accord, material, parts is wanted")
+        with self._open(()) as file:
+            schema = file.schema_arrow
+            self.rows = file.metadata.num_rows
+        own = {name.strip().lower(): name for name in schema.names}
+        check_header([name.strip().lower() for name in schema.names], self.file)
+        self.columns = {column: own[column] for column in ("accord", "material", "parts", *OPTIONAL) if column in own}
+        texts = [name for name in self.columns.values() if _is_text(schema.field(name).type)]
+        self._encoded = [name for name in texts if pa.types.is_string(schema.field(name).type) or pa.types.is_binary(schema.field(name).type)]
+        for column in ("parts", "strength_pct"):
+            if column in self.columns and not _is_number(schema.field(self.columns[column]).type):
+                kind = schema.field(self.columns[column]).type
+                raise complain(self.file, None, column, f"holds {kind}, numbers are wanted")
+        if not self.rows:
+            raise complain(self.file, None, None, "holds no lines; at least one accord is wanted")
+
+    def _open(self, encoded):
+        import pyarrow as pa
+        from pyarrow import parquet
+
+        try:
+            return parquet.ParquetFile(self.path, read_dictionary=list(encoded), pre_buffer=False, memory_map=False)
+        except (pa.ArrowException, OSError, ValueError) as error:
+            raise complain(self.file, None, None, f"is not a whole Parquet file: cut off, damaged or something else ({_first(error)})") from None
+
+    def blocks(self, codes: Codes) -> Iterator[Block]:
+        """Batches of at most ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its own."""
+        import pyarrow as pa
+
+        file, done = self._open(self._encoded), 0
+        with file:
+            try:
+                for group in range(file.num_row_groups):
+                    for batch in file.iter_batches(BLOCK, row_groups=[group], columns=list(self.columns.values())):
+                        if len(batch):
+                            done += len(batch)
+                            yield self._block(batch, done, codes)
+            except (pa.ArrowException, OSError) as error:
+                raise complain(self.file, done + 1, None, f"the file is damaged from here on ({_first(error)})") from None
+
+    def _block(self, batch, done: int, codes: Codes) -> Block:
+        cells = {column: batch.column(batch.schema.get_field_index(name)) for column, name in self.columns.items()}
+        starts, names = _runs(cells["accord"])
+        first = done - len(batch) + 1
+        strength = _figures(cells["strength_pct"], 100.0) if "strength_pct" in cells else None
+
+        def row(i: int) -> Row:
+            return Row(self.file, first + i, {column: _text(array[i].as_py()) for column, array in cells.items()})
+
+        return Block(names, starts, _codes(cells["material"], codes), _figures(cells["parts"], np.nan), strength, row, done / self.rows)
+
+
+def _first(error: Exception) -> str:
+    return str(error).strip().splitlines()[0].rstrip(".")[:120] if str(error).strip() else type(error).__name__
+
+
+def _text(value) -> str:
+    return "" if value is None else value.decode("utf-8", "replace").strip() if isinstance(value, bytes) else str(value).strip()
+
+
+def _is_text(kind) -> bool:
+    import pyarrow as pa
+
+    return any(test(kind) for test in (pa.types.is_string, pa.types.is_large_string, pa.types.is_binary, pa.types.is_large_binary))
+
+
+def _is_number(kind) -> bool:
+    import pyarrow as pa
+
+    if pa.types.is_dictionary(kind):
+        kind = kind.value_type
+    tests = (pa.types.is_floating, pa.types.is_integer, pa.types.is_decimal, pa.types.is_null)
+    return _is_text(kind) or any(test(kind) for test in tests)
+
+
+def _dictionary(array):
+    """Places (-1 for null) and texts of a column, whatever its type."""
+    import pyarrow as pa
+
+    if not pa.types.is_dictionary(array.type):
+        array = array.dictionary_encode()
+    places = array.indices
+    if places.null_count:
+        places = places.fill_null(-1)
+    return places.to_numpy(zero_copy_only=False), array.dictionary
+
+
+def _runs(array) -> tuple[np.ndarray, list[str]]:
+    """First lines of equal neighbours, and the names there."""
+    places, texts = _dictionary(array)
+    starts = np.concatenate([[0], np.flatnonzero(places[1:] != places[:-1]) + 1])
+    at = places[starts]
+    names = texts.take(_index(np.where(at < 0, 0, at))).to_pylist() if len(texts) else [None] * len(starts)
+    if at.min() < 0:
+        names = [None if place < 0 else name for place, name in zip(at, names)]
+    if names and not isinstance(names[0], str) or at.min() < 0:
+        names = [_text(name) for name in names]
+    stripped = [name.strip() for name in names]
+    new = [i for i, name in enumerate(stripped) if i == 0 or name != stripped[i - 1]]
+    return (starts, stripped) if len(new) == len(stripped) else (starts[new], [stripped[i] for i in new])
+
+
+def _index(places: np.ndarray):
+    import pyarrow as pa
+
+    return pa.array(places)
+
+
+def _codes(array, codes: Codes) -> np.ndarray:
+    places, texts = _dictionary(array)
+    known = np.array([codes[_text(text)] for text in texts.to_pylist()] + [codes[""] if (places < 0).any() else -1], np.int32)
+    return known[places]
+
+
+def _figures(array, empty: float) -> np.ndarray:
+    """A column of numbers (or of numbers as text) as float64; ``empty`` for null."""
+    import pyarrow as pa
+
+    if pa.types.is_dictionary(array.type):
+        array = array.dictionary_decode()
+    if _is_text(array.type):
+        return numbers([_text(value) for value in array.to_pylist()], empty)
+    try:
+        values = array.cast(pa.float64(), safe=False).to_numpy(zero_copy_only=False)
+    except pa.ArrowException as error:
+        raise InputError(f"numbers of type {array.type} cannot be read ({_first(error)})") from None
+    if array.null_count:
+        values = np.where(array.is_null().to_numpy(zero_copy_only=False), empty, values)
+    return values

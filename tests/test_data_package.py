@@ -1,0 +1,213 @@
+"""The shipped tables as one package: schema, keys, counts, and an answer to "how is this known?" on every figure."""
+
+from __future__ import annotations
+
+import shutil
+from collections import Counter, defaultdict
+
+import pytest
+from frictionless import Package
+
+from substitute.tables.load import data_folder, load_tables, read_all
+from substitute.tables.schema import read_package
+
+WITH_SOURCE = ("materials", "properties", "constituents", "releases", "limits", "controls", "swaps")
+UNDOCUMENTED = ("memory", "practice")  # kinds of source that are nobody's document
+
+
+@pytest.fixture(scope="module")
+def tables():
+    return load_tables()
+
+
+@pytest.fixture(scope="module")
+def rows():
+    """Typed rows of every table, and complaints."""
+    typed, _, _, complaints = read_all(None)
+    return {name: list(found.values()) for name, found in typed.items()}, complaints
+
+
+def with_odour(tables):
+    return [m for m in tables.materials.values() if m.stocked and m.kind != "solvent"]
+
+
+# -- the package ------------------------------------------------------------------------------------------------------------
+
+
+def test_frictionless_finds_the_package_valid():
+    report = Package(str(data_folder() / "datapackage.json")).validate()
+    assert report.valid, report.to_summary()
+    assert len(report.tasks) == 13  # every table was looked at
+
+
+def test_our_own_check_finds_nothing(rows):
+    assert [str(complaint) for complaint in rows[1]] == []
+
+
+def test_every_csv_beside_the_description_is_described():
+    described = {resource.path for resource in read_package(data_folder()).values()}
+    assert {path.name for path in data_folder().glob("*.csv")} == described
+
+
+def test_every_column_of_numbers_says_what_it_counts():
+    for resource in read_package(data_folder()).values():
+        assert resource.primary_key, f"{resource.name} has no key"
+        silent = [field.name for field in resource.fields if field.type == "number" and not field.description]
+        assert not silent, f"{resource.name}: {silent}"
+
+
+BROKEN = {
+    "an unknown material": ("profiles.csv", "{0},{1},5,practice\n", "no-such-material", "mossy"),
+    "an unknown descriptor": ("profiles.csv", "{0},{1},5,practice\n", "linalool", "no-such-word"),
+    "an unknown source": ("properties.csv", "{0},density_g_ml,0.9,,memory,{1}\n", "linalool", "no-such-source"),
+    "a value out of range": ("profiles.csv", "{0},{1},11,practice\n", "linalool", "leathery"),
+    "a basis not on the list": ("profiles.csv", "{0},{1},5,hearsay\n", "linalool", "leathery"),
+    "a key that stands twice": ("properties.csv", "{0},potency,1,\"strip, use level\",{1},practice\n", "linalool", "practice"),
+}
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_frictionless_and_our_check_both_notice(what, tmp_path):
+    file, text, *words = BROKEN[what]
+    folder = tmp_path / "data"
+    shutil.copytree(data_folder(), folder, ignore=shutil.ignore_patterns("demo"))
+    with (folder / file).open("a", encoding="utf-8") as table:
+        table.write(text.format(*words))
+    complaints = read_all(None, shipped=folder)[3]
+    assert any(complaint.file.endswith(file) and complaint.row for complaint in complaints)
+    assert not Package(str(folder / "datapackage.json")).validate().valid
+
+
+# -- how much there is ------------------------------------------------------------------------------------------------------
+
+
+def test_counts(tables):
+    kinds = Counter(material.kind for material in tables.materials.values() if material.stocked)
+    assert sum(kinds.values()) >= 550
+    assert kinds["natural"] >= 170
+    assert kinds["molecule"] + kinds["mixture"] >= 360
+    assert {"ethanol", "dipropylene-glycol", "isopropyl-myristate", "triethyl-citrate", "diethyl-phthalate", "water"} <= set(tables.materials)
+    assert kinds["solvent"] >= 5
+
+
+def test_descriptors_are_a_tree_of_few_families(tables):
+    assert 100 <= len(tables.descriptors) <= 180
+    families = [word for word in tables.descriptors.values() if not word.parent]
+    assert 8 <= len(families) <= 18
+    assert all(len(word.definition) >= 10 for word in tables.descriptors.values())
+    assert len({word.definition for word in tables.descriptors.values()}) == len(tables.descriptors)
+
+
+def test_every_descriptor_is_used(tables):
+    used = {word for profile in tables.profiles.values() for word in profile}
+    parents = {word.parent for word in tables.descriptors.values()}
+    assert sorted(set(tables.descriptors) - used - parents) == []
+
+
+def test_constituents(tables):
+    assert sum(len(found) for found in tables.constituents.values()) >= 1000
+    naturals = [name for name in tables.constituents if tables.materials[name].kind == "natural"]
+    assert len(naturals) >= 130
+
+
+def test_what_was_found_was_looked_for(tables):
+    """A constituent with a share is among the ``assessed``, or those are ``all``."""
+    missed = [
+        (natural, part.id)
+        for natural, found in tables.constituents.items()
+        for part in found
+        if tables.materials[natural].assessed and not tables.materials[natural].assessed & {"all", part.id}
+    ]
+    assert missed == []
+
+
+def test_low_and_high_enclose_typical(tables):
+    for natural, found in tables.constituents.items():
+        assert sum(part.typical for part in found) <= 100 + 1e-9, natural
+        for part in found:
+            assert 0 <= part.low <= part.typical <= part.high <= 100, (natural, part.id)
+
+
+# -- profiles ---------------------------------------------------------------------------------------------------------------
+
+
+def test_profiles_have_five_to_nine_words(tables):
+    odd = {m.id: len(tables.profiles.get(m.id, {})) for m in with_odour(tables) if not 5 <= len(tables.profiles.get(m.id, {})) <= 9}
+    assert odd == {}
+
+
+def test_profiles_use_their_scale(tables):
+    """What tells a material apart weighs more than what it shares: at least three different weights, one of them well up the scale."""
+    stocked = {name: set(profile.values()) for name, profile in tables.profiles.items() if tables.materials[name].stocked}
+    flat = [name for name, weights in stocked.items() if max(weights) < 4 or len(weights) < 3]
+    assert flat == []
+
+
+def test_no_profile_is_identical_to_another(tables):
+    same = defaultdict(list)
+    for name, profile in tables.profiles.items():
+        same[frozenset(profile.items())].append(name)
+    assert [names for names in same.values() if len(names) > 1] == []
+
+
+def test_what_smells_has_potency_and_tenacity(tables):
+    assert [name for name in tables.profiles if not tables.value(name, "potency")] == []
+    assert [name for name in tables.profiles if not tables.value(name, "tenacity_h")] == []
+
+
+def test_potency_is_a_ratio_scale_around_coumarin(tables):
+    assert tables.value("coumarin", "potency") == 1.0
+    found = [tables.value(m.id, "potency") for m in with_odour(tables)]
+    assert min(found) > 0
+    assert max(found) / min(found) >= 1e4  # from a weak fixative to a sulphur trace
+
+
+def test_vapour_pressure_for_most_molecules(tables):
+    molecules = [m.id for m in tables.materials.values() if m.kind == "molecule"]
+    known = [name for name in molecules if tables.value(name, "vapour_pressure_pa") is not None]
+    assert len(known) / len(molecules) >= 0.85
+
+
+def test_stocked_materials_are_described(tables):
+    assert [m.id for m in with_odour(tables) if len(m.description) < 15] == []
+    texts = Counter(m.description for m in with_odour(tables))
+    assert [text for text, times in texts.items() if times > 1] == []
+
+
+def test_naturals_say_from_what_and_how(tables):
+    bare = [m.id for m in tables.materials.values() if m.kind == "natural" and m.stocked and not (m.botanical and m.part and m.process)]
+    assert bare == []
+
+
+# -- how it is known --------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("table", WITH_SOURCE)
+def test_every_row_has_basis_and_a_known_source(table, rows, tables):
+    for row in rows[0][table]:
+        assert row["basis"] in ("published", "practice", "memory", "estimate"), row["_row"]
+        assert row["source"] in tables.sources, row["_row"]
+
+
+@pytest.mark.parametrize("table", WITH_SOURCE)
+def test_published_rows_cite_a_document(table, rows, tables):
+    wrong = [(row["_row"].number, row["source"]) for row in rows[0][table] if row["basis"] == "published" and tables.sources[row["source"]].kind in UNDOCUMENTED]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("table", WITH_SOURCE)
+def test_recalled_rows_cite_no_document_as_if_read(table, rows, tables):
+    wrong = [(row["_row"].number, row["source"]) for row in rows[0][table] if row["basis"] == "memory" and tables.sources[row["source"]].kind in ("standard", "paper", "dataset")]
+    assert wrong == []
+
+
+def test_every_source_is_cited(rows, tables):
+    cited = {row["source"] for table in (*WITH_SOURCE, "limit_sets") for row in rows[0][table]}
+    assert sorted(set(tables.sources) - cited) == []
+
+
+def test_no_marks_of_trade():
+    """Registered marks have signs; names without them are the curators' care."""
+    for path in data_folder().rglob("*.csv"):
+        text = path.read_text(encoding="utf-8")
+        assert not set(text) & set("®™©"), path.name
