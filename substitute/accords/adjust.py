@@ -291,6 +291,7 @@ def _plain_options(tables, problem: Problem, potency, ids, start, old, gone, ran
             one[index[best[0]]] += grams
             strong[index[best[0]]] += grams * best[1]
     formulas |= {"one_to_one": one, "strength": strong}
+    formulas = {name: grams / max(1.0, float(problem.parts @ grams)) for name, grams in formulas.items()}  # the old total holds
     options = tuple(
         Option(name, judged(problem, potency, grams).overall, bool((rows[:-1] @ grams <= 1 + 1e-9).all() and not (grams[problem.high <= 0] > 0).any()),
                {ids[i]: float(grams[i]) for i in np.flatnonzero(grams > 0)}) for name, grams in formulas.items()

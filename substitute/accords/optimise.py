@@ -177,7 +177,8 @@ def solve(problem: Problem, potency: np.ndarray, kept: np.ndarray, most_new: int
                 between = problem.to_grams((1 - part) * problem.from_grams(found.grams) + part * problem.from_grams(rival.grams))
                 tries.append(_solution(problem, potency, repair(problem, between), worlds))
     tries = [found for found in [*tries, *plain] if len(found.new) <= most_new]
-    return max(tries, key=lambda found: found.worth(by_hand))
+    least = max((found.match.overall for found in plain if len(found.new) <= most_new), default=0.0) - REGRETTED
+    return max((found for found in tries if found.match.overall >= least), key=lambda found: found.worth(by_hand))
 
 
 def _solution(problem: Problem, potency: np.ndarray, grams: np.ndarray, worlds: Doubts) -> Solution:

@@ -22,7 +22,7 @@ SHARE_EXPONENT = 1.2  # shares of a mixture follow intensity ** 1.2 (Ma et al. 2
 def mix_p_norm(intensities, *, p: float = P):
     """p-norm over the last axis; finite for any scale (the largest is factored out)."""
     intensities = np.asarray(intensities, dtype=float)
-    top = intensities.max(axis=-1, keepdims=True)
+    top = intensities.max(axis=-1, keepdims=True, initial=0.0)
     safe = np.where(top > 0, top, 1.0)
     return np.squeeze(safe, -1) * np.power(np.power(intensities / safe, p).sum(axis=-1), 1.0 / p)
 

@@ -13,6 +13,7 @@ from ..rules.exposure import Exposure
 REASONS = ("unavailable", "limit", "law", "price")
 SAME_BURDEN = 0.3  # a candidate that presses on the same limit this much of what the missing one does is no way out
 GUESSED_LIMIT_PCT = 1.0  # where a Standard exists and its figure is not on file
+ITSELF_SHARE, BULK_PCT = 0.08, 50.0  # a natural with this much of a molecule is that molecule again, and a natural is its bulk
 LEAST_LIMIT_PCT = 1e-4  # stands for zero where burdens are compared
 MAIN_SHARE, TRACE_SHARE = 0.05, 0.002  # what law takes away in a natural, and what may be left of it in another
 LIMITING = ("max", "prohibited", "prohibited_as_such")
@@ -52,8 +53,15 @@ def candidates(
     elif held is None:
         found = [name for name in found if not any(word.startswith("prohibited") for word in status(name))]
     if because == "limit":
-        found = _off_the_limit(tables, exposure, context, missing, found)
+        found = _off_the_limit(tables, exposure, context, missing, _without_itself(tables, exposure, missing, found))
     return found
+
+
+def _without_itself(tables: Tables, exposure: Exposure, missing: str, found: list[str]) -> list[str]:
+    """``found`` without what is the missing thing again, figure or no figure: naturals that hold it, or the bulk of a natural."""
+    bulk = [row.id for row in tables.constituents.get(missing, ()) if row.typical >= BULK_PCT]
+    _, typical = exposure.matrix([missing], found)
+    return [name for name, share in zip(found, np.asarray(typical)[0]) if share < ITSELF_SHARE and name not in bulk]
 
 
 def _without_same_substance(exposure: Exposure, missing: str, found: list[str], status) -> list[str]:

@@ -1,0 +1,75 @@
+"""The blend search against exhaustive search, and the bounds that prune it."""
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from substitute.standins.blends import best_blend, fit, greedy, pair_values, single_values, triple_values
+
+
+def problem(seed: int, n: int, d: int, density: float = 0.3):
+    rng = np.random.default_rng(seed)
+    matrix = rng.random((n, d)) * (rng.random((n, d)) < density) + 1e-3
+    target = rng.random(d) * (rng.random(d) < density) + 1e-3
+    target /= np.linalg.norm(target)
+    return matrix @ matrix.T, matrix @ target
+
+
+def exhaustive(gram, toward, k, anchors):
+    tries = [rows for rows in combinations(range(len(toward)), k) if anchors[list(rows)].any()]
+    return max(fit(gram, toward, rows).cosine for rows in tries)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000), st.integers(4, 14), st.integers(3, 20), st.sampled_from([2, 3]), st.floats(0.1, 1.0))
+def test_exact_blend_equals_exhaustive_search(seed, n, d, k, anchored):
+    gram, toward = problem(seed, n, d)
+    anchors = np.random.default_rng(seed + 1).random(n) < anchored
+    anchors[0] = True
+    found = best_blend(gram, toward, k, anchors)
+    assert found.cosine == pytest.approx(exhaustive(gram, toward, k, anchors), abs=1e-6)
+    assert anchors[list(found.rows)].any()
+    assert min(found.weights) >= 0
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000))
+def test_values_of_non_negative_vectors_are_subadditive(seed):
+    """V(ijk) <= V(ij) + V(k) and V(ijk) <= (V(ij) + V(ik) + V(jk)) / 2: the bounds that the search prunes with."""
+    gram, toward = problem(seed, 7, 9)
+    single, pairs = single_values(gram, toward), pair_values(gram, toward)
+    for i, j, k in combinations(range(7), 3):
+        value = fit(gram, toward, (i, j, k)).cosine ** 2
+        assert value <= pairs[i, j] + single[k] + 1e-9
+        assert value <= (pairs[i, j] + pairs[i, k] + pairs[j, k]) / 2 + 1e-9
+
+
+def test_closed_forms_equal_least_squares():
+    gram, toward = problem(3, 9, 12)
+    pairs = pair_values(gram, toward)
+    triples = np.array(list(combinations(range(9), 3)))
+    values = triple_values(gram, toward, triples)
+    for rows, value in zip(triples, values):
+        best = fit(gram, toward, rows).cosine ** 2
+        assert value <= best + 1e-9
+        if value > 0:  # the optimum lies inside the cone
+            assert value == pytest.approx(best, abs=1e-8)
+    for i, j in combinations(range(9), 2):
+        assert pairs[i, j] == pytest.approx(fit(gram, toward, (i, j)).cosine ** 2, abs=1e-8)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 10_000), st.integers(4, 5))
+def test_greedy_with_exchanges_is_no_worse_than_its_best_single(seed, k):
+    gram, toward = problem(seed, 20, 30)
+    anchors = np.ones(20, dtype=bool)
+    found = greedy(gram, toward, k, anchors)
+    assert found.cosine >= np.sqrt(single_values(gram, toward).max()) - 1e-9
+
+
+def test_no_blend_without_an_anchor():
+    gram, toward = problem(1, 6, 6)
+    assert best_blend(gram, toward, 3, np.zeros(6, dtype=bool)) is None

@@ -1,0 +1,220 @@
+"""Stand-ins: filters, amounts, words, blends as they are offered, and facts of the trade (common practice, no source)."""
+
+import numpy as np
+import pytest
+
+import substitute
+from substitute.records import Shelf, Stock
+from substitute.standins.amounts import amount_for, odour_part, supply
+from substitute.standins.features import FEATURES
+from substitute.standins.ranking import learned_weights, score, with_evidence
+
+
+@pytest.fixture(scope="module")
+def library():
+    return substitute.load()
+
+
+@pytest.fixture(scope="module")
+def plain():
+    """The library without documented swaps."""
+    return substitute.load(evidence=False)
+
+
+def first(library, missing, n=3, **options):
+    return [answer.members[0].id for answer in library.swap(missing, top=n, **options).stand_ins[:n]]
+
+
+# Common practice, no source.
+TRADE = [
+    ("oakmoss-absolute", {"methyl-atrarate"}),
+    ("piperonal", {"3-4-dimethoxybenzaldehyde", "anisaldehyde", "piperonyl-acetate", "piperonyl-acetone"}),
+    ("eugenol", {"clove-bud-oil", "clove-leaf-oil", "clove-stem-oil"}),
+    ("clove-bud-oil", {"eugenol"}),
+    ("methyl-anthranilate", {"methyl-anthranilate-hydroxycitronellal-schiff-base", "ethyl-anthranilate", "methyl-n-methylanthranilate"}),
+    ("methyl-anthranilate-hydroxycitronellal-schiff-base", {"methyl-anthranilate", "hydroxycitronellal"}),
+    ("alpha-ionone", {"beta-ionone", "alpha-isomethyl-ionone", "methyl-ionone-mixed"}),
+    ("gamma-undecalactone", {"gamma-decalactone", "delta-decalactone", "gamma-dodecalactone"}),
+]
+
+
+@pytest.mark.parametrize(("missing", "usual"), TRADE)
+def test_the_usual_answer_is_among_the_first_three(library, missing, usual):
+    assert set(first(library, missing)) & usual
+
+
+def test_mirror_image_carvones_do_not_stand_in_for_each_other(library):
+    assert "d-carvone" not in first(library, "l-carvone")
+    assert "l-carvone" not in first(library, "d-carvone")
+
+
+def test_because_limit_the_same_molecule_in_an_oil_is_no_answer(library):
+    found = first(library, "eugenol", 20, because="limit")
+    assert not {"clove-bud-oil", "clove-leaf-oil", "clove-stem-oil", "pimento-berry-oil", "bay-oil", "cinnamon-leaf-oil"} & set(found)
+
+
+def test_because_limit_no_member_of_the_same_group_answers(library):
+    found = first(library, "beta-damascone", 20, because="limit")
+    assert not set(library.tables.groups["rose-ketones"]) & set(found)
+
+
+def test_because_law_nothing_that_law_holds_answers(library):
+    status = library.status()
+    for answer in library.swap("hydroxyisohexyl-3-cyclohexene-carboxaldehyde", because="law", top=20).stand_ins:
+        assert status(answer.members[0].id) == ()
+
+
+def test_prohibited_materials_are_offered_only_from_the_shelf_and_with_the_word(library):
+    assert "butylphenyl-methylpropional" not in first(library, "cyclamen-aldehyde", 30)
+    shelf = Shelf((Stock("butylphenyl-methylpropional"),))
+    answer = library.swap("cyclamen-aldehyde", shelf=shelf).stand_ins[0]
+    assert answer.members[0].id == "butylphenyl-methylpropional"
+    assert any(text.startswith("prohibited") for text in answer.cautions)
+
+
+def test_what_nobody_weighs_never_stands_in(library):
+    for missing in ("oakmoss-absolute", "sandalwood-oil-east-indian", "sassafras-oil", "musk-ketone"):
+        for name in first(library, missing, 50):
+            assert library.tables.materials[name].stocked
+
+
+def test_a_shelf_with_nothing_near_says_how_near_the_nearest_is(library):
+    answer = library.swap("oakmoss-absolute", shelf=Shelf((Stock("gamma-undecalactone"), Stock("l-carvone"))))
+    assert answer.stand_ins == ()
+    assert answer.nearest[1] < 0.4
+    assert "nothing is near" in answer.notes[-1]
+
+
+def test_a_shelf_that_holds_the_missing_material_itself_is_noticed(library):
+    answer = library.swap("linalool", shelf=Shelf((Stock("linalool", 10.0), Stock("linalyl-acetate"))))
+    assert "stands on the shelf itself (10 %)" in answer.notes[0]
+    assert "linalool" not in [m.id for s in answer.stand_ins for m in s.members]
+
+
+def test_a_carrier_is_answered_with_carriers(library):
+    answer = library.swap("dipropylene-glycol")
+    assert {library.tables.materials[s.members[0].id].kind for s in answer.stand_ins} == {"solvent"}
+
+
+def test_a_material_without_profile_has_a_clear_answer(library):
+    with pytest.raises(substitute.InputError, match="has no odour profile on file"):
+        library.swap("atranol")
+
+
+def test_bad_options_are_named(library):
+    with pytest.raises(substitute.InputError, match="--because 'limits' is not allowed: one of unavailable, limit, law, price; nearest is 'limit'"):
+        library.swap("linalool", because="limits")
+    with pytest.raises(substitute.InputError, match="--blend 0 is out of range"):
+        library.swap("linalool", blend=0)
+    with pytest.raises(substitute.InputError, match="a dose needs a product or category too"):
+        library.swap("linalool", dose=3)
+    with pytest.raises(substitute.NotFound, match="the CAS number on the bottle works too"):
+        library.swap("lynalol")
+
+
+# -- amounts -------------------------------------------------------------------------------------------------------------------
+
+
+def test_a_constituent_that_holds_most_of_the_odour_rules_by_its_share(library):
+    """Clove bud oil for eugenol: 1 / share; eugenol for the oil: its share."""
+    row = next(r for r in library.tables.constituents["clove-bud-oil"] if r.id == "eugenol")
+    assert odour_part(library.tables, "clove-bud-oil", "eugenol") >= 0.7
+    oil = amount_for(library.tables, "eugenol", "clove-bud-oil")
+    assert oil.ground == "share"
+    assert oil.grams == pytest.approx(100 / row.typical)
+    assert oil.low == pytest.approx(100 / row.high)
+    back = amount_for(library.tables, "clove-bud-oil", "eugenol")
+    assert back.grams == pytest.approx(row.typical / 100)
+
+
+def test_else_strength_rules(library):
+    found = amount_for(library.tables, "vanillin", "ethyl-vanillin")
+    assert found.ground == "potency"
+    assert 1 / found.grams == pytest.approx(library.tables.value("ethyl-vanillin", "potency") / library.tables.value("vanillin", "potency"))
+    assert found.low < found.grams < found.high
+
+
+def test_strength_ratios_of_the_trade(library):
+    """Ethyl vanillin is 2 to 4 times vanillin, ethyl maltol 4 to 6 times maltol (common practice, no source)."""
+    strength = lambda name: library.tables.value(name, "potency")  # noqa: E731
+    assert 2 <= strength("ethyl-vanillin") / strength("vanillin") <= 4
+    assert 4 <= strength("ethyl-maltol") / strength("maltol") <= 6
+
+
+def test_far_apart_strengths_give_a_trial_series(library):
+    found = amount_for(library.tables, "1-p-menthene-8-thiol", "grapefruit-oil")
+    assert found.is_order_of_magnitude
+    series = found.trial_series()
+    assert series[2] == found.grams
+    assert all(1 < b / a < 4 for a, b in zip(series, series[1:]))
+
+
+def test_a_natural_as_a_source_tells_what_comes_along(library):
+    answer = next(s for s in library.swap("phenethyl-alcohol", top=40).stand_ins if s.members[0].id == "rose-absolute")
+    inside = next(r for r in library.tables.constituents["rose-absolute"] if r.id == "phenethyl-alcohol")
+    assert answer.supply.grams.grams == pytest.approx(supply(inside).grams)
+    assert answer.supply.along
+
+
+# -- ranking -------------------------------------------------------------------------------------------------------------------
+
+
+def test_more_of_every_feature_never_lowers_the_score():
+    base = np.zeros((1, len(FEATURES)))
+    for column in range(len(FEATURES)):
+        better = base.copy()
+        better[0, column] = 0.5
+        assert score(better)[0] >= score(base)[0] - 1e-12
+
+
+def test_evidence_is_added_after_and_never_lowers_a_score(library):
+    row = library.tables.swaps[0]
+    for value in (0.0, 0.3, 0.99):
+        assert with_evidence(value, [], "limit") == pytest.approx(value)
+        assert value <= with_evidence(value, [row], row.because) <= 1
+    assert "evidence" not in learned_weights().features
+
+
+def test_scores_fall_and_lie_between_0_and_1(plain):
+    answers = plain.swap("rose-oil", top=30).stand_ins
+    scores = [answer.score for answer in answers]
+    assert scores == sorted(scores, reverse=True)
+    assert all(0 <= value <= 1 for value in scores)
+    assert all(answer.evidence in ("constituent", "profile") for answer in answers)
+
+
+def test_the_company_of_the_accord_counts(library):
+    accord = library.read_accord(library.demo / "accords" / "rose-on-the-dust-jacket.csv")
+    missing = accord.lines[0].material
+    alone = library.swap(missing, top=30).stand_ins
+    within = library.swap(missing, top=30, accord=accord).stand_ins
+    assert [s.members[0].id for s in alone] != [s.members[0].id for s in within] or any(a.score != b.score for a, b in zip(alone, within))
+
+
+# -- blends --------------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("missing", ["oud-synthetic-base", "osmanthus-absolute", "tobacco-absolute", "neroli-oil"])
+def test_an_offered_blend_is_clearly_better_and_stands_on_something(library, missing):
+    answer = library.swap(missing, blend=3, top=5)
+    mixed = [s for s in answer.stand_ins if len(s.members) > 1]
+    if not mixed:
+        assert any("no blend" in note for note in answer.notes)
+        return
+    best = mixed[0]
+    assert best.evidence in ("documented", "constituent")
+    assert len(best.members) == 3
+    assert all(member.amount.grams > 0 for member in best.members)
+
+
+def test_blend_amounts_are_as_strong_as_what_is_missing(library):
+    from substitute.odour.mixing import mix_p_norm
+    from substitute.standins.swap import blend_amounts
+
+    bench = library.bench
+    ids, weights = ["rose-oil", "geraniol", "phenethyl-alcohol"], [0.5, 0.3, 0.2]
+    amounts = blend_amounts(library.tables, bench.hearing, "rose-absolute", ids, weights)
+    single = np.array([(library.tables.value(name, "potency") * amount.grams) ** bench.hearing.exponent for name, amount in zip(ids, amounts)])
+    assert mix_p_norm(single) == pytest.approx(library.tables.value("rose-absolute", "potency") ** bench.hearing.exponent)
+    shares = single**bench.hearing.share
+    assert shares / shares.sum() == pytest.approx(weights)
