@@ -170,8 +170,8 @@ def test_more_of_every_feature_never_lowers_the_score():
 def test_evidence_is_added_after_and_never_lowers_a_score(library):
     row = library.tables.swaps[0]
     for value in (0.0, 0.3, 0.99):
-        assert with_evidence(value, [], "limit") == pytest.approx(value)
-        assert value <= with_evidence(value, [row], row.because) <= 1
+        assert with_evidence(value, [], "limit", documented=False) == pytest.approx(value)
+        assert with_evidence(value, [], "limit") <= value <= with_evidence(value, [row], "another reason") <= with_evidence(value, [row], row.because) <= 1
     assert "evidence" not in learned_weights().features
 
 

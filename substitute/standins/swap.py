@@ -192,7 +192,7 @@ def rank(bench: Bench, missing: str, because: str, found: Iterable[str], matrix:
     for name in found:
         row = bench.space.row[name]
         rows = bench.rows_for(missing, name, because)
-        value = with_evidence(float(base[row]), rows, because) * (PROTECTED_FACTOR if status(name) else 1.0)
+        value = with_evidence(float(base[row]), rows, because, missing in bench.evidence) * (PROTECTED_FACTOR if status(name) else 1.0)
         ranked.append((value, name, rows))
     ranked.sort(key=lambda item: (-item[0], -similarity[bench.space.row[item[1]]], item[1]))
     return ranked
