@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import io
+import shutil
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
-WIDTH = 100
+WIDTH = max(72, min(shutil.get_terminal_size((118, 40)).columns, 140))
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], right: Iterable[int] = ()) -> str:
@@ -47,7 +48,7 @@ def percent(value) -> str:
         return "unknown"
     if value == 0:
         return "0 %"
-    return f"{value:.3g} %" if value >= 1e-4 else f"{value:.8f}".rstrip("0") + " %"
+    return f"{value:.3g} %" if abs(value) >= 1e-4 else f"{value:.8f}".rstrip("0") + " %"
 
 
 STATE = {True: "ok", False: "BROKEN", None: "unknown"}
@@ -121,14 +122,23 @@ def adjust_text(answer: Mapping) -> str:
             out.append(table(("substance", "set", "limit", "before", "after", "state", "basis"), [
                 (r["substance"], r["limit_set"], percent(r["limit_pct"]), percent(r["before_pct"]), percent(r["after_pct"]), f"{STATE[r['ok_before']]} → {STATE[r['ok_after']]}", basis(r["basis"]))
                 for r in changed], {2, 3, 4}))
+            out += recalled(changed)
     if not answer["legal"]:
         out += ["", f"Nothing legal was found at this dose. The wall: {wall(answer['wall'])}; the old accord is legal up to {percent(answer['legal_dose_pct'])}"]
     out += ["", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]
     return "\n".join(out)
 
 
+RECALLED = "* recalled, not read: check against the official Standard"
+
+
 def basis(word: str) -> str:
-    return "memory: check against the official Standard" if word == "memory" else word
+    return "memory *" if word == "memory" else word
+
+
+def recalled(rows: Iterable[Mapping]) -> list[str]:
+    """The footnote of a table in which a figure is recalled."""
+    return [RECALLED] if any(row["basis"] == "memory" for row in rows) else []
 
 
 def wall(entry: Mapping | None) -> str:
@@ -140,6 +150,7 @@ def limits_text(answer: Mapping) -> str:
     rows = [(r["substance"], r["limit_set"], percent(r["limit_pct"]), percent(r["found_pct"]), percent(r["typical_pct"]), percent(r["headroom_pct"]) if r["headroom_pct"] is not None else "-", STATE[r["ok"]], basis(r["basis"])) for r in answer["limits"]]
     if rows:
         out.append(table(("substance", "set", "limit", "found", "typical", "headroom", "state", "basis"), rows, {2, 3, 4, 5}))
+        out += recalled(answer["limits"])
     certain = "" if answer.get("max_dose_certain", True) else " by the figures on file; what is unknown may ask for less"
     out += ["", f"Highest dose: {percent(answer['max_dose_pct'])}{certain}", f"The wall: {wall(answer['wall'])}"]
     if answer["declare"]:
@@ -200,7 +211,7 @@ def card_text(answer: Mapping) -> str:
         out += ["", "Gives back:", *(wrapped(f"{r['name']}: {r['share_pct']:.3g} % by mass") for r in answer["releases"])]
     if answer["limits"]:
         rows = [(r["limit_set"], r["substance"], r["category"], "prohibited" if r["max_pct"] == 0 else percent(r["max_pct"]), r["rule"], basis(r["basis"])) for r in answer["limits"]]
-        out += ["", f"Rules ({len(rows)}):", table(("set", "substance", "category", "at most", "rule", "basis"), rows[:24], {3})]
+        out += ["", f"Rules ({len(rows)}):", table(("set", "substance", "category", "at most", "rule", "basis"), rows[:24], {3}), *recalled(answer["limits"])]
     if answer["controls"]:
         out += ["", "Controls:", *(wrapped(f"{c['control']} ({c['market']}): {c['detail']}") for c in answer["controls"])]
     for title, key in (("Replaced by", "replaced_by"), ("Replaces", "replaces")):

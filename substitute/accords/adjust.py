@@ -12,7 +12,7 @@ from ..errors import InputError
 from ..odour.perception import Match
 from ..odour.staging import Staged
 from ..records import STAGES, Accord, Line, Shelf, Tables
-from ..standins.amounts import amount_for
+from ..rules.report import found_rows, not_looked_for
 from .optimise import Solution, judged, solve
 from .problem import MOVE, MOVE_FINE, Problem, build_problem, repair
 
@@ -385,7 +385,7 @@ def _limits(rules: Rulebook, accord: Accord, lines, active):
     before, after = rules.judge(active, accord.total), rules.judge(new_active, accord.total)
     rows: dict[tuple, list] = {}
     for place, verdict in enumerate((before, after)):
-        for row in verdict.rows:
+        for row in found_rows(verdict.rows):
             rows.setdefault((row.substance, row.limit_set, row.rule), [None, None])[place] = row
     changes = []
     for (substance, limit_set, _), (old, new) in rows.items():
@@ -394,7 +394,8 @@ def _limits(rules: Rulebook, accord: Accord, lines, active):
                                    old.ok if old else True, new.ok if new else True, seen.basis))
     changes.sort(key=lambda c: (c.ok_before is not False, c.ok_after is not False, c.ok_after is not None, c.substance, c.limit_set))
     legal = not any(row.ok is False for row in after.rows)
-    unknown = tuple(dict.fromkeys(row.substance for row in after.rows if row.ok is None))
+    unknown = tuple(dict.fromkeys(row.substance for row in found_rows(after.rows) if row.ok is None))
+    unknown += tuple(f"what {natural} may hold besides" for natural in not_looked_for(after.rows))
     return tuple(changes), before.wall.to_dict() if before.wall else None, before.max_dose_pct, legal, unknown
 
 

@@ -1,7 +1,12 @@
-"""The whole answer about one accord in one product: limits, highest dose, declarations, controls, and what is not known."""
+"""The whole answer about one accord in one product: limits, highest dose, declarations, controls, and what is not known.
+
+Limits are listed for what the accord is found to hold. What a natural was not looked into for is listed by natural, so that it is
+seen without burying the figures; a synthetic that no natural on file is known to hold is not asked of naturals.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..records import Accord, Tables
@@ -9,9 +14,24 @@ from .context import Context
 from .controls import ControlRow, controls
 from .declare import Declarations, declare
 from .exposure import Exposure
-from .judge import Verdict, judge
+from .judge import Row, Verdict, judge
 
-SHOWN_UNKNOWN = 12
+SHOWN = 8
+
+
+def found_rows(rows: Iterable[Row]) -> tuple[Row, ...]:
+    """The rows of substances that the accord holds (or that speak of one of its materials)."""
+    return tuple(row for row in rows if row.sources or row.found_pct > 0)
+
+
+def not_looked_for(rows: Iterable[Row]) -> dict[str, tuple[str, ...]]:
+    """Natural -> substances under a rule that it was not assessed for, leaving out what no natural is known to hold."""
+    found: dict[str, dict[str, None]] = {}
+    for row in rows:
+        if row.ok is None and not row.remote:
+            for natural in row.unassessed:
+                found.setdefault(natural, {})[row.substance] = None
+    return {natural: tuple(substances) for natural, substances in found.items()}
 
 
 @dataclass(frozen=True)
@@ -23,26 +43,43 @@ class Report:
     declarations: Declarations
     controls: tuple[ControlRow, ...]
 
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        return found_rows(self.verdict.rows)
+
+    @property
+    def ok(self) -> bool | None:
+        """``False`` if a known limit is broken, ``None`` if anything is not known, ``True`` only where neither is so."""
+        if self.verdict.broken:
+            return False
+        unknown = any(row.ok is None for row in self.rows) or not_looked_for(self.verdict.rows)
+        return None if unknown else True
+
     def in_words(self) -> str:
         """One line: broken, unknown or within what is on file - never 'fine' while something is unknown."""
         broken = {row.substance for row in self.verdict.broken}
-        unknown = {row.substance for row in self.verdict.unknown} - broken
-        if broken:
-            return f"{len(broken)} broken{f', {len(unknown)} unknown' if unknown else ''}"
+        unknown = {row.substance for row in self.rows if row.ok is None} - broken
+        naturals = not_looked_for(self.verdict.rows)
+        parts = [f"{len(broken)} broken" if broken else "none broken by the figures on file"]
         if unknown:
-            return f"none broken by the figures on file, {len(unknown)} unknown: this is not a clearance"
-        return "within every limit on file"
+            parts.append(f"{len(unknown)} unknown")
+        if naturals:
+            parts.append(f"{len(naturals)} natural{'s' if len(naturals) != 1 else ''} not looked into for everything")
+        if len(parts) == 1 and not broken:
+            return "within every limit on file"
+        return ", ".join(parts) + ("" if broken else ": this is not a clearance")
 
     def unknown_lines(self) -> tuple[str, ...]:
-        """What is not known, a line each: the limit's figure, or what a natural holds."""
+        """What is not known, a line each: a limit's figure, or what a natural holds."""
         found = []
-        for row in self.verdict.unknown:
-            if row.limit_pct is None:
+        for row in self.rows:
+            if row.ok is None and row.limit_pct is None:
                 found.append(f"{row.name}: {row.limit_set} has a rule for it and no figure on file ({row.note or row.rule})")
-            elif row.unassessed:
-                found.append(f"{row.name}: not looked for in {', '.join(row.unassessed[:4])}{' …' if len(row.unassessed) > 4 else ''} ({row.limit_set})")
-            else:
+            elif row.ok is None and not row.unassessed:
                 found.append(f"{row.name}: {row.note or row.rule} ({row.limit_set})")
+        for natural, substances in not_looked_for(self.verdict.rows).items():
+            more = f" and {len(substances) - SHOWN} more" if len(substances) > SHOWN else ""
+            found.append(f"{natural} was not looked into for {', '.join(substances[:SHOWN])}{more}: ask the supplier for an analysis")
         return tuple(dict.fromkeys(found))
 
     def to_dict(self) -> dict:
@@ -52,14 +89,15 @@ class Report:
             "dose_pct": verdict["dose_pct"],
             "category": verdict["category"],
             "verdict": self.in_words(),
-            "ok": verdict["ok"],
-            "limits": verdict["limits"],
+            "ok": self.ok,
+            "limits": [row.to_dict() for row in self.rows],
             "max_dose_pct": verdict["max_dose_pct"],
-            "max_dose_certain": verdict["max_dose_certain"],
+            "max_dose_certain": self.ok is not None and verdict["max_dose_certain"],
             "wall": verdict["wall"],
             **self.declarations.to_dict(),
             "controls": [{"id": row.material, **row.to_dict()} for row in self.controls],
             "unknown": list(self.unknown_lines()),
+            "not_looked_for": [{"natural": natural, "substances": list(names)} for natural, names in not_looked_for(self.verdict.rows).items()],
             "notes": verdict["notes"],
             "cautions": verdict["cautions"],
         }
