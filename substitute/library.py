@@ -20,7 +20,6 @@ from .tables.names import Names
 from .tables.schema import nearest
 
 if TYPE_CHECKING:
-    import numpy as np
     import pandas as pd
 
 DEFAULT_MARKET = "EU"
@@ -296,7 +295,7 @@ class Library:
 
     def rulebook(self, context, dose):
         """Limits in the form the optimiser wants; empty without a context."""
-        from .accords.adjust import Rulebook
+        from .accords.adjusted import Rulebook
         from .rules import judge, linear
 
         if context is None:

@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import substitute
-from substitute.accords.adjust import floor_digits
+from substitute.accords.adjusted import floor_digits
 from substitute.accords.problem import SOFT, build_problem, constraints, objective
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.standins.candidates import smellable

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..odour.perception import FAINT, Hearing, Impression, impression
+from ..odour.perception import FAINT, HEARING, Hearing, Impression, impression
 from ..odour.staging import Staged
 
 MOVE = 4.0  # a core or support line moves at most by this factor either way
@@ -54,7 +54,7 @@ class Problem:
         return (grams / self.grams) ** self.hearing.power
 
 
-def build_problem(staged: Staged, ids, old_grams, low_grams, high_grams, is_line, per_gram, parts, hearing: Hearing = Hearing()) -> Problem:
+def build_problem(staged: Staged, ids, old_grams, low_grams, high_grams, is_line, per_gram, parts, hearing: Hearing = HEARING) -> Problem:
     """Scale materials ``ids`` to perceived shares of the accord ``old_grams`` (N, zero for candidates)."""
     rows = staged.rows(ids)
     potency, profile = staged.potency[rows], staged.profile[rows]
@@ -98,7 +98,7 @@ def objective(problem: Problem, z: np.ndarray, columns: np.ndarray, penalty: flo
     log_ratio = np.where(heard, np.log(np.maximum(strength, 1e-300) / np.where(heard, problem.before.strength, 1.0)), 0.0)
     soft_log = np.sqrt(log_ratio**2 + SOFT**2)
     ratio = np.exp(-(soft_log - SOFT))
-    d_log = relative ** (q - 1.0) * unit / (problem.hearing.share * safe_top * summed)
+    d_log = relative ** (q - 1.0) * unit / (problem.hearing.share * safe_top * np.where(summed > 0, summed, 1.0))  # silent: no slope
     d_ratio = -ratio * (log_ratio / soft_log) * d_log
 
     value = -(problem.weight * overlap * ratio).sum()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .dose_response import intensity_dose_response
-from .mixing import P, SHARE_EXPONENT, mix_p_norm, mix_strongest, mix_vector
+from .mixing import SHARE_EXPONENT, P, mix_p_norm, mix_strongest, mix_vector
 from .power_law import EXPONENT, intensity_power_law
 
 INTENSITY_METHODS = {"power_law": intensity_power_law, "dose_response": intensity_dose_response}
@@ -45,6 +45,9 @@ class Hearing:
         return self.exponent * self.share
 
 
+HEARING = Hearing()
+
+
 @dataclass(frozen=True)
 class Impression:
     """What an accord smells of at each stage: ``shares`` (T, D) rows sum to 1 (0 if nothing smells), ``strength`` (T)."""
@@ -53,7 +56,7 @@ class Impression:
     strength: np.ndarray
 
 
-def impression(grams, potency, profile, hearing: Hearing = Hearing()) -> Impression:
+def impression(grams, potency, profile, hearing: Hearing = HEARING) -> Impression:
     """Impression of ``grams`` (N) of materials with ``potency`` (N, T) and ``profile`` (N, T, D)."""
     grams = np.asarray(grams, dtype=float)
     single = intensity_power_law(grams[:, None], potency, exponent=hearing.exponent)

@@ -98,7 +98,9 @@ class Book:
         if material not in self._touched:
             shares = self.exposure.shares(material)
             found = frozenset(n for n, rule in enumerate(self.rules) if rule.substance in shares)
-            open_ = frozenset(n for n, rule in enumerate(self.rules) if unassessed_for(self.exposure, rule, (material,)))
+            open_ = frozenset()
+            if self.exposure.composed(material):
+                open_ = frozenset(n for n, rule in enumerate(self.rules) if unassessed_for(self.exposure, rule, (material,)))
             self._touched[material] = found, open_
         return self._touched[material]
 

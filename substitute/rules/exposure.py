@@ -148,7 +148,7 @@ class Exposure:
     def _is_assessed(self, material: str, substance: str) -> bool:
         record = self.tables.materials[material]
         members = self.members(substance)
-        if record.kind not in COMPOSED or (material in members and members[material] >= max(members.values())):
+        if not self.composed(material) or (material in members and members[material] >= max(members.values())):
             return True
         rows = self._constituents(material)
         listed = record.assessed
@@ -156,9 +156,10 @@ class Exposure:
             listed = frozenset()
         if "all" in listed:
             return True
-        return all(name in listed or name in rows or name == material or self._composed(name) for name in members)
+        return all(name in listed or name in rows or name == material or self.composed(name) for name in members)
 
-    def _composed(self, name: str) -> bool:
+    def composed(self, name: str) -> bool:
+        """Whether ``name`` is a natural or mixture: something that may hold what nobody looked for."""
         record = self.tables.materials.get(name)
         return record is not None and record.kind in COMPOSED
 

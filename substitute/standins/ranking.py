@@ -67,4 +67,4 @@ def in_words(value: float) -> str:
     return next(word for least, word in WORDS if value >= least)
 
 
-__all__ = ["FEATURES", "LEARNED", "Weights", "learned_weights", "score", "with_evidence", "in_words"]
+__all__ = ["FEATURES", "LEARNED", "Weights", "in_words", "learned_weights", "score", "with_evidence"]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..errors import InputError
-from ..odour.perception import Hearing
+from ..odour.perception import HEARING, Hearing
 from ..odour.space import Space
 from ..odour.staging import Staged
 from ..records import Accord, Shelf, Swap, Tables
@@ -118,7 +118,7 @@ class Bench:
     exposure: Exposure
     staged: Staged
     evidence: Mapping[str, tuple[Swap, ...]]
-    hearing: Hearing = Hearing()
+    hearing: Hearing = HEARING
 
     def rows_for(self, missing: str, stand_in: str, because: str) -> list[Swap]:
         """Evidence rows of a pair, the ones for this reason first."""

@@ -22,7 +22,7 @@ def cas_is_valid(cas: str) -> bool:
 def check_references(package: dict[str, Resource], rows) -> list[Complaint]:
     """Every complaint about typed ``rows`` (table -> key -> cells) as a whole."""
     complaints = []
-    for name, resource in package.items():
+    for resource in package.values():
         complaints.extend(_foreign_keys(resource, rows))
     complaints.extend(_materials(rows))
     complaints.extend(_constituents(rows))

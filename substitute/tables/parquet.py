@@ -120,7 +120,7 @@ def _runs(array) -> tuple[np.ndarray, list[str]]:
     names = texts.take(_index(np.where(at < 0, 0, at))).to_pylist() if len(texts) else [None] * len(starts)
     if at.min() < 0:
         names = [None if place < 0 else name for place, name in zip(at, names)]
-    if names and not isinstance(names[0], str) or at.min() < 0:
+    if (names and not isinstance(names[0], str)) or at.min() < 0:
         names = [_text(name) for name in names]
     stripped = [name.strip() for name in names]
     new = [i for i, name in enumerate(stripped) if i == 0 or name != stripped[i - 1]]

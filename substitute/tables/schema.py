@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 
 from ..errors import Complaint, TableError
@@ -84,7 +84,7 @@ class Resource:
                     text = row.text(column.name)
                     if own and not text and column.name in ("basis", "source"):
                         text = OWN[column.name]
-                    cells[column.name] = column.read(text, lambda message, name=column.name: row.fault(name, message))
+                    cells[column.name] = column.read(text, partial(row.fault, column.name))
             except TableError as error:
                 complaints.extend(error.complaints)
                 continue
