@@ -218,7 +218,7 @@ def weigh(ctx, style, out, force, **options):
 @click.pass_context
 def rebalance(ctx, style, accord, save, history, **options):
     """The next trial of the ACCORD after smelling it, bracketed by the earlier ones."""
-    from .accords.rebalance import history_table, next_trial_path, read_history, save_trial
+    from .accords.trials import history_table, next_trial_path, read_history, save_trial
     from .text import rebalance_text
 
     found = library(ctx)

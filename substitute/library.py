@@ -316,16 +316,18 @@ class Library:
         return report(self.tables, self.exposure, context, accord, dose)
 
     def rebalance(self, accord, *, too_strong: Sequence[str] = (), too_weak: Sequence[str] = (), right: Sequence[str] = (), grams: float | None = None,
-                  balance: float | None = None, dose: float | None = None, category: str | None = None, product: str | None = None, market: str | None = None, on=None):
-        """The next trial of an accord, bracketed by the earlier ones in its folder; see :func:`substitute.accords.rebalance.rebalance`."""
-        from .accords.rebalance import next_trial_path, read_history, rebalance, trial_number
+                  balance: float | None = None, dose: float | None = None, category: str | None = None, product: str | None = None, market: str | None = None, on=None,
+                  history: Sequence = ()):
+        """The next trial of an accord, bracketed by ``history`` (trials, oldest first) or the earlier ones in its folder; see :func:`substitute.accords.rebalance.rebalance`."""
+        from .accords.rebalance import rebalance
+        from .accords.trials import next_trial_path, read_history, trial_number
 
         path = None if isinstance(accord, Accord) else Path(accord)
         record = self.read_accord(accord)
         context = self._product_context(dose, category, product, market, (), on)
         verdicts = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
         named = {verdict: [self.find(text).id for text in texts] for verdict, texts in verdicts.items()}
-        place = {"trial": trial_number(next_trial_path(path)), "parent": path.name, "history": read_history(path, self.names)} if path else {}
+        place = {"trial": trial_number(next_trial_path(path)), "parent": path.name, "history": read_history(path, self.names)} if path else {"history": tuple(history)}
         return rebalance(record, **named, **place, tables=self.tables, grams=grams, balance=balance, ceiling=self.most_parts(record, context, dose))
 
     def most_parts(self, accord: Accord, context, dose: float | None) -> dict[str, float] | None:

@@ -11,16 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_weigh import IDS, TABLES, accord
 
-from substitute.accords import rebalance as module
-from substitute.accords.rebalance import (
-    Bracket,
+from substitute.accords import trials
+from substitute.accords.rebalance import Bracket, bracket, next_amount, rebalance
+from substitute.accords.trials import (
     Trial,
-    bracket,
     history_table,
-    next_amount,
     next_trial_path,
     read_history,
-    rebalance,
     save_trial,
     trial_number,
     write_trial,
@@ -167,7 +164,7 @@ def test_total_is_kept_and_nothing_turns_negative(lines, data):
     verdicts = {id: data.draw(st.sampled_from(("too_strong", "too_weak", "right", ""))) for id in ids}
     verdicts[ids[0]] = verdicts[ids[0]] or "too_weak"
     ceiling = data.draw(st.dictionaries(st.sampled_from(ids), st.floats(0.0, 1e5)))
-    given = {verdict: [id for id in ids if verdicts[id] == verdict] for verdict in module.VERDICTS}
+    given = {verdict: [id for id in ids if verdicts[id] == verdict] for verdict in trials.VERDICTS}
     found = rebalance(toy, **given, ceiling=ceiling, tables=TABLES)
     assert sum(line.parts_after for line in found.lines) == pytest.approx(toy.total, rel=1e-9)
     assert all(line.parts_after >= 0 for line in found.lines)
@@ -217,7 +214,7 @@ def test_a_nose_with_a_hidden_target_is_satisfied_within_few_trials(seed):
         verdicts = {id: "too_strong" if ratio > 1.1 else "too_weak" if ratio < 1 / 1.1 else "right" for id, ratio in felt.items()}
         if set(verdicts.values()) == {"right"}:
             break
-        given = {verdict: [id for id in felt if verdicts[id] == verdict] for verdict in module.VERDICTS}
+        given = {verdict: [id for id in felt if verdicts[id] == verdict] for verdict in trials.VERDICTS}
         found = rebalance(toy, **given, history=history, tables=TABLES)
         history.append(Trial(f"trial {len(history)}", toy, verdicts))
         toy = found.accord

@@ -195,17 +195,12 @@ class TestContext:
         context = resolve_context(toy(sets=(WORLD, WORLD_NEW, LAW)), product="perfume", limit_sets=("world",), on=DAY)
         assert [one.limit_set.id for one in context.sets] == ["world"]
 
-    def test_category_takes_other_sets_from_its_products_the_stricter_if_mixed(self):
-        context = resolve_context(toy(), category="9", on=DAY)
-        assert [(one.limit_set.id, one.category) for one in context.sets] == [("world", "9"), ("law", "leave_on")]
-        assert context.leave_on
-
-    def test_a_category_of_several_leave_on_categories_counts_them_all_and_says_so(self):
+    def test_a_category_stands_for_its_first_product_and_says_so(self):
         tables = toy()
         more = Product("cream", "scented cream", "law", "cream", True, True), Product("cream", "scented cream", "world", "4", True, True)
         context = resolve_context(replace(tables, products=tables.products + more), category="4", on=DAY)
-        assert [one.category for one in context.sets] == ["4", "leave_on", "cream"]
-        assert "category 4 covers products that law tells apart (leave_on, cream): the strictest counts; name the product" in context.notes
+        assert [(one.limit_set.id, one.category) for one in context.sets] == [("world", "4"), ("law", "leave_on")]
+        assert "category 4 is judged as perfume where law tells its products apart; for cream name the product" in context.notes
 
     def test_no_skin_no_cosmetics_law(self):
         context = resolve_context(toy(), product="candle", on=DAY)

@@ -48,9 +48,10 @@ class Oracle:
     """The tables as text, and every figure worked out from scratch."""
 
     def __init__(self, folder: Path, own: Path | None = None):
-        self.kind, self.assessed = {}, {}
+        self.kind, self.assessed, self.kin = {}, {}, {}
         for row in rows_of(folder / "materials.csv"):
             self.kind[row["id"]] = row["kind"]
+            self.kin[row["id"]] = row["family"], row["botanical"].split(" ")[0]
             self.assessed[row["id"]] = [name.strip() for name in row["assessed"].split(";") if name.strip()]
         self.inside: dict[str, list] = {}
         for row in rows_of(folder / "constituents.csv"):
@@ -59,15 +60,17 @@ class Oracle:
                 (row["constituent"], Fraction(high) / 100, Fraction(row["typical_pct"]) / 100)
             )
         self.lots: set[str] = set()
+        self.measured: set[tuple[str, str]] = set()
         if own:
             mine = rows_of(own / "constituents.csv")
+            for row in mine:
+                fresh = row["constituent"], Fraction(row["high_pct"] or row["typical_pct"]) / 100, Fraction(row["typical_pct"]) / 100
+                kept = [old for old in self.inside.get(row["natural"], []) if old[0] != row["constituent"]]
+                self.inside[row["natural"]] = [*kept, fresh]
+                self.measured.add((row["natural"], row["constituent"]))
             for name in {row["natural"] for row in mine}:
-                self.lots.add(name)
-                self.inside[name] = [
-                    (row["constituent"], Fraction(row["high_pct"] or row["typical_pct"]) / 100, Fraction(row["typical_pct"]) / 100)
-                    for row in mine
-                    if row["natural"] == name
-                ]
+                if {row["constituent"] for row in mine if row["natural"] == name} == {row[0] for row in self.inside[name]}:
+                    self.lots.add(name)  # nothing of ours is left
         self.gives: dict[str, list] = {}
         for row in rows_of(folder / "releases.csv"):
             self.gives.setdefault(row["material"], []).append((row["releases"], Fraction(row["share_pct"]) / 100))
@@ -154,8 +157,30 @@ class Oracle:
         for name in members:
             if "all" in listed or name in listed or name in rows or name == material or self.kind.get(name) in COMPOSED:
                 continue
-            return False
+            return not self.makes_sense(material, members)
         return True
+
+    def makes_sense(self, material: str, members) -> bool:
+        key = "sense", material, tuple(members)
+        if key not in self.kept:
+            self.kept[key] = self.is_sensible(material, members)
+        return self.kept[key]
+
+    def is_sensible(self, material: str, members) -> bool:
+        """Is a natural asked for a substance at all: met in twelve naturals, or in one of its genus or family; anything if nothing is known of it."""
+        known = bool(self.inside.get(material)) or bool(self.assessed[material])
+        for name in members:
+            holders = [natural for natural, rows in self.inside.items() if any(row[0] == name and row[1] > 0 for row in rows)]
+            if not known and (self.met(name)):
+                return True
+            family, genus = self.kin[material]
+            if known and (len(holders) >= 12 or any(self.kin[h][0] == family or (genus and self.kin[h][1] == genus) for h in holders)):
+                return True
+        return False
+
+    def met(self, name: str) -> bool:
+        composed = [one for one in self.kind if self.kind[one] in COMPOSED]
+        return self.kind.get(name) in COMPOSED or any(name in self.assessed[one] or any(row[0] == name for row in self.inside.get(one, [])) for one in composed)
 
     def rules(self, product: str, market: str, day: date) -> list[dict]:
         """Limit rows that apply, with the category's own beating those for all."""
@@ -307,7 +332,7 @@ class Oracle:
     def governs(self, rules, row, percent) -> bool:
         members = {name for one in self.sums_beside(rules, row) for name in self.flat(one["substance"])}
         present = [name for name in percent if name in members]
-        measured = all(name in self.lots and row["substance"] in [r[0] for r in self.inside[name]] for name in present)
+        measured = all((name, row["substance"]) in self.measured for name in present)
         return bool(present) and measured and all(self.knows(name, row["substance"]) for name in percent)
 
     def replaced(self, rules, row) -> set:
@@ -362,7 +387,7 @@ class Bench:
         self.oracle = Oracle(data_folder(), own)
         self.ids = sorted(self.oracle.kind)
         limited = {row["substance"] for row in self.oracle.limits}
-        self.hot = sorted({name for one in limited for name in self.oracle.flat(one)} | set(self.oracle.lots) | set(self.oracle.gives))
+        self.hot = sorted({name for one in limited for name in self.oracle.flat(one)} | {name for name, _ in self.oracle.measured} | set(self.oracle.gives))
         self.products = sorted({row["id"] for row in self.oracle.products})
 
 
@@ -439,7 +464,7 @@ def test_agrees_on_random_accords(shipped):
 
 def test_agrees_where_lots_were_measured(measured):
     rng = random.Random(SEED + 1)
-    oils = sorted(measured.oracle.lots)
+    oils = sorted({name for name, _ in measured.oracle.measured})
     for _ in range(CASES // 5):
         case = list(random_case(measured, rng))
         case[4] = {**case[4], **{name: Fraction(rng.choice(("1", "5", "0.3"))) for name in rng.sample(oils, rng.randint(0, 3))}}

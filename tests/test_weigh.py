@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from substitute.accords.weigh import GOOD_STEPS, LADDER, steps_of, weigh
+from substitute.accords.solutions import GOOD_STEPS, steps_of
+from substitute.accords.weigh import LADDER, weigh
 from substitute.errors import InputError
 from substitute.records import Accord, Figure, Line, Material, Shelf, Stock, Tables
 

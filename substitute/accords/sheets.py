@@ -17,7 +17,7 @@ from pathlib import Path
 from ..errors import InputError
 from ..tables.files import to_csv as rows_to_csv
 from ..tables.files import write_whole
-from .weigh import Weighing
+from .weighing import Weighing
 
 XLSX_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 NOT_IN_TITLES = re.compile(r"[\[\]:*?/\\\x00-\x1f]")

@@ -10,154 +10,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import replace
 
 from ..errors import InputError
 from ..records import Accord, Material, Shelf, Tables
+from .solutions import GOOD_STEPS, HOPELESS_STEPS, Need, dilutions_for, is_good, steps_of, strips_for, to_step
+from .weighing import CAUTIONS, WeighedLine, Weighing, check_sheet
 
-GOOD_STEPS, HOPELESS_STEPS = 50, 5  # steps of the balance: rounding costs at most 1 %, 10 %
 MOST_GRAMS = 100_000.0
 LADDER = (100.0, 10.0, 1.0, 0.1)  # percent by mass; common practice, no source
-TENFOLD = 10.0 * (1 + 1e-9)  # the most a solution is thinned in one go
-SMALLEST_SOLUTION = 10.0  # grams made at a time
-LARGEST_SOLUTION = 100.0  # grams, unless more is needed
-VERY_STRONG = 10.0  # potency, coumarin = 1: dipped at 1 %
-TRACE_SHARE = 0.005  # of the active mass: dipped at 1 %
 CARRIER = "carrier"  # the line that stands for any solvent
 CARRIERS = ("ethanol", "dipropylene-glycol")  # preferred for solutions, in this order
 NOT_FOR_SOLUTIONS = frozenset({"water", "glycerin", CARRIER})  # most materials do not dissolve in them
-
-CAUTIONS = (
-    "Ethanol burns and so does its vapour: no flame, spark or hot plate near it.",
-    "Concentrated materials irritate: keep them off skin and eyes, wear gloves and eye protection, weigh with the air moving.",
-    "Some materials sensitise, in traces and for good: smell from strips, never from skin.",
-    "Weigh solids last and warm gently until clear, with the vessel loosely covered (common practice, no source).",
-    "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified assessor decide what is safe.",
-)
-TRIANGLES = ("old, old, new", "new, old, new", "old, new, old", "new, new, old", "new, old, old", "old, new, new")
-DAYS = (1, 7, 28)
-
-
-@dataclass(frozen=True)
-class WeighedLine:
-    """One weighing; ``error_pct`` is the signed relative error of the active mass by rounding, ``order`` its turn on the balance."""
-
-    id: str
-    name: str
-    cas: str
-    strength_pct: float
-    grams: float
-    error_pct: float
-    active_g: float
-    warn: str = ""
-    order: int = 0
-
-
-@dataclass(frozen=True)
-class Dilution:
-    """A solution to make before weighing: ``grams`` of it from ``from_grams`` at ``from_pct`` and ``carrier_grams`` of the carrier."""
-
-    id: str
-    name: str
-    strength_pct: float
-    grams: float
-    from_pct: float
-    from_grams: float
-    carrier: str
-    carrier_grams: float
-    error_pct: float
-    text: str
-
-
-@dataclass(frozen=True)
-class Strip:
-    """Which solution of a material to dip; ``have`` says whether it is on the shelf or among the solutions to make."""
-
-    id: str
-    name: str
-    cas: str
-    dip_pct: float
-    have: bool
-    why: str
-
-
-@dataclass(frozen=True)
-class CheckStep:
-    """One row of the check of old against new: the day, the test, how strips are laid out, what is asked."""
-
-    day: int
-    test: str
-    lay_out: str
-    ask: str
-
-
-@dataclass(frozen=True)
-class Weighing:
-    """A weighing sheet; masses in grams, strengths in percent by mass. ``lines`` stand in the accord's order."""
-
-    accord: str
-    balance: float
-    lines: tuple[WeighedLine, ...]
-    solvent: dict
-    solvent_g: float
-    total_g: float
-    concentrate_pct: float
-    strips: tuple[Strip, ...]
-    dilutions: tuple[Dilution, ...]
-    check: tuple[CheckStep, ...]
-    cautions: tuple[str, ...]
-
-    def to_dict(self) -> dict:
-        """The JSON of ``substitute weigh``."""
-        out = asdict(self)
-        return {key: list(value) if isinstance(value, tuple) else value for key, value in out.items()}
-
-
-@dataclass
-class _Need:
-    """A material, the grams of itself that are wanted, and the strengths it could be weighed at."""
-
-    material: Material
-    active: float
-    trace: bool
-    have: tuple[float, ...]
-    ladder: tuple[float, ...]
-    absent: bool = False
-    at: float = 100.0
-    options: tuple[float, ...] = field(init=False)  # to be had today, strongest first
-    stronger: tuple[float, ...] = field(init=False)  # only in a bottle that is not on the shelf
-
-    def __post_init__(self):
-        top = max(self.have, default=100.0)
-        self.options = tuple(
-            sorted({*self.have, *(made for made in self.ladder if made <= top and (made < 100.0 or not self.have))}, reverse=True)
-        )
-        self.stronger = tuple(made for made in self.ladder if made > top)
-
-    def mass(self, strength: float | None = None) -> float:
-        """Grams on the balance at ``strength`` [%], by default the chosen one."""
-        return self.active / ((self.at if strength is None else strength) / 100.0)
-
-    def first_choice(self, step: float) -> float:
-        """The strongest good weighing, the shelf's own strengths before one to make; else the weakest."""
-        made = [strength for strength in self.options if strength not in self.have]
-        good = (strength for strength in (*self.have, *made) if is_good(self.mass(strength), step))
-        return next(good, self.options[-1])
-
-
-def steps_of(grams: float, step: float) -> int:
-    """How many whole steps of the balance the nearest weighing has."""
-    return math.floor(grams / step + 0.5)
-
-
-def to_step(grams: float, step: float) -> float:
-    """``grams`` as the balance can show it."""
-    return float(f"{steps_of(grams, step) * step:.12g}")
-
-
-def is_good(grams: float, step: float) -> bool:
-    """Whether a weighing has at least 50 steps of the balance."""
-    return steps_of(grams, step) >= GOOD_STEPS
 
 
 def check_number(name: str, value, low: float, high: float) -> float:
@@ -212,7 +76,7 @@ def weigh(
     cautions = _settle(needs, grams, step)
     lines = [_weighed(need, step) for need in needs]
     carrier_lines, solvent_g, said = _carrier_lines(needs, own, tables, grams, step, lines)
-    dilutions, used = _dilutions(needs, carrier, step)
+    dilutions, used = dilutions_for(needs, carrier, step)
     cautions += said + _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables)
     order = {line.id: number for number, line in enumerate((*sorted(lines, key=lambda line: line.grams), *carrier_lines), 1)}
     every = tuple(replace(line, order=order[line.id]) for line in sorted((*lines, *carrier_lines), key=_place(accord)))
@@ -223,7 +87,7 @@ def weigh(
     active = sum(line.active_g for line in lines)
     return Weighing(
         accord.name, step, every, carrier, solvent_g, total, 100.0 * active / total if total else 0.0,
-        _strips(needs, tables, dilutions, shelf), dilutions, check_sheet(), (*cautions, *CAUTIONS),
+        strips_for(needs, tables, dilutions, shelf), dilutions, check_sheet(), (*cautions, *CAUTIONS),
     )  # fmt: skip
 
 
@@ -238,14 +102,14 @@ def _material(id: str, tables: Tables) -> Material:
     return tables.materials.get(id) or Material(id, id.replace("-", " "), "solvent" if id == CARRIER else "mixture")
 
 
-def _needs(accord: Accord, tables: Tables, grams: float, shelf: Shelf | None, ladder: tuple[float, ...]) -> list[_Need]:
+def _needs(accord: Accord, tables: Tables, grams: float, shelf: Shelf | None, ladder: tuple[float, ...]) -> list[Need]:
     traces = {line.material for line in accord.lines if line.role == "trace"}
     needs = []
     for id, active in accord.active().items():
         if active > 0 and not is_carrier(id, tables):
             have = shelf.strengths(id) if shelf else ()
             absent = shelf is not None and not have
-            needs.append(_Need(_material(id, tables), active / accord.total * grams, id in traces, have, ladder, absent))
+            needs.append(Need(_material(id, tables), active / accord.total * grams, id in traces, have, ladder, absent))
     return needs
 
 
@@ -266,7 +130,7 @@ def _carrier_for_solutions(tables: Tables, own: dict[str, float], shelf: Shelf |
     return _material(next((id for id in usable if id in on_shelf), usable[0]), tables).brief()
 
 
-def _settle(needs: list[_Need], grams: float, step: float) -> list[str]:
+def _settle(needs: list[Need], grams: float, step: float) -> list[str]:
     """Choose a strength for every need so that all weighings fit into ``grams`` to half a step; says what had to move.
 
     In turn with what can be had today, with as few stronger bottles as will do besides, and with any: the first plan without a
@@ -296,7 +160,7 @@ def _settle(needs: list[_Need], grams: float, step: float) -> list[str]:
     return said
 
 
-def _fit(needs: list[_Need], first: list[float], stages, room: float) -> bool:
+def _fit(needs: list[Need], first: list[float], stages, room: float) -> bool:
     """Move the largest weighings to stronger solutions until all fit, then give back what fits after all; whether they fit."""
     for need, strength in zip(needs, first):
         need.at = strength
@@ -315,7 +179,7 @@ def _fit(needs: list[_Need], first: list[float], stages, room: float) -> bool:
     return sum(need.mass() for need in needs) <= room
 
 
-def _weighed(need: _Need, step: float) -> WeighedLine:
+def _weighed(need: Need, step: float) -> WeighedLine:
     mass = need.mass()
     shown = to_step(mass, step)
     error = 100.0 * (shown / mass - 1.0)
@@ -359,48 +223,6 @@ def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[Weighed
     return found, solvent_g, said
 
 
-def _source(need: _Need, strength: float) -> float:
-    """The next stronger strength [%] to make a solution from: the shelf's nearest, or a made one if that is over ten times stronger."""
-    nearest = min((have for have in need.have if have > strength), default=100.0)
-    if nearest / strength <= TENFOLD:
-        return nearest
-    between = [made for made in need.ladder if strength < made < nearest]
-    return next((made for made in between if made / strength <= TENFOLD), min(between, default=nearest))
-
-
-def _dilutions(needs: list[_Need], carrier: dict, step: float) -> tuple[tuple[Dilution, ...], dict[tuple[str, float], float]]:
-    """Solutions to make, strongest first for each material, and the grams drawn from every bottle."""
-    found, used = [], {}
-    for need in needs:
-        made, pending = [], {need.at: need.mass()}
-        while pending:
-            strength = min(pending)
-            wanted = pending.pop(strength)
-            if strength in need.have or strength >= 100.0:
-                used[need.material.id, strength] = wanted
-                continue
-            dilution = _dilution(need.material, strength, _source(need, strength), wanted, carrier, step)
-            made.append(dilution)
-            pending[dilution.from_pct] = pending.get(dilution.from_pct, 0.0) + dilution.from_grams
-        found.extend(reversed(made))
-    return tuple(found), used
-
-
-def _dilution(material: Material, strength: float, source: float, wanted: float, carrier: dict, step: float) -> Dilution:
-    ratio = source / strength
-    amount = max(SMALLEST_SOLUTION, math.ceil(1.05 * wanted))  # 5 % stays in the bottle and the pipette
-    amount = max(amount, min(GOOD_STEPS * step * ratio, LARGEST_SOLUTION))
-    take = max(step, to_step(amount / ratio, step))
-    if take * ratio < wanted:
-        take = to_step(take + step, step)
-    add = to_step(take * (ratio - 1.0), step)
-    total = float(f"{take + add:.12g}")
-    text = f"{total:g} g of {strength:g} %: {take:g} g of {material.name} ({source:g} %) and {add:g} g of {carrier['name']}"
-    return Dilution(
-        material.id, material.name, strength, total, source, take, carrier["id"], add, 100.0 * (take * ratio / total - 1.0), text,
-    )  # fmt: skip
-
-
 def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> list[str]:
     said = []
     idle = [_material(id, tables).name for id in dict.fromkeys(line.material for line in accord.lines) if not accord.active()[id] > 0]
@@ -420,7 +242,7 @@ def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> l
     return said
 
 
-def _batch_caution(needs: list[_Need], grams: float, step: float) -> list[str]:
+def _batch_caution(needs: list[Need], grams: float, step: float) -> list[str]:
     poor = [need for need in needs if not is_good(need.mass(), step)]
     if not poor:
         return []
@@ -431,31 +253,3 @@ def _batch_caution(needs: list[_Need], grams: float, step: float) -> list[str]:
         f"Poor weighings (under {GOOD_STEPS} steps of the balance): {names}. At these strengths a batch of "
         f"{math.ceil(enough / tenth) * tenth:,.10g} g would make all of them good; so would a balance of finer steps."
     ]
-
-
-def _strips(needs: list[_Need], tables: Tables, dilutions: Sequence[Dilution], shelf: Shelf | None) -> tuple[Strip, ...]:
-    total = sum(need.active for need in needs)
-    made = {(dilution.id, dilution.strength_pct) for dilution in dilutions}
-    strips = []
-    for need in needs:
-        potency = tables.value(need.material.id, "potency")
-        dip, why = 10.0, "the usual strength on a strip"
-        if potency is not None and potency > VERY_STRONG:
-            dip, why = 1.0, "very strong"
-        elif need.trace or need.active / total < TRACE_SHARE:
-            dip, why = 1.0, "only a trace here"
-        if need.have and max(need.have) < dip:
-            dip, why = max(need.have), "the strongest on the shelf"
-        have = dip in need.have or (need.material.id, dip) in made
-        strips.append(Strip(**need.material.brief(), dip_pct=dip, have=have, why=why))
-    return tuple(strips)
-
-
-def check_sheet() -> tuple[CheckStep, ...]:
-    """The check of a swap: six blind triangles of old and new, then both bottles again after 1, 7 and 28 days.
-
-    By guessing, five or six of six triangles come out right in 13 of 729 rounds (binomial, one in three each).
-    """
-    triangles = [CheckStep(0, f"triangle {number}", lay, "Which of the three differs?") for number, lay in enumerate(TRIANGLES, 1)]
-    ask = "Weaker or stronger than the old? What is gained, what is lost? Cloud, colour, crystals?"
-    return (*triangles, *(CheckStep(day, "side by side", "old and new, fresh strips from bottles kept dark", ask) for day in DAYS))

@@ -121,7 +121,7 @@ def unassessed_for(exposure: Exposure, rule: Rule, materials: Iterable[str]) -> 
     if not rule.asks_naturals:
         return ()
     wanted = [part.substance for part in rule.parts] if rule.rule == "sum_of_fractions" else [rule.substance]
-    return tuple(name for name in materials if not all(exposure.assessed(name, one) for one in wanted))
+    return tuple(name for name in materials if any(exposure.unassessed((name,), one) for one in wanted))
 
 
 def book_of(exposure: Exposure, context: Context) -> Book:

@@ -95,7 +95,7 @@ def resolve_context(
     Parameters
     ----------
     product : id or name of a row of ``products.csv``; or
-    category : a category of a worldwide set; other sets follow from the products that share it (the leave-on ones if mixed).
+    category : a category of a worldwide set; the other sets follow from the product it stands for, its first in ``products.csv``.
     market : worldwide sets apply besides.
     limit_sets : ids of sets to judge by instead of all in force.
     on : the day, a date or ISO text; today by default.
@@ -118,6 +118,8 @@ def resolve_context(
         category = _known(str(category), _categories(tables), "category")
         rows = _rows_of_category(tables, category)
         name = f"category {category}"
+        others = [row.id for row in tables.products if row.limit_set in _worldwide(tables) and row.category == category]
+        others = [name for name in dict.fromkeys(others) if name != rows[0].id] if rows else []
     skin = any(row.skin for row in rows) if rows else True
     leave_on = any(row.leave_on for row in rows) if rows else True
     placed = [(one, _places(tables, one, rows, category, leave_on, skin)) for one in chosen]
@@ -128,10 +130,8 @@ def resolve_context(
         notes.append(OTHER_LAW.format(name=name))
     elif left_out:
         notes.append(f"{name} has no category in {', '.join(one.id for one in left_out)}: not judged by these, other law may apply")
-    for one, places in placed:
-        if len(places) > 1:
-            told = ", ".join(place.category for place in places)
-            notes.append(f"{name} covers products that {one.id} tells apart ({told}): the strictest counts; name the product")
+    if product is None and rows and others:
+        notes.append(f"{name} is judged as {rows[0].id} where law tells its products apart; for {', '.join(others)} name the product")
     if not applied:
         notes.append("no set of limits on file applies: nothing is judged, which does not mean that nothing is limited")
     return Context(day, market, category, leave_on, skin, applied, rows[0].id if product is not None else "", name, tuple(notes))
@@ -212,10 +212,10 @@ def _own_category(tables: Tables, rows: Sequence[Product], chosen: Sequence[Limi
 
 
 def _rows_of_category(tables: Tables, category: str) -> tuple[Product, ...]:
-    """All rows of the products that a worldwide set puts into ``category``."""
+    """The rows of the product a category stands for: the first in ``products.csv`` that a worldwide set puts there."""
     sets = _worldwide(tables)
-    ids = {row.id for row in tables.products if row.limit_set in sets and row.category == category}
-    return tuple(row for row in tables.products if row.id in ids)
+    first = next((row.id for row in tables.products if row.limit_set in sets and row.category == category), None)
+    return tuple(row for row in tables.products if row.id == first)
 
 
 def _places(tables: Tables, one: LimitSet, rows: Sequence[Product], category: str, leave_on: bool, skin: bool) -> list[AppliedSet]:

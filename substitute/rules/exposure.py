@@ -33,6 +33,9 @@ class Share:
 NOTHING = Share(0.0, 0.0, "")
 
 
+COMMON_IN_NATURALS = 12  # a constituent met this often may be in any natural
+
+
 class Exposure:
     """Shares of every substance in every material, worked out when first asked for and kept."""
 
@@ -173,14 +176,44 @@ class Exposure:
         """Whether any natural on file holds ``substance`` (or a member), was looked at for it, or is it."""
         return any(name in self._in_naturals for name in self.members(substance))
 
+    @cached_property
+    def _holders(self) -> dict[str, tuple[str, ...]]:
+        """Constituent -> naturals on file that hold it."""
+        found: dict[str, list[str]] = {}
+        for natural, rows in self.tables.constituents.items():
+            for row in rows:
+                if row.high > 0:
+                    found.setdefault(row.id, []).append(natural)
+        return {name: tuple(naturals) for name, naturals in found.items()}
+
+    def plausible(self, material: str, substance: str) -> bool:
+        """Whether it makes sense to ask a natural for ``substance``, or one that nothing is known of for anything naturals hold.
+
+        Asked of a natural with known contents: what many naturals hold, or one of its own botanical genus or odour family does. Moss
+        phenols are asked of mosses and not of citrus oils; a synthetic is asked of none.
+        """
+        if not self._constituents(material) and not self.tables.materials[material].assessed:
+            return self.met_in_naturals(substance)
+        mine = self.tables.materials[material]
+        genus = mine.botanical.split(" ")[0]
+        for member in self.members(substance):
+            holders = self._holders.get(member, ())
+            if len(holders) >= COMMON_IN_NATURALS:
+                return True
+            for name in holders:
+                other = self.tables.materials[name]
+                if other.family == mine.family or (genus and other.botanical.split(" ")[0] == genus):
+                    return True
+        return False
+
     def measured(self, material: str, substance: str) -> bool:
         """Whether a lot's own analysis gives ``substance`` (of a group: each member) in ``material``."""
         rows = self._constituents(material)
         return all(name in rows and rows[name].own for name in self.members(substance))
 
     def unassessed(self, materials: Iterable[str], substance: str) -> tuple[str, ...]:
-        """Those of ``materials`` that were not assessed for ``substance``, in their order."""
-        return tuple(name for name in materials if not self.assessed(name, substance))
+        """Those of ``materials`` that were not assessed for ``substance`` though it makes sense to ask, in their order."""
+        return tuple(name for name in materials if not self.assessed(name, substance) and self.plausible(name, substance))
 
     @cached_property
     def _columns(self) -> dict[str, int]:

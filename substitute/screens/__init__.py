@@ -6,10 +6,15 @@ SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf
 
 
 def pages() -> dict:
-    """Every screen as a page, by its name; a screen's module is imported when it is opened."""
+    """Every screen as a page, by its name; a screen's module is imported when it is opened. The bare address leads to the first."""
     import streamlit as st
 
-    return {name: st.Page(_opens(name), title=name.capitalize(), url_path=name, default=name == SCREENS[0]) for name in SCREENS}
+    found = {name: st.Page(_opens(name), title=name.capitalize(), url_path=name) for name in SCREENS}
+
+    def start() -> None:
+        st.switch_page(found[SCREENS[0]], query_params=st.query_params.to_dict())
+
+    return {**found, "start": st.Page(start, title="Start", url_path="start", default=True, visibility="hidden")}
 
 
 def _opens(name: str):

@@ -45,6 +45,7 @@ STYLE = """
 h1 { letter-spacing: .01em; } h2, h3 { margin-top: .6rem; }
 [data-testid="stTable"] { overflow-x: auto; } [data-testid="stTable"] table { font-variant-numeric: tabular-nums; }
 [data-testid="stTable"] th { text-align: left !important; } [data-testid="stTable"] td { vertical-align: top; }
+[data-testid="stCaptionContainer"] { opacity: 1 !important; } [data-testid="stCaptionContainer"] p { color: light-dark(#5A5447, #BDB4A3); }
 .lead { font-family: Georgia, "Times New Roman", serif; font-size: 1.15rem; font-style: italic; max-width: 46rem; }
 @media (max-width: 640px) { .block-container { padding: 3.2rem 1rem 2rem; } h1 { font-size: 1.9rem !important; } }
 @media print { [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stButton"], [data-testid="stDownloadButton"] { display: none; } }

@@ -1,7 +1,6 @@
 """Reads the shipped tables, lays a person's own over them, and checks the whole.
 
-A person's folder holds any of the same files with the same columns; a row there replaces ours that has the same primary key. Of
-``profiles.csv`` and ``constituents.csv`` the whole material is replaced: a nose or a lot analysis stands for itself.
+A person's folder holds any of the same files with the same columns; a row there replaces ours that has the same primary key.
 """
 
 from __future__ import annotations
@@ -18,7 +17,6 @@ from .formulas import read_labels
 from .schema import OWN_SOURCE, Resource, read_package
 
 VARIABLE = "SUBSTITUTE_TABLES"
-REPLACED_WHOLE = {"profiles": "material", "constituents": "natural", "releases": "material"}
 
 
 def data_folder() -> Path:
@@ -85,10 +83,6 @@ def _lay_over(own: Path, package: dict[str, Resource], rows, digest, complaints)
         mine = _read(path, resource, True, digest, complaints)
         for row in mine.values():
             row["_own"] = True
-        whole = REPLACED_WHOLE.get(name)
-        if whole:
-            replaced = {row[whole] for row in mine.values()}
-            rows[name] = {key: row for key, row in rows[name].items() if row[whole] not in replaced}
         rows[name].update(mine)
     path = own / "labels.csv"
     if path.exists():

@@ -1,0 +1,100 @@
+"""The records of a weighing sheet: lines, solutions to make, strips to dip, and the check of old against new."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+CAUTIONS = (
+    "Ethanol burns and so does its vapour: no flame, spark or hot plate near it.",
+    "Concentrated materials irritate: keep them off skin and eyes, wear gloves and eye protection, weigh with the air moving.",
+    "Some materials sensitise, in traces and for good: smell from strips, never from skin.",
+    "Weigh solids last and warm gently until clear, with the vessel loosely covered (common practice, no source).",
+    "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified assessor decide what is safe.",
+)
+TRIANGLES = ("old, old, new", "new, old, new", "old, new, old", "new, new, old", "new, old, old", "old, new, new")
+DAYS = (1, 7, 28)
+
+
+@dataclass(frozen=True)
+class WeighedLine:
+    """One weighing; ``error_pct`` is the signed relative error of the active mass by rounding, ``order`` its turn on the balance."""
+
+    id: str
+    name: str
+    cas: str
+    strength_pct: float
+    grams: float
+    error_pct: float
+    active_g: float
+    warn: str = ""
+    order: int = 0
+
+
+@dataclass(frozen=True)
+class Dilution:
+    """A solution to make before weighing: ``grams`` of it from ``from_grams`` at ``from_pct`` and ``carrier_grams`` of the carrier."""
+
+    id: str
+    name: str
+    strength_pct: float
+    grams: float
+    from_pct: float
+    from_grams: float
+    carrier: str
+    carrier_grams: float
+    error_pct: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Which solution of a material to dip; ``have`` says whether it is on the shelf or among the solutions to make."""
+
+    id: str
+    name: str
+    cas: str
+    dip_pct: float
+    have: bool
+    why: str
+
+
+@dataclass(frozen=True)
+class CheckStep:
+    """One row of the check of old against new: the day, the test, how strips are laid out, what is asked."""
+
+    day: int
+    test: str
+    lay_out: str
+    ask: str
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """A weighing sheet; masses in grams, strengths in percent by mass. ``lines`` stand in the accord's order."""
+
+    accord: str
+    balance: float
+    lines: tuple[WeighedLine, ...]
+    solvent: dict
+    solvent_g: float
+    total_g: float
+    concentrate_pct: float
+    strips: tuple[Strip, ...]
+    dilutions: tuple[Dilution, ...]
+    check: tuple[CheckStep, ...]
+    cautions: tuple[str, ...]
+
+    def to_dict(self) -> dict:
+        """The JSON of ``substitute weigh``."""
+        out = asdict(self)
+        return {key: list(value) if isinstance(value, tuple) else value for key, value in out.items()}
+
+
+def check_sheet() -> tuple[CheckStep, ...]:
+    """The check of a swap: six blind triangles of old and new, then both bottles again after 1, 7 and 28 days.
+
+    By guessing, five or six of six triangles come out right in 13 of 729 rounds (binomial, one in three each).
+    """
+    triangles = [CheckStep(0, f"triangle {number}", lay, "Which of the three differs?") for number, lay in enumerate(TRIANGLES, 1)]
+    ask = "Weaker or stronger than the old? What is gained, what is lost? Cloud, colour, crystals?"
+    return (*triangles, *(CheckStep(day, "side by side", "old and new, fresh strips from bottles kept dark", ask) for day in DAYS))
