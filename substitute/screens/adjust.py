@@ -124,7 +124,7 @@ def _take(lib, accord, found, answer: dict) -> None:
     rows = work.rows_of(formula, lib.tables.materials)
     with st.container(horizontal=True, vertical_alignment="center"):
         st.button("Go on with the adjusted accord", key="accept", type="primary", on_click=work.set_accord, args=(formula.name, rows), help="It takes the place of the one in the table; Undo brings the old one back.")
-        st.page_link(st.session_state["pages"]["weigh"], label="Next: weigh it")
+        st.page_link(st.session_state["pages"]["weigh"], label="→ Next: weigh it")
 
 
 def _over_time(lib, accord, found) -> None:

@@ -24,6 +24,10 @@ def ink() -> str:
     return "#EDE7DB" if is_dark() else "#26221C"
 
 
+def paper() -> str:
+    return "#191715" if is_dark() else "#FCFAF4"
+
+
 def quiet() -> str:
     return "#BDB4A3" if is_dark() else "#5A5447"
 
@@ -33,7 +37,7 @@ def _axis(**more) -> dict:
 
 
 def _show(chart, alt: str, key: str | None = None) -> None:
-    st.altair_chart(chart.configure_view(strokeWidth=0).configure(background="transparent"), width="stretch", theme=None, alt=alt, key=key)
+    st.altair_chart(chart.configure(background="transparent").configure_view(stroke=None), width="stretch", theme=None, alt=alt, key=key)
 
 
 def before_after(rows: Sequence[tuple[str, float, float]], old: str, new: str, alt: str, key: str | None = None) -> None:
@@ -65,7 +69,7 @@ def headroom(rows: Sequence[dict], alt: str) -> None:
     y = alt_.Y("what:N", sort=None, title=None, axis=alt_.Axis(**_axis(labelLimit=230)))
     colour = alt_.condition("datum.state == 'broken'", alt_.value(over), alt_.value(fine))
     tips = [alt_.Tooltip("what:N", title="limit"), alt_.Tooltip("found:Q", title="found [%]", format=".4g"), alt_.Tooltip("limit:Q", title="limit [%]", format=".4g"), alt_.Tooltip("state:N")]
-    bars = base.mark_bar(height=11).encode(y=y, x=alt_.X("shown:Q", title="used of the limit [%] (cut at 200)", scale=alt_.Scale(domain=[0, 200]), axis=alt_.Axis(tickCount=5, **_axis())), color=colour, tooltip=tips)
+    bars = base.mark_bar(height=11).encode(y=y, x=alt_.X("shown:Q", title="used of the limit [%] (cut at 200)", scale=alt_.Scale(domain=[0, 206], nice=False), axis=alt_.Axis(values=[0, 50, 100, 150, 200], **_axis())), color=colour, tooltip=tips)
     marks = base.mark_point(size=75, filled=False, strokeWidth=1.8).encode(
         y=y, x="shown:Q", color=alt_.value(ink()), tooltip=tips,
         shape=alt_.Shape("state:N", scale=alt_.Scale(domain=["within", "broken", "unknown"], range=["stroke", "cross", "circle"]), legend=None),
@@ -89,9 +93,9 @@ def three_columns(left: Sequence[tuple[str, str, float]], centre: str, right: Se
             nodes.append({"x": x, "y": y, "name": name, "kind": kind, "align": side})
             lines.append({"x": x, "y": y, "x2": 0.5, "y2": middle, "weight": weight})
     data, edges = pd.DataFrame(nodes), pd.DataFrame(lines or [{"x": 0.5, "y": middle, "x2": 0.5, "y2": middle, "weight": 0.0}])
-    xs, ys = alt_.Scale(domain=[0, 1]), alt_.Scale(domain=[tall - 0.4, -1.2])
+    xs, ys = alt_.Scale(domain=[0, 1]), alt_.Scale(domain=[tall - 0.4, -1.5])
     place = {"x": alt_.X("x:Q", scale=xs, axis=None), "y": alt_.Y("y:Q", scale=ys, axis=None)}
-    strokes = alt_.Chart(edges).mark_rule(color=quiet(), opacity=0.7).encode(**place, x2="x2:Q", y2="y2:Q", strokeWidth=alt_.StrokeWidth("weight:Q", scale=alt_.Scale(domain=[0, 1], range=[0.5, 4]), legend=None))
+    strokes = alt_.Chart(edges).mark_rule(color=quiet(), opacity=0.7).encode(**place, x2="x2:Q", y2="y2:Q", strokeWidth=alt_.StrokeWidth("weight:Q", scale=alt_.Scale(domain=[0, 1], range=[0.5, 3]), legend=None))
     shapes = alt_.Scale(domain=["asked", "material", "constituent", "descriptor"], range=["diamond", "square", "triangle-up", "circle"])
     tints = alt_.Scale(domain=["asked", "material", "constituent", "descriptor"], range=[ink(), SKY if is_dark() else BLUE, ORANGE, GREEN])
     points = alt_.Chart(data).mark_point(filled=True, size=110, opacity=1).encode(**place, shape=alt_.Shape("kind:N", scale=shapes, legend=None), color=alt_.Color("kind:N", scale=tints, legend=None), tooltip=["name:N", "kind:N"])
@@ -99,6 +103,8 @@ def three_columns(left: Sequence[tuple[str, str, float]], centre: str, right: Se
     for side, align, dx, dy in (("left", "right", -11, 0), ("right", "left", 11, 0), ("middle", "center", 0, -16)):
         part = data[data["align"] == side]
         if len(part):
+            if side == "middle":  # paper behind the name, so that no line runs through it
+                texts.append(alt_.Chart(part).mark_text(align=align, dy=dy, color=paper(), stroke=paper(), strokeWidth=6, fontSize=12.5, limit=150, fontWeight="bold").encode(**place, text="name:N"))
             texts.append(alt_.Chart(part).mark_text(align=align, dx=dx, dy=dy, color=ink(), fontSize=12.5, limit=150, fontWeight="bold" if side == "middle" else "normal").encode(**place, text="name:N"))
     top = pd.DataFrame([{"x": x, "y": -1.0, "name": name} for x, name in zip((0.30, 0.5, 0.70), heads)])
     title = alt_.Chart(top).mark_text(color=quiet(), fontSize=12, fontStyle="italic", limit=130).encode(**place, text="name:N")

@@ -81,6 +81,8 @@ def library():
 
 def heading(title: str, lead: str) -> None:
     """A screen's title and its one sentence, sent before anything slow."""
+    st.session_state["fresh_screen"] = st.session_state.get("screen") != title
+    st.session_state["screen"] = title
     st.html(f"<style>{STYLE}</style>")
     st.title(title, anchor=False)
     st.html(f'<p class="lead">{lead}</p>')
@@ -117,18 +119,18 @@ def remembered(name: str, made_of, compute: Callable):
 def field(widget: Callable, label: str, name: str, **options):
     """A widget tied to a setting, which survives moving between screens."""
     key = f"in_{name}"
-    if key not in st.session_state:
-        st.session_state[key] = work.setting(name)
+    if st.session_state.get("fresh_screen") or key not in st.session_state or st.session_state[key] != work.setting(name):
+        st.session_state[key] = work.setting(name)  # a widget of the same key on another screen is another widget to Streamlit
     return widget(label, key=key, on_change=work.keep, args=(name,), **options)
 
 
 def material_field(label: str, name: str, lib, *, more: Sequence[str] = (), help: str | None = None):
     """Pick a material from the list, or type a synonym, label or CAS number."""
     options = ["", *more, *names(lib)]
-    chosen = st.session_state.get(f"in_{name}", work.setting(name)) or ""
+    chosen = work.setting(name) or ""
     if chosen not in options:
         options.insert(1, chosen)
-    st.session_state[f"in_{name}"] = chosen
+    work.put(**{name: chosen})
     return field(st.selectbox, label, name, options=options, accept_new_options=True, filter_mode="contains", help=help or word("material"),
                  format_func=lambda text: text or "— pick or type —") or ""
 
@@ -199,7 +201,9 @@ def table(columns: Sequence[str], rows: Iterable[Sequence], alt: str) -> None:
     import pandas as pd
 
     rows = [[md(cell) if isinstance(cell, str) else figure(cell) for cell in row] for row in rows]
-    st.table(pd.DataFrame(rows, columns=list(columns)), border="horizontal", hide_index=True, alt=alt)
+    data = pd.DataFrame(rows, columns=list(columns))
+    whole = [column for column in columns if column in ("CAS", "set", "state", "change") or "[" in column]
+    st.table(data.style.set_properties(subset=whole, **{"white-space": "nowrap"}), border="horizontal", hide_index=True, alt=alt)
 
 
 def cautions(texts: Iterable[str], title: str = "Cautions") -> None:

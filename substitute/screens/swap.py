@@ -82,8 +82,8 @@ def _answer(lib, material: str, because: str) -> None:
     st.markdown("**Take it along**")
     common.downloads(f"swap-{missing['id']}", f"Stand-ins for {missing['name']}", lambda: [_sheet(found)], [text for entry in found["stand_ins"] for text in entry["cautions"]])
     with st.container(horizontal=True):
-        st.page_link(st.session_state["pages"]["adjust"], label="Next: adjust an accord without it")
-        st.page_link(st.session_state["pages"]["neighbours"], label="What else lies near it")
+        st.page_link(st.session_state["pages"]["adjust"], label="→ Next: adjust an accord without it")
+        st.page_link(st.session_state["pages"]["neighbours"], label="→ What else lies near it")
     _card(lib, missing["id"])
 
 

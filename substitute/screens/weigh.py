@@ -51,7 +51,7 @@ def _answer(lib, accord, found) -> None:
     common.cautions(found.cautions)
     ids, bases = common.material_sources(lib, [line.id for line in found.lines])
     common.sources(lib, ids, bases, "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing, the ladder of solutions and the order on the balance are common practice.")
-    st.page_link(st.session_state["pages"]["rebalance"], label="Next: smell it, and say what is too strong or too weak")
+    st.page_link(st.session_state["pages"]["rebalance"], label="→ Next: smell it, and say what is too strong or too weak")
 
 
 def _short(title: str) -> str:

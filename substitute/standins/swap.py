@@ -25,6 +25,7 @@ from .ranking import Weights, in_words, score, with_evidence
 NOT_NEAR = 0.40  # a candidate less similar than this, without evidence, is not offered
 SAME_THING = 0.1  # nor does a candidate need to be similar if one is most of the other (cubed odour part)
 CLEARLY_BETTER = 0.03  # a blend is offered only if its similarity beats its best member's by this
+STAGE_NOTICED, STAGE_FLOOR = 0.1, 0.8  # a stage this strong must fit at least this part as well as the whole
 LEAST_PART = 0.05  # a member under this share of a blend's smell is not worth a weighing
 PROTECTED_FACTOR = 0.75  # what trade law holds ranks behind what is free
 
@@ -63,6 +64,7 @@ class StandIn:
     listen: str = ""
     supply: words.Supply | None = None
     features: Mapping[str, float] = field(default_factory=dict)
+    path: tuple[tuple[str, str], ...] = ()
 
     def to_dict(self, tables: Tables) -> dict:
         lead = self.members[0].amount
@@ -83,6 +85,7 @@ class StandIn:
             "trial_series": list(lead.trial_series()) if lead and lead.is_order_of_magnitude and len(self.members) == 1 else [],
             "supply": self.supply.to_dict(tables) if self.supply else None,
             "features": dict(self.features),
+            "path": [{"id": node, "shared": relation} for node, relation in self.path],
         }
 
 
@@ -272,7 +275,7 @@ def _single(bench: Bench, missing, name, value, rows, accord, state, ceiling, do
     sources = tuple(dict.fromkeys([row.source for row in rows] + ([] if amount is None or amount.ground != "potency" else [tables.properties[name]["potency"].source])))
     similarity = float(bench.space.similarity[bench.space.row[missing], bench.space.row[name]])
     return StandIn(0, (Member(name, amount),), float(value), similarity, _evidence_kind(tables, missing, name, rows), tuple(reasons), tuple(cautions), gains, losses, sources,
-                   words.listening(tables, missing, name, gains, losses), supply, features)
+                   words.listening(tables, missing, name, gains, losses), supply, features, words.tie(tables, missing, name))
 
 
 def stage_vectors(bench: Bench, ids: Sequence[str]) -> np.ndarray:
@@ -303,6 +306,8 @@ def _blend(bench: Bench, missing: str, found: list[str], ranked, k: int, status)
     alone = np.sqrt(toward[list(best.rows)] ** 2 / np.diag(gram)[list(best.rows)])
     if best.cosine - float(alone.max()) < CLEARLY_BETTER:
         return None
+    if not _fits_every_stage(vectors[0], np.array(best.weights) @ matrix[list(best.rows)], len(bench.staged.hours)):
+        return None
     order = np.argsort(-np.array(best.weights))
     ids = [pool[best.rows[i]] for i in order]
     weights = [best.weights[i] for i in order]
@@ -324,6 +329,16 @@ def _blend(bench: Bench, missing: str, found: list[str], ranked, k: int, status)
     kind = "documented" if rows else "constituent"
     return StandIn(0, tuple(Member(name, amount) for name, amount in zip(ids, amounts)), float(1 - (1 - lead) * (1 - better)), best.cosine, kind, tuple(reasons),
                    tuple(dict.fromkeys(cautions)), gains, losses, tuple(dict.fromkeys(row.source for row in rows)), "", None, {})
+
+
+def _fits_every_stage(target: np.ndarray, blend: np.ndarray, stages: int) -> bool:
+    """Whether no stage that the target is still noticed at falls far behind: word-matching blends that smell of nothing later do."""
+    wanted, found = target.reshape(stages, -1), blend.reshape(stages, -1)
+    size = np.linalg.norm(wanted, axis=1) * np.linalg.norm(found, axis=1)
+    noticed = np.linalg.norm(wanted, axis=1) >= STAGE_NOTICED * np.linalg.norm(wanted, axis=1).max()
+    cosine = np.divide((wanted * found).sum(axis=1), size, out=np.zeros(stages), where=size > 0)
+    overall = float(target @ blend / (np.linalg.norm(target) * np.linalg.norm(blend)))
+    return bool((cosine[noticed] >= STAGE_FLOOR * overall).all())
 
 
 def blend_amounts(tables: Tables, hearing: Hearing, missing: str, ids: Sequence[str], weights: Sequence[float]) -> list[Amount]:

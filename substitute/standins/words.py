@@ -58,11 +58,14 @@ def odour_reason(tables: Tables, before: dict[str, float], after: dict[str, floa
     shared = sorted((w for w in before if w in after), key=lambda w: -min(before[w], after[w]))[:3]
     names = [tables.descriptors[w].name for w in shared if min(before[w], after[w]) >= NOTICED]
     text = f"carries the {listed(names)} core" if names else "meets it in neighbouring notes rather than in its own words"
-    if losses:
-        text += f" without its {listed([d.descriptor for d in losses[:2]])} side"
-    if gains:
-        text += f"{', and' if losses else ' and'} brings {listed([d.descriptor for d in gains[:2]])}"
-    return text
+    name = {tables.descriptors[word].name: word for word in {*before, *after}}
+    gone = [d.descriptor for d in losses[:2] if name[d.descriptor] not in after]
+    less = [d.descriptor for d in losses[:2] if name[d.descriptor] in after]
+    new = [d.descriptor for d in gains[:2] if name[d.descriptor] not in before]
+    more = [d.descriptor for d in gains[:2] if name[d.descriptor] in before]
+    parts = [f"without its {listed(gone)} side" if gone else "", f"with less {listed(less)}" if less else "", f"with more {listed(more)}" if more else "", f"bringing {listed(new)}" if new else ""]
+    parts = [part for part in parts if part]
+    return f"{text} {', '.join(parts)}" if parts else text
 
 
 def tenacity_reason(tables: Tables, missing: str, stand_in: str) -> str:
@@ -70,14 +73,14 @@ def tenacity_reason(tables: Tables, missing: str, stand_in: str) -> str:
     old, new = tenacity(tables, missing), tenacity(tables, stand_in)
     if 0.6 <= new / old <= 1.67:
         return "lasts about as long on the strip"
-    return f"leaves the strip {'sooner' if new < old else 'later'} (about {hours(new)} against {hours(old)})"
+    return f"leaves the strip {'sooner' if new < old else 'later'} ({hours(new)} against {hours(old)})"
 
 
 def hours(value: float) -> str:
     """Hours in words: a figure of 400 means 400 or more."""
     if value >= 400:
         return "over 400 h"
-    return f"{value * 60:.0f} min" if value < 1 else f"{value:.3g} h"
+    return f"about {value * 60:.0f} min" if value < 1 else f"about {value:.3g} h"
 
 
 def strength_reason(amount: Amount | None, old: float | None, new: float | None) -> str:
@@ -112,6 +115,24 @@ def constituent_reasons(tables: Tables, missing: str, stand_in: str) -> list[str
         part = odour_part(tables, missing, stand_in)
         found.append(f"is {percent(inside.typical)} of the missing natural and about {part:.0%} of what its listed constituents smell of")
     return found
+
+
+def tie(tables: Tables, missing: str, stand_in: str) -> tuple[tuple[str, str], ...]:
+    """The short path in the graph that ties the two: (node id, relation to the next); empty where they share nothing by name."""
+    if constituent_of(tables, missing, stand_in):
+        return (missing, "contains"), (stand_in, "")
+    if constituent_of(tables, stand_in, missing):
+        return (missing, "is contained in"), (stand_in, "")
+    own, other = tables.profiles.get(missing, {}), tables.profiles.get(stand_in, {})
+    shared = max(own.keys() & other.keys(), key=lambda word: (min(own[word], other[word]), word), default=None)
+    if shared:
+        return (missing, "smells of"), (shared, "is smelled in"), (stand_in, "")
+    wider = {tables.descriptors[word].parent: word for word in own}
+    word = max((word for word in other if tables.descriptors[word].parent in wider), key=lambda word: other[word], default=None)
+    if word is None:
+        return ()
+    parent = tables.descriptors[word].parent
+    return (missing, "smells of"), (wider[parent], "is a kind of"), (parent, "is the family of"), (word, "is smelled in"), (stand_in, "")
 
 
 @dataclass(frozen=True)
