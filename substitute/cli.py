@@ -113,7 +113,10 @@ def in_product(dose_required: bool = False):
 @formatted
 @click.pass_context
 def swap(ctx, style, **options):
-    """What stands in for MATERIAL (id, name, synonym, label or CAS number), and how much of it."""
+    """What stands in for MATERIAL, and how much of it.
+
+    MATERIAL is an id, a name, a synonym, a label of yours or a CAS number.
+    """
     from .text import swap_text
 
     def rows(answer):
@@ -132,7 +135,10 @@ def swap(ctx, style, **options):
 @formatted
 @click.pass_context
 def neighbours(ctx, style, **options):
-    """What lies near NAME: a material, a descriptor such as mossy, or a constituent."""
+    """What lies near NAME, and a path to another.
+
+    NAME is a material, a descriptor such as mossy, or a constituent.
+    """
     from .text import neighbours_text
 
     show(library(ctx).neighbours(**options).to_dict(), style, neighbours_text, columns_of("neighbours", "id", "name", "cas", "similarity", "shared"))
@@ -152,7 +158,10 @@ def neighbours(ctx, style, **options):
 @formatted
 @click.pass_context
 def adjust(ctx, style, out, force, **options):
-    """The ACCORD (a CSV or XLSX file), swapped and rescaled to match."""
+    """The ACCORD, swapped and rescaled to match.
+
+    ACCORD is a CSV or XLSX file with the columns material and parts.
+    """
     from .text import adjust_text
 
     found = library(ctx).adjust(**options)
@@ -174,12 +183,58 @@ def adjust(ctx, style, out, force, **options):
 @formatted
 @click.pass_context
 def limits(ctx, style, **options):
-    """Where the ACCORD stands in a product: limits, highest dose, declarations, controls."""
+    """Where the ACCORD stands in a product.
+
+    Limits, the highest dose, what to declare, controls, and what is not known. Ends with 1 if a limit is broken.
+    """
     from .text import limits_text
 
     answer = library(ctx).limits(**options).to_dict()
     show(answer, style, limits_text, columns_of("limits", "substance", "limit_set", "limit_pct", "found_pct", "typical_pct", "headroom_pct", "ok", "basis", "rule", "note"))
     if any(row["ok"] is False for row in answer["limits"]):
+        ctx.exit(1)
+
+
+@cli.command()
+@click.argument("portfolio")
+@in_product(dose_required=True)
+@click.option("--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times.")
+@click.option("--on", metavar="DATE", help="The day the rules are asked for.  [default: today]")
+@click.option("--since", metavar="SET", help="Show what the new set changes against this older one.")
+@click.option("--mend", metavar="FOLDER", help="Write an adjusted copy of every broken accord there, with its reasons.")
+@click.option("--shelf", metavar="F", help="Mend from this shelf only.")
+@click.option("--summary", metavar="FILE", help="Write a summary to this .md, .xlsx or .html file.")
+@click.option("--force", is_flag=True, help="Write over files that exist.")
+@click.option("--workers", type=click.IntRange(1, 64), metavar="N", help="Threads.  [default: the machine's, 4 at most]")
+@formatted
+@click.pass_context
+def screen(ctx, style, summary, force, **options):
+    """Which of many accords break a limit.
+
+    PORTFOLIO is a folder of accords, a long CSV or XLSX (accord, material, parts), or Parquet with these columns. Ends with 1 if a
+    limit is broken.
+    """
+    from .text import screen_text
+
+    if summary:
+        from .accords.mend import check_summary
+
+        check_summary(summary, force=force)
+    with Meter() as meter:
+        found = library(ctx).screen(force=force, progress=meter.share, **options)
+    if summary:
+        from .accords.mend import write_summary
+
+        write_summary(summary, found, force=force)
+    if style == "json":
+        for piece in found.json():
+            click.echo(piece, nl=False)
+    elif style == "csv":
+        for piece in found.csv():
+            click.echo(piece, nl=False)
+    else:
+        click.echo(screen_text(found.to_dict(60)))
+    if found.broken:
         ctx.exit(1)
 
 
@@ -193,7 +248,7 @@ def limits(ctx, style, **options):
 @formatted
 @click.pass_context
 def weigh(ctx, style, out, force, **options):
-    """A weighing sheet of the ACCORD in solutions, and a strip sheet."""
+    """Weighing and strip sheets of the ACCORD."""
     from .text import weigh_text
 
     found = library(ctx).weigh(**options)
@@ -217,7 +272,7 @@ def weigh(ctx, style, out, force, **options):
 @formatted
 @click.pass_context
 def rebalance(ctx, style, accord, save, history, **options):
-    """The next trial of the ACCORD after smelling it, bracketed by the earlier ones."""
+    """The ACCORD's next trial, after smelling it."""
     from .accords.trials import history_table, next_trial_path, read_history, save_trial
     from .text import rebalance_text
 
@@ -235,12 +290,92 @@ def rebalance(ctx, style, accord, save, history, **options):
         click.echo(f"\nKept as {saved}")
 
 
+@cli.command()
+@click.option("--accords", required=True, metavar="FOLDER", help="The folder with the accords.")
+@click.option("--shelf", metavar="F", help="What you have; without it, --from-nothing.")
+@click.option("--buy", type=int, metavar="N", help="The N purchases that improve most.")
+@click.option("--from-nothing", type=int, metavar="N", help="A starter shelf of N materials, with the curve of coverage.")
+@click.option("--budget", type=float, metavar="B", help="What the purchases may cost together.")
+@click.option("--prices", metavar="F", help="A price list: material, price_per_gram, grams of one purchase.  [default: the shelf's prices, 10 g each]")
+@click.option("--must", multiple=True, metavar="M", help="Must be among the purchases; may be given several times.")
+@click.option("--must-not", multiple=True, metavar="M", help="Must not be bought; may be given several times.")
+@click.option("--include-controlled", is_flag=True, help="Let protected materials and precursors onto the list (prohibited ones never).")
+@click.option("--greedy-only", is_flag=True, help="Leave the exact optimum out.")
+@click.option("--sheet", metavar="FILE", help="Write the plan and the shelf list to this .html, .xlsx, .md or .csv file.")
+@click.option("--force", is_flag=True, help="Write over a file that exists.")
+@formatted
+@click.pass_context
+def plan(ctx, style, accords, sheet, force, greedy_only, **options):
+    """What a shelf makes, and what to buy.
+
+    Every accord of a folder with the match the shelf reaches; the purchases that help most, or a shelf to start from.
+    """
+    from .text import plan_text
+
+    with Meter() as meter:
+        found = library(ctx).plan(accords, exact=not greedy_only, progress=meter, **options)
+    if sheet:
+        from .accords.sheets import write_sheets
+        from .shelf.listing import plan_sheets
+
+        write_sheets(sheet, "What the shelf makes, and what to buy", [*plan_sheets(found), *library(ctx).shelf_sheet(found.shelf)], force=force)
+    rows = columns_of("buy", "id", "name", "cas", "gain", "price", "unlocks", "why") if found.buy else columns_of("makes", "accord", "match", "surrogate", "lacks", "stand_ins", "left_out")
+    show(found.to_dict(), style, plan_text, rows)
+
+
+class Meter:
+    """How far a long answer is, on one line of standard error; nothing where that is no terminal."""
+
+    def __init__(self):
+        self._shown = sys.stderr.isatty()
+        self._width = 0
+
+    def __enter__(self):
+        return self
+
+    def __call__(self, done: int, of: int, what: str) -> None:
+        if self._shown:
+            text = f"{what}: {done} of {of}" if what.endswith(("accords", "swaps")) else f"{what}: round {done}"
+            click.echo(f"\r{text:{self._width}}", nl=False, err=True)
+            self._width = len(text)
+
+    def share(self, done: float | None, accords: int, broken: int) -> None:
+        """Accords so far, and the share of the file that they are."""
+        if self._shown:
+            text = f"{accords:,} accords, {broken:,} broken{'' if done is None else f', {done:.0%}'}"
+            click.echo(f"\r{text:{self._width}}", nl=False, err=True)
+            self._width = len(text)
+
+    def __exit__(self, *_):
+        if self._shown and self._width:
+            click.echo(f"\r{' ' * self._width}\r", nl=False, err=True)
+
+
+@cli.command()
+@click.argument("accord")
+@click.option("--shelf", metavar="F", help="Only what stands on this shelf.")
+@click.option("--top", type=int, default=3, metavar="N", show_default=True, help="How many suggestions.")
+@formatted
+@click.pass_context
+def lift(ctx, style, **options):
+    """A clean note that helps the ACCORD carry.
+
+    Which radiant material to add, how little of it, and what it does to the match and the core notes at each stage.
+    """
+    from .text import lift_text
+
+    show(library(ctx).lift(**options).to_dict(), style, lift_text, columns_of("suggestions", "id", "name", "cas", "parts", "match", "why"))
+
+
 @cli.command("show")
 @click.argument("material")
 @formatted
 @click.pass_context
 def show_material(ctx, style, material):
-    """A MATERIAL's card: what it smells of, how strong, what is in it, rules, what replaces it."""
+    """A MATERIAL's card.
+
+    What it smells of, how strong and how long, what is in it or who holds it, rules, and what replaces it.
+    """
     from .text import card_text
 
     show(library(ctx).show(material).to_dict(), style, card_text, columns_of("figures", "property", "value", "at", "basis", "source"))
@@ -251,7 +386,10 @@ def show_material(ctx, style, material):
 @formatted
 @click.pass_context
 def check(ctx, style, files):
-    """Check your own FILES: tables, accords, shelves, labels, or a folder of tables."""
+    """Everything wrong with your own FILES.
+
+    Tables, accords, shelves, labels, or a folder of them.
+    """
     answer = library(ctx).check(*files).to_dict()
     show(answer, style, lambda found: "\n".join(found["lines"]), columns_of("complaints", "file", "row", "column", "message"))
     if answer["complaints"]:

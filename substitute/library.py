@@ -7,6 +7,7 @@ space, the exposure matrix, the staged odours) is built once, when first asked f
 from __future__ import annotations
 
 import datetime as dt
+import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
@@ -315,6 +316,36 @@ class Library:
         context = self._product_context(dose, category, product, market, limits, on)
         return report(self.tables, self.exposure, context, accord, dose)
 
+    def screen(self, portfolio, *, dose: float, category: str | None = None, product: str | None = None, market: str | None = None, limits: Sequence[str] = (), on=None,
+               since: str | None = None, mend=None, shelf=None, force: bool = False, workers: int | None = None, progress=None):
+        """Which accords of a folder, a long CSV or XLSX, or a Parquet file break a limit; see :func:`substitute.rules.screening.screen`.
+
+        ``since`` names the older set to compare with; ``mend`` a folder for adjusted copies of what is broken (from ``shelf`` if given).
+        """
+        from dataclasses import replace
+
+        from .rules.changes import compare_with
+        from .rules.screening import screen
+        from .tables.portfolios import Portfolio
+
+        context, shelf = self._product_context(dose, category, product, market, limits, on), self.read_shelf(shelf)
+        older = compare_with(self.tables, context, since, product=product, category=category) if since is not None else None
+        source = Portfolio(portfolio, self.names, self.tables.materials)
+        found = screen(self.tables, self.exposure, context, source, dose, since=older, workers=workers, progress=progress)
+        if mend is None:
+            return found
+        from .accords.mend import check_folder
+        from .accords.mend import mend as mend_all
+
+        files = check_folder(mend, portfolio, found.broken_names, force=force)
+        mended = []
+        for one in mend_all(source.accords(files), lambda accord: self.adjust(accord, because="limit", shelf=shelf, dose=dose, category=category, product=product, market=market, limits=limits, on=on),
+                            files, force=force):
+            mended.append(one.to_dict())
+            if progress:
+                progress(len(mended) / len(files), len(mended), len(mended))
+        return replace(found, mended=tuple(mended))
+
     def rebalance(self, accord, *, too_strong: Sequence[str] = (), too_weak: Sequence[str] = (), right: Sequence[str] = (), grams: float | None = None,
                   balance: float | None = None, dose: float | None = None, category: str | None = None, product: str | None = None, market: str | None = None, on=None,
                   history: Sequence = ()):
@@ -354,6 +385,85 @@ class Library:
         from .accords.weigh import weigh
 
         return weigh(self.read_accord(accord), self.tables, grams=grams, balance=balance, shelf=self.read_shelf(shelf))
+
+    # -- the shelf ---------------------------------------------------------------------------------------------------------
+
+    def plan(self, accords, *, shelf=None, buy: int | None = None, from_nothing: int | None = None, budget: float | None = None, must: Sequence[str] = (),
+             must_not: Sequence[str] = (), include_controlled: bool = False, prices=None, exact: bool = True, progress=None):
+        """What a shelf makes of ``accords`` (a folder, or accords), and what to buy; see :func:`substitute.shelf.plan.plan`.
+
+        ``prices`` is a table like a shelf's: material, price_per_gram and grams of one purchase. ``progress(done, of, what)`` hears how far it is.
+        """
+        from .shelf.plan import plan
+        from .shelf.wish import Wish, check_wish
+
+        wish = Wish(buy, from_nothing, budget, tuple(dict.fromkeys(self.find(text).id for text in must)), tuple(self.find(text).id for text in must_not), include_controlled, exact)
+        check_wish(self.tables, wish, shelf is not None)
+        record = self.read_shelf(shelf)
+        found, rejected, folder = self._accords_of(accords)
+        files = self._accord_files(folder) if folder is not None and record is not None and not isinstance(shelf, Shelf) else {}
+
+        def command(name: str) -> str | None:
+            return f"substitute adjust {shlex.quote(str(files[name]))} --shelf {shlex.quote(str(shelf))}" if name in files else None
+
+        return plan(self.bench, found, shelf=record, wish=wish, status=self.status(), adjusted=self._adjusted_many(), prices=self.read_shelf(prices), rejected=rejected, command=command,
+                    progress=progress)
+
+    def _accords_of(self, accords):
+        """Accords from a folder or a sequence, (name, message) of the rejected, and the folder if it was one."""
+        if isinstance(accords, (str, Path)):
+            return *self.read_accords(accords), Path(accords)
+        found, rejected = [], []
+        for source in accords:
+            try:
+                found.append(self.read_accord(source))
+            except InputError as error:
+                rejected.append((Path(str(source)).stem, str(error)))
+        return found, rejected, None
+
+    @staticmethod
+    def _accord_files(folder: Path) -> dict[str, Path]:
+        """Name -> file of the accords of a folder."""
+        from .tables.formulas import accord_files
+
+        return {path.stem: path for path in accord_files(folder)}
+
+    def _adjusted_many(self):
+        """:meth:`adjust` to a shelf for many accords: stand-ins are ranked once a shelf, and the range over naturals' constituents is left out."""
+        from functools import cache
+
+        from .accords.adjust import adjust
+
+        ranked: dict[Shelf, object] = {}
+        context = self.context(product=GENERAL_PRODUCT)
+
+        def adjusted(accord: Accord, shelf: Shelf):
+            if shelf not in ranked:
+                ranked[shelf] = cache(self.stand_ins_for_adjust(shelf, self.status(), context))
+            return adjust(self.tables, self.staged, accord, shelf=shelf, candidates=ranked[shelf])
+
+        return adjusted
+
+    def lift(self, accord, *, shelf=None, top: int = 3):
+        """Clean, radiant materials that would help an accord carry; see :func:`substitute.shelf.lift.lift`."""
+        from .shelf.lift import lift
+
+        if not 1 <= top <= 50:
+            raise InputError(f"--top {top} is out of range: allowed is 1 to 50")
+        return lift(self.bench, self.read_accord(accord), shelf=self.read_shelf(shelf), top=top, status=self.status())
+
+    def lesson(self, accord, intent: str = "", *, shelf=None):
+        """Sheets for teaching an accord (:class:`substitute.accords.sheets.Sheet`); see :func:`substitute.shelf.lesson.lesson`."""
+        from .shelf.lesson import lesson
+
+        accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
+        return lesson(self.bench, accord, intent, shelf=shelf, swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1))
+
+    def shelf_sheet(self, shelf):
+        """Sheets of a shelf to print: materials with cautions, and dilutions to prepare."""
+        from .shelf.listing import shelf_sheet
+
+        return shelf_sheet(self.tables, self.read_shelf(shelf), self.status())
 
 
 def today() -> dt.date:

@@ -224,3 +224,111 @@ def card_text(answer: Mapping) -> str:
 
 def potency(entry) -> str:
     return f" ({figure(entry['value'])} times coumarin per gram, {entry['basis']})" if entry else ""
+
+
+def first_few(names: Sequence[str], n: int = 3) -> str:
+    """The first names and how many more there are; the JSON holds them all."""
+    more = len(names) - n
+    return ", ".join(names[:n]) + (f" and {more} more" if more > 0 else "")
+
+
+def plan_text(answer: Mapping) -> str:
+    """What the shelf makes, what to buy, what it leans on."""
+    makes = sorted(answer["makes"], key=lambda made: (-made["match"], made["accord"]))
+    after = any("match_after" in made for made in makes)
+    columns = ("accord", "match", *(["after"] if after else []), "lacks", "stand-ins")
+    rows = [(m["accord"], f"{m['match']:.2f}", *([f"{m['match_after']:.2f}"] if after else []), first_few(m["lacks"]), first_few(m["stand_ins"])) for m in makes]
+    out = [table(columns, rows, {1, 2} if after else {1}), ""]
+    covered = answer["coverage"]
+    out.append(f"Mean match of {len(makes)} accords: {covered['verified_before']:.2f}" + (f" before, {covered['verified_after']:.2f} after buying" if after else "") if not answer["curve"]
+               else f"Mean match of {len(makes)} accords: {covered['verified_after']:.2f}")
+    if answer["buy"]:
+        priced = any(p["price"] is not None for p in answer["buy"])
+        out += ["", table(("buy", "CAS", "gain %", *(["price"] if priced else []), "for"), [
+            (p["id"], p["cas"], f"{p['gain'] * 100:.1f}", *([figure(p["price"])] if priced else []), "; ".join([p["why"], *p["law"]])) for p in answer["buy"]], {2, 3} if priced else {2})]
+        out.append(f"Coverage by the model: {covered['before'] * 100:.1f} % before, {covered['after'] * 100:.1f} % after" + (f"; spent {figure(answer['spent'])}" if answer["spent"] is not None else ""))
+    if answer["gap"] is not None:
+        proof = "proved the best there is" if answer["proved"] else f"not proved: nothing can pass {answer['bound'] * 100:.2f} %"
+        out.append(f"Exact against greedy: {answer['gap'] * 100:+.2f} points of coverage; {proof}")
+    if answer["curve"]:
+        steps = [point for point in answer["curve"] if point["n"] in (1, 2, 3, 5, 8) or point["n"] % 5 == 0 or point["n"] == len(answer["curve"])]
+        out += ["", "Coverage over the number of materials:", *(f"  {p['n']:3}  {'█' * round(p['coverage'] * 40):40} {p['coverage'] * 100:5.1f} %" for p in steps)]
+    if answer["leans_on"]:
+        shown = answer["leans_on"][:12]
+        out += ["", f"Leans on {len(answer['leans_on'])} swaps" + (f", first {len(shown)}:" if len(shown) < len(answer["leans_on"]) else ":")]
+        out += [f"  {lean['stand_in']} for {lean['missing']} in {lean['accord']} ({lean['value'] * 100:.0f} % made good)" for lean in shown]
+    out += listed("\nNot read:", [f"{r['accord']}: {r['message']}" for r in answer["rejected"]])
+    out += ["", *(wrapped(note, "! ", "  ") for note in answer["notes"])] if answer["notes"] else []
+    return "\n".join(out).rstrip()
+
+
+def lift_text(answer: Mapping) -> str:
+    """Suggestions of a clean note, with what each does stage by stage."""
+    stages = ("opening", "heart", "drydown")
+    share = ", ".join(f"{s} {'not judged' if answer['core_share'][s] is None else format(answer['core_share'][s], '.0%')}" for s in stages)
+    out = [f"{answer['accord']}: the core ({', '.join(answer['core'])}) is this part of the smell: {share}", ""]
+    for number, one in enumerate(answer["suggestions"], 1):
+        out.append(f"{number}. {one['name']}{cas(one)}: {figure(one['parts'])} parts, match {one['match']:.2f}")
+        out.append(wrapped(one["why"]))
+        cells = [f"{s} {one['core_strength'][s]:.2f}" for s in stages if one["core_strength"][s] is not None]
+        alike = [f"{s} {one['match_by_stage'][s]:.2f}" for s in stages if one["match_by_stage"][s] is not None]
+        out += [wrapped(f"core's strength, before = 1: {', '.join(cells)}; match: {', '.join(alike)}")]
+        out += [wrapped(f"{word}: check before you use it", "  ! ") for word in one["law"]]
+    return "\n".join([*out, *(wrapped(note, "", "") for note in answer["notes"])]).rstrip()
+
+
+CHANGES = {"newly_broken": "newly broken", "newly_unknown": "newly unknown", "tighter": "tighter", "newly_fine": "newly fine", "looser": "looser"}
+
+
+def screen_text(answer: Mapping) -> str:
+    """What breaks in a portfolio, what a new set changes, what was mended."""
+    where = answer["product"] or f"category {answer['category']}"
+    out = [f"{answer['accords']:,} accords at {figure(answer['dose_pct'])} % in {where}: {answer['broken']:,} break a limit", wrapped(f"Sets: {', '.join(answer['limit_sets']) or 'none applies'}", "", "  ")]
+    if answer["breaches"]:
+        rows = [(b["accord"], b["substance"], b["limit_set"], percent(b["limit_pct"]), percent(b["found_pct"]), times(b["times"])) for b in answer["breaches"]]
+        out += ["", table(("accord", "substance", "set", "limit", "found", "times"), rows, {3, 4, 5})]
+        if answer["breach_count"] > len(rows):
+            out.append(f"The first {len(rows)} of {answer['breach_count']:,}; --format json has them all.")
+    if answer.get("since"):
+        out += ["", *since_text(answer)]
+    if answer.get("mended") is not None:
+        done = [m for m in answer["mended"] if m["file"]]
+        out += ["", f"Mended {len(done)} of {len(answer['mended'])}:", *(wrapped(f"{m['file']} (match {m['match']:.2f})") for m in done[:60])]
+        stuck = [m for m in answer["mended"] if not m["file"]]
+        out += listed("Not mended:", [f"{m['accord']}: {m['message']}{f'; the wall: ' + wall(m['wall']) if m['wall'] else ''}{'; as it is, legal up to ' + percent(m['legal_dose_pct']) if m['legal_dose_pct'] else ''}" for m in stuck])
+    unknown = answer["unknown"]
+    if unknown["accords"]:
+        counts = {}
+        for u in unknown["by_substance"]:
+            counts.setdefault(u["name"], u["accords"])
+        named = ", ".join(f"{name} in {count:,}" for name, count in list(counts.items())[:6])
+        out += ["", wrapped(f"Unknown, neither fine nor broken, in {unknown['accords']:,} accords ({unknown['of_these_unbroken']:,} of them break nothing on file, which is no clearance): {named}"
+                            + (f" and {len(counts) - 6} more" if len(counts) > 6 else ""), "", "  ")]
+    out += listed(f"\nRejected ({len(answer['rejected']):,}):", [f"{r['accord']}: {r['message']}" for r in answer["rejected"][:20]])
+    if len(answer["rejected"]) > 20:
+        out.append("  - …")
+    return "\n".join([*out, "", *(wrapped(note, "! ", "  ") for note in [*answer["notes"], *answer["cautions"]])])
+
+
+def times(value) -> str:
+    """How often a limit is held; nothing is often enough where none is allowed."""
+    return "none allowed" if value is None else f"{value:.3g}"
+
+
+def since_text(answer: Mapping) -> list[str]:
+    """What the new set changes, limit by limit and then accord by accord."""
+    def limit(value, stated):
+        return percent(value) if value is not None else "no figure" if stated else "no rule"
+
+    rows = [(r["substance"], limit(r["old_limit_pct"], r["old_stated"]), limit(r["limit_pct"], r["stated"]), *(f"{r[kind]:,}" if r[kind] else "" for kind in CHANGES)) for r in answer["changed_limits"] if any(r[kind] for kind in CHANGES)]
+    out = [f"Changes since {answer['since']}: {len(answer['changed_limits'])} limits differ, {len(rows)} of them matter here (numbers of accords)"]
+    if rows:
+        out.append(table(("substance", "old", "new", *CHANGES.values()), rows, {1, 2, *range(3, 8)}))
+    rows = [(c["accord"], c["substance"], CHANGES[c["change"]], percent(c["old_limit_pct"]) if c["old_limit_pct"] is not None else "-", percent(c["limit_pct"]) if c["limit_pct"] is not None else "-",
+             percent(c["found_pct"]) if c["found_pct"] is not None else "-", figure(c["times"])) for c in answer["changes"]]
+    if rows:
+        out.append(table(("accord", "substance", "change", "old", "new", "found", "times"), rows, {3, 4, 5, 6}))
+        told = sum(r[kind] for r in answer["changed_limits"] for kind in CHANGES)
+        if told > len(rows):
+            out.append(f"The first {len(rows)} of {told:,}; --format json has them all.")
+    return out

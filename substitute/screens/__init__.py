@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import logging
+from contextlib import contextmanager
+
+FAILED = "Something went wrong here, and it is not your fault."
 SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf", "plan")
 
 
@@ -21,7 +25,8 @@ def _opens(name: str):
     def show() -> None:
         from importlib import import_module
 
-        import_module(f"{__name__}.{name}").show()
+        with unbroken():
+            import_module(f"{__name__}.{name}").show()
 
     show.__name__ = name
     return show
@@ -29,6 +34,19 @@ def _opens(name: str):
 
 def sidebar() -> None:
     """The work file, beside every screen."""
-    from .workfile import sidebar as draw
+    with unbroken():
+        from .workfile import sidebar as draw
 
-    draw()
+        draw()
+
+
+@contextmanager
+def unbroken():
+    """A fault of ours, said plainly; the traceback goes to the terminal, without any formula."""
+    try:
+        yield
+    except Exception:  # Streamlit's own ways to stop a run are no Exception
+        import streamlit as st
+
+        logging.getLogger(__name__).exception("a screen failed")
+        st.error(f"{FAILED} Save your work in the sidebar, then reload the page. The terminal says more.")

@@ -136,7 +136,7 @@ def _editor(lib) -> None:
     st.data_editor(
         base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 16 else 560, alt="The accord's lines, to be edited",
         column_config={
-            "material": st.column_config.TextColumn("material", help=common.word("material"), width="large", max_chars=120),
+            "material": st.column_config.TextColumn("material", help=common.word("material"), width=230, max_chars=120),
             "parts": st.column_config.NumberColumn("parts [by mass]", help=common.word("parts"), format="%g"),
             "strength_pct": st.column_config.NumberColumn("strength [%]", help=common.word("strength"), default=100.0, format="%g"),
             "role": st.column_config.SelectboxColumn("role", options=list(ROLES), default="support", help=common.word("role")),

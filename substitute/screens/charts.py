@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
+LEFT, MIDDLE, RIGHT = 0.37, 0.51, 0.65  # where the three columns stand, so that names fit on a phone
 BLUE, ORANGE, VERMILION, GREEN, SKY = "#0072B2", "#E69F00", "#D55E00", "#009E73", "#56B4E9"
 
 
@@ -85,14 +86,14 @@ def three_columns(left: Sequence[tuple[str, str, float]], centre: str, right: Se
 
     tall = max(len(left), len(right), 1)
     middle = (tall - 1) / 2
-    nodes, lines = [{"x": 0.5, "y": middle, "name": centre, "kind": "asked", "align": "middle"}], []
-    for side, x, found in (("left", 0.30, left), ("right", 0.70, right)):
+    nodes, lines = [{"x": MIDDLE, "y": middle, "name": centre, "kind": "asked", "align": "middle"}], []
+    for side, x, found in (("left", LEFT, left), ("right", RIGHT, right)):
         shift = middle - (len(found) - 1) / 2
         for place, (name, kind, weight) in enumerate(found):
             y = place + shift
             nodes.append({"x": x, "y": y, "name": name, "kind": kind, "align": side})
-            lines.append({"x": x, "y": y, "x2": 0.5, "y2": middle, "weight": weight})
-    data, edges = pd.DataFrame(nodes), pd.DataFrame(lines or [{"x": 0.5, "y": middle, "x2": 0.5, "y2": middle, "weight": 0.0}])
+            lines.append({"x": x, "y": y, "x2": MIDDLE, "y2": middle, "weight": weight})
+    data, edges = pd.DataFrame(nodes), pd.DataFrame(lines or [{"x": MIDDLE, "y": middle, "x2": MIDDLE, "y2": middle, "weight": 0.0}])
     xs, ys = alt_.Scale(domain=[0, 1]), alt_.Scale(domain=[tall - 0.4, -1.5])
     place = {"x": alt_.X("x:Q", scale=xs, axis=None), "y": alt_.Y("y:Q", scale=ys, axis=None)}
     strokes = alt_.Chart(edges).mark_rule(color=quiet(), opacity=0.7).encode(**place, x2="x2:Q", y2="y2:Q", strokeWidth=alt_.StrokeWidth("weight:Q", scale=alt_.Scale(domain=[0, 1], range=[0.5, 3]), legend=None))
@@ -104,11 +105,13 @@ def three_columns(left: Sequence[tuple[str, str, float]], centre: str, right: Se
         part = data[data["align"] == side]
         if len(part):
             if side == "middle":  # paper behind the name, so that no line runs through it
-                texts.append(alt_.Chart(part).mark_text(align=align, dy=dy, color=paper(), stroke=paper(), strokeWidth=6, fontSize=12.5, limit=150, fontWeight="bold").encode(**place, text="name:N"))
-            texts.append(alt_.Chart(part).mark_text(align=align, dx=dx, dy=dy, color=ink(), fontSize=12.5, limit=150, fontWeight="bold" if side == "middle" else "normal").encode(**place, text="name:N"))
-    top = pd.DataFrame([{"x": x, "y": -1.0, "name": name} for x, name in zip((0.30, 0.5, 0.70), heads)])
-    title = alt_.Chart(top).mark_text(color=quiet(), fontSize=12, fontStyle="italic", limit=130).encode(**place, text="name:N")
-    _show(alt_.layer(strokes, points, *texts, title).properties(height=max(200, 27 * (tall + 2))), alt)
+                texts.append(alt_.Chart(part).mark_text(align=align, dy=dy, color=paper(), stroke=paper(), strokeWidth=6, fontSize=12, limit=134, fontWeight="bold").encode(**place, text="name:N"))
+            texts.append(alt_.Chart(part).mark_text(align=align, dx=dx, dy=dy, color=ink(), fontSize=12, limit=134, fontWeight="bold" if side == "middle" else "normal").encode(**place, text="name:N"))
+    titles = []
+    for x, align, name in ((LEFT, "right", heads[0]), (MIDDLE, "center", heads[1]), (RIGHT, "left", heads[2])):
+        where = pd.DataFrame([{"x": x, "y": -1.0, "name": name}])
+        titles.append(alt_.Chart(where).mark_text(align=align, color=quiet(), fontSize=12, fontStyle="italic", limit=132).encode(**place, text="name:N"))
+    _show(alt_.layer(strokes, points, *texts, *titles).properties(height=max(200, 27 * (tall + 2))), alt)
 
 
 def chain(steps: Sequence[tuple[str, str, str]], alt: str) -> None:
@@ -134,7 +137,7 @@ def curve(rows: Sequence[dict], x: str, y: str, alt: str) -> None:
     import pandas as pd
 
     line = alt_.Chart(pd.DataFrame(rows)).mark_line(interpolate="step-after", color=SKY if is_dark() else BLUE, strokeWidth=2.2, point={"filled": True, "size": 60, "color": ink()}).encode(
-        x=alt_.X("x:Q", title=x, axis=alt_.Axis(tickMinStep=1, **_axis())), y=alt_.Y("y:Q", title=y, axis=alt_.Axis(tickMinStep=1, **_axis())),
+        x=alt_.X("x:Q", title=x, axis=alt_.Axis(tickMinStep=1, **_axis())), y=alt_.Y("y:Q", title=y, axis=alt_.Axis(tickCount=5, **_axis())),
         tooltip=[alt_.Tooltip("x:Q", title=x), alt_.Tooltip("y:Q", title=y), alt_.Tooltip("what:N", title="bought")],
     )  # fmt: skip
     _show(line.properties(height=260), alt)

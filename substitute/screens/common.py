@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import os
 import re
+import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import contextmanager
 
@@ -38,16 +40,23 @@ WORDS = {
 BECAUSE = {"unavailable": "not to be had", "limit": "limited", "law": "the law", "price": "too dear"}
 BASIS = {"published": "published", "practice": "common practice", "memory": "recalled, no document at hand: check", "estimate": "the curators' estimate"}
 STATE = {True: "✓ within", False: "✕ broken", None: "? unknown"}
+FLUSH_S = 0.03
 HTML_TYPE, CSV_TYPE = "text/html", "text/csv"
 
 STYLE = """
 .block-container { max-width: 66rem; padding-top: 3.2rem; }
 h1 { letter-spacing: .01em; } h2, h3 { margin-top: .6rem; }
-[data-testid="stTable"] { overflow-x: auto; } [data-testid="stTable"] table { font-variant-numeric: tabular-nums; }
-[data-testid="stTable"] th { text-align: left !important; } [data-testid="stTable"] td { vertical-align: top; }
+.sheet { overflow-x: auto; font-size: .875rem; } .sheet table { width: 100%; border-collapse: collapse; font-variant-numeric: tabular-nums; }
+.sheet th, .sheet td { text-align: left; vertical-align: top; padding: .34rem .9rem .34rem 0; border-bottom: 1px solid light-dark(#D8D0BF, #443E35); }
+.sheet th { font-weight: 400; color: light-dark(#5A5447, #BDB4A3); border-bottom-color: currentColor; vertical-align: bottom; } .sheet .whole { white-space: nowrap; }
 [data-testid="stCaptionContainer"] { opacity: 1 !important; } [data-testid="stCaptionContainer"] p { color: light-dark(#5A5447, #BDB4A3); }
+[data-tag], [data-tag] *, [data-testid="stBaseButton-primary"] *, [data-testid="stBaseButton-primaryFormSubmit"] * { color: light-dark(#FFFFFF, #10202B) !important; }
 .lead { font-family: Georgia, "Times New Roman", serif; font-size: 1.15rem; font-style: italic; max-width: 46rem; }
-@media (max-width: 640px) { .block-container { padding: 3.2rem 1rem 2rem; } h1 { font-size: 1.9rem !important; } }
+@media (max-width: 640px) { .block-container { padding: 3.2rem 1rem 2rem; } h1 { font-size: 1.9rem !important; }
+  .sheet thead { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; } .sheet table, .sheet tbody, .sheet tr, .sheet td { display: block; width: auto; }
+  .sheet tr { padding: .5rem 0; border-bottom: 1px solid light-dark(#B9B09E, #6B6355); } .sheet td { border: 0; padding: .08rem 0 .08rem 8.2rem; text-indent: -8.2rem; } .sheet td.none { display: none; }
+  .sheet td::before { content: attr(data-of); display: inline-block; width: 8.2rem; text-indent: 0; color: light-dark(#5A5447, #BDB4A3); } .sheet td:first-child { font-weight: 600; padding-left: 0; text-indent: 0; }
+  .sheet td:first-child::before { content: none; } .sheet .whole { white-space: normal; } }
 @media print { [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stButton"], [data-testid="stDownloadButton"] { display: none; } }
 """
 
@@ -86,6 +95,9 @@ def heading(title: str, lead: str) -> None:
     st.html(f"<style>{STYLE}</style>")
     st.title(title, anchor=False)
     st.html(f'<p class="lead">{lead}</p>')
+    if "painted" not in st.session_state:
+        st.session_state["painted"] = True
+        time.sleep(FLUSH_S)  # the server sends what is there, so that the title stands before tables are read and fields are made
 
 
 def fault(error: SubstituteError | str) -> None:
@@ -197,13 +209,44 @@ def figure(value, digits: int = 3) -> str:
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence], alt: str) -> None:
-    """A plain table that a screen reader and a printer can read; text is shown as it is."""
-    import pandas as pd
+    """A plain table for eyes, screen readers and printers; on a phone's width every row becomes a block of its own.
 
-    rows = [[md(cell) if isinstance(cell, str) else figure(cell) for cell in row] for row in rows]
-    data = pd.DataFrame(rows, columns=list(columns))
-    whole = [column for column in columns if column in ("CAS", "set", "state", "change") or "[" in column]
-    st.table(data.style.set_properties(subset=whole, **{"white-space": "nowrap"}), border="horizontal", hide_index=True, alt=alt)
+    Text is shown as it is; ``alt`` names the table.
+    """
+    kinds = ["whole" if name in ("CAS", "set", "state", "change") or "[" in name else "" for name in columns]
+    head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in columns)
+    body = []
+    for row in rows:
+        texts = [html.escape(cell if isinstance(cell, str) else figure(cell)) for cell in row]
+        cells = [f'<td class="{kind if text else "none"}" data-of="{html.escape(name)}">{text}</td>' for name, kind, text in zip(columns, kinds, texts)]
+        body.append(f"<tr>{''.join(cells)}</tr>")
+    st.html(f'<div class="sheet" role="region" tabindex="0" aria-label="{html.escape(alt)}"><table><thead><tr>{head}</tr></thead><tbody>{"".join(body)}</tbody></table></div>')
+
+
+def long_table(columns: Sequence[str], rows: Sequence[Sequence], alt: str, first: int = 12) -> None:
+    """The first rows on the page and the rest behind a click."""
+    table(columns, rows[:first], alt)
+    if len(rows) > first:
+        with st.expander(f"The other {len(rows) - first}"):
+            table(columns, rows[first:], f"{alt}, from row {first + 1}")
+
+
+def sheet(found) -> None:
+    """A printable sheet as a table on the page: its own decimals, columns without a cell left out, its notes below."""
+    rows = [[_sheet_cell(found, column, cell) for column, cell in zip(found.columns, row)] for row in found.rows]
+    shown = [number for number in range(len(found.columns)) if any(row[number] for row in rows)]
+    table([found.columns[number] for number in shown], [[row[number] for number in shown] for row in rows], found.title)
+    st.caption("  \n".join(md(note) for note in found.notes))
+
+
+def _sheet_cell(found, column: str, cell) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, (int, float)):
+        return f"{cell:.{found.decimals[column]}f}" if column in found.decimals else f"{cell:.6g}"
+    return str(cell)
 
 
 def cautions(texts: Iterable[str], title: str = "Cautions") -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import tempfile
+from pathlib import Path
+
 import streamlit as st
 
 from . import accord as accords
@@ -35,14 +38,14 @@ def _one(lib) -> None:
     with right:
         on = common.field(st.text_input, "On the day [YYYY-MM-DD, empty is today]", "on", help="Sets count from the day they are in force.", max_chars=10)
         sets = lib.tables.limit_sets
-        since = common.field(st.selectbox, "What a set changes", "since", options=["", *sets], format_func=lambda id: sets[id].title if id else "– none –", help="Judges the accord by this one set, in force or not, beside all that are in force.")
+        since = common.field(st.selectbox, "Compare with an older set", "since", options=["", *sets], format_func=lambda id: sets[id].title if id else "– none –", help="Shows what the sets in force change against this one: newly broken, tighter, looser, newly fine.")
     options["on"] = on or None
     with common.guarded():
         found = common.remembered("limits", (accord, *options.items()), lambda: lib.limits(accord, **options).to_dict())
         _verdict(found)
         _rows(lib, found)
         if since:
-            _change(lib, accord, options, found, since)
+            _change(lib, accord, options, since)
         _declare(found)
         common.cautions([*found["notes"], *found["cautions"]])
         common.sources(lib, [row["source"] for row in found["limits"]], [row["basis"] for row in found["limits"]])
@@ -100,20 +103,20 @@ def sheet(found: dict):
     return Sheet(f"Limits of {found['accord']}", columns, rows, [found["verdict"]])
 
 
-def _change(lib, accord, options: dict, found: dict, since: str) -> None:
-    title = lib.tables.limit_sets[since].title
-    st.subheader("What the set changes", anchor=False)
-    alone = lib.limits(accord, **options, limits=(since,)).to_dict()
-    old = {row["substance"]: row["ok"] for row in found["limits"] if row["limit_set"] != since}
-    new = [row for row in alone["limits"] if row["ok"] is False]
-    fresh = [row for row in new if old.get(row["substance"]) is not False]
-    if not alone["limits"]:
-        st.info(f"{common.md(title)} says nothing about this accord in this product.")
-    elif not new:
-        st.success(f"By {common.md(title)} nothing on file is broken; {sum(row['ok'] is None for row in alone['limits'])} are unknown.")
-    else:
-        st.markdown(f"By {common.md(title)} {len(new)} are broken, {len(fresh)} of them by this set only. Highest dose by it alone: {common.figure(alone['max_dose_pct'], 4)} %.")
-        common.table(COLUMNS, [_line(row) for row in new], "What breaks by this set")
+def _change(lib, accord, options: dict, since: str) -> None:
+    """What the sets in force change for this accord against an older one."""
+    from ..tables.formulas import write_accord
+
+    def compute() -> dict:
+        with tempfile.TemporaryDirectory(prefix="substitute-") as folder:
+            (Path(folder) / "accord.csv").write_text(write_accord(accord), encoding="utf-8")
+            answer = lib.screen(folder, **options, since=since).to_dict()
+        return {**answer, "changes": [{**row, "accord": accord.name} for row in answer["changes"]]}
+
+    answer = common.remembered("change", (accord, *options.items(), since), compute)
+    portfolio.changes(answer)
+    if not answer["changes"]:
+        st.info("Nothing changes for this accord.")
 
 
 def _declare(found: dict) -> None:

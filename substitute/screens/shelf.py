@@ -99,7 +99,7 @@ def _editor() -> None:
     st.data_editor(
         base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 14 else 520, alt="The shelf, to be edited",
         column_config={
-            "material": st.column_config.TextColumn("material", help=common.word("material"), width="medium", max_chars=120),
+            "material": st.column_config.TextColumn("material", help=common.word("material"), width=230, max_chars=120),
             "strength_pct": st.column_config.NumberColumn("strength [%]", help=common.word("strength"), default=100.0, format="%g"),
             "grams": st.column_config.NumberColumn("there is [g]", help="How much is left; empty if you do not count it.", format="%g"),
             "price_per_gram": st.column_config.NumberColumn("price [per g]", help="In any one currency, of what is in the bottle.", format="%g"),

@@ -157,22 +157,21 @@ def _sheet(found: dict):
 
 def _card(lib, id: str) -> None:
     """What is on file about the missing material itself."""
-    with st.expander("What is on file about the missing material"):
-        with common.guarded():
-            card = lib.show(id).to_dict()
-            st.markdown(common.md(card["description"]) if card["description"] else "No description on file.")
-            st.markdown(f"Strength: {common.md(card['strength'])}.")
-            st.markdown(f"Lasts: {common.md(card['lasts'])}.")
-            if card["profile"]:
-                common.table(("descriptor", "weight [1–10]"), [(p["descriptor"], p["weight"]) for p in card["profile"]], "Profile")
-            figures = [(f["property"].replace("_", " "), f["value"], f["at"], common.BASIS.get(f["basis"], f["basis"]), f["source"]) for f in card["figures"]]
-            if figures:
-                common.table(("figure", "value", "at", "basis", "source"), figures, "Figures on file with their sources")
-            if card["constituents"]:
-                rows = [(r["name"], r["low_pct"], r["typical_pct"], r["high_pct"], r["basis"]) for r in card["constituents"][:20]]
-                common.table(("constituent", "low [%]", "typical [%]", "high [%]", "basis"), rows, "Constituents by mass")
-            if card["held_by"]:
-                common.table(("held by", "low [%]", "typical [%]", "high [%]"), [(r["name"], r["low_pct"], r["typical_pct"], r["high_pct"]) for r in card["held_by"][:12]], "Naturals that hold it")
-            for line in (*card["law"], *(f"{c['control']} ({c['market']}): {c['detail']}" for c in card["controls"])):
-                st.markdown(f"- {common.md(line)}")
-            st.markdown("\n".join(f"- {common.md(s['citation'])} ({common.md(s['kind'])})" for s in card["sources"]))
+    with st.expander("What is on file about the missing material"), common.guarded():
+        card = lib.show(id).to_dict()
+        st.markdown(common.md(card["description"]) if card["description"] else "No description on file.")
+        st.markdown(f"Strength: {common.md(card['strength'])}.")
+        st.markdown(f"Lasts: {common.md(card['lasts'])}.")
+        if card["profile"]:
+            common.table(("descriptor", "weight [1–10]"), [(p["descriptor"], p["weight"]) for p in card["profile"]], "Profile")
+        figures = [(f["property"].replace("_", " "), f["value"], f["at"], common.BASIS.get(f["basis"], f["basis"]), f["source"]) for f in card["figures"]]
+        if figures:
+            common.table(("figure", "value", "at", "basis", "source"), figures, "Figures on file with their sources")
+        if card["constituents"]:
+            rows = [(r["name"], r["low_pct"], r["typical_pct"], r["high_pct"], r["basis"]) for r in card["constituents"][:20]]
+            common.table(("constituent", "low [%]", "typical [%]", "high [%]", "basis"), rows, "Constituents by mass")
+        if card["held_by"]:
+            common.table(("held by", "low [%]", "typical [%]", "high [%]"), [(r["name"], r["low_pct"], r["typical_pct"], r["high_pct"]) for r in card["held_by"][:12]], "Naturals that hold it")
+        for line in (*card["law"], *(f"{c['control']} ({c['market']}): {c['detail']}" for c in card["controls"])):
+            st.markdown(f"- {common.md(line)}")
+        st.markdown("\n".join(f"- {common.md(s['citation'])} ({common.md(s['kind'])})" for s in card["sources"]))

@@ -44,10 +44,7 @@ def _answer(lib, accord, found) -> None:
         st.warning(f"{len(poor)} of {len(found.lines)} weighings need a look: see the notes in the table.")
     for tab, sheet in zip(st.tabs([_short(sheet.title) for sheet in sheets]), sheets):
         with tab:
-            rows = [[_cell(sheet, column, cell) for column, cell in zip(sheet.columns, row)] for row in sheet.rows]
-            empty = {number for number, column in enumerate(sheet.columns) if all(row[number] == "" for row in rows)}
-            common.table([c for n, c in enumerate(sheet.columns) if n not in empty], [[c for n, c in enumerate(row) if n not in empty] for row in rows], sheet.title)
-            st.caption("  \n".join(common.md(note) for note in sheet.notes))
+            common.sheet(sheet)
     common.cautions(found.cautions)
     ids, bases = common.material_sources(lib, [line.id for line in found.lines])
     common.sources(lib, ids, bases, "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing, the ladder of solutions and the order on the balance are common practice.")
@@ -56,13 +53,3 @@ def _answer(lib, accord, found) -> None:
 
 def _short(title: str) -> str:
     return title.split(":")[0]
-
-
-def _cell(sheet, column: str, cell) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, (int, float)):
-        return f"{cell:.{sheet.decimals[column]}f}" if column in sheet.decimals else f"{cell:.6g}"
-    return cell

@@ -13,7 +13,9 @@ def sidebar() -> None:
     with st.sidebar:
         st.markdown("**Your work**")
         now = work.state()
-        st.caption(f"{common.md(now['name']) or 'no accord yet'}{f", {len(now['rows'])} lines" if now['rows'] else ''}  \nbottles on the shelf: {len(now['shelf'])}  \ntrials logged: {len(now['trials'])}")
+        name = common.md(now["name"]) or "no accord yet"
+        lines = f", {len(now['rows'])} lines" if now["rows"] else ""
+        st.caption(f"{name}{lines}  \nbottles on the shelf: {len(now['shelf'])}  \ntrials logged: {len(now['trials'])}")
         st.download_button("Save work", work.to_file(), "work.json", "application/json", key="save_work", on_click="ignore", width="stretch",
                            help="One plain file with the accord, the shelf, the trials and the settings. Nothing is kept anywhere else: save before you close or reload the page.")
         with st.popover("Open work", width="stretch"):

@@ -126,7 +126,9 @@ def cover(
 
 def judged_lines(tables: Tables, accord: Accord) -> dict[str, float]:
     """Active parts of the lines that smell, by material."""
-    return {name: grams for name, grams in accord.active().items() if grams > 0 and name in tables.profiles and tables.value(name, "potency")}
+    return {
+        name: grams for name, grams in accord.active().items() if grams > 0 and name in tables.profiles and tables.value(name, "potency")
+    }
 
 
 def trust(bench: Bench, missing: str, materials: Sequence[str]) -> np.ndarray:

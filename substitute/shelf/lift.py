@@ -38,7 +38,23 @@ LEAST_HOURS = 6.0
 RADIANT = ("airy", "soft", "fresh", "clean-musk", "watery")
 CLEAN_FAMILIES = ("airy", "citrus", "musky", "floral")
 CLEAN = {*RADIANT, "tea", "cucumber", "cyclamen", "cool", "powdery", "creamy"}
-NOT_CLEAN = {"animalic", "pungent", "leathery", "heavy", "indolic", "narcissus", "metallic", "fatty", "sulphurous", "burnt", "oily", "animal-musk", "waxy", "dusty", "bitter"}
+NOT_CLEAN = {
+    "animalic",
+    "pungent",
+    "leathery",
+    "heavy",
+    "indolic",
+    "narcissus",
+    "metallic",
+    "fatty",
+    "sulphurous",
+    "burnt",
+    "oily",
+    "animal-musk",
+    "waxy",
+    "dusty",
+    "bitter",
+}
 LEAST_CLEAN, MOST_UNCLEAN, LEAST_RADIANT = 0.5, 0.08, 0.25
 NOTICED_SHARE = 0.06  # the part of the smell that a lift becomes at the stage that needs it
 MOST_PCT = 20.0  # of the accord's mass
@@ -62,8 +78,14 @@ class Lift:
 
     def to_dict(self, tables: Tables) -> dict:
         return {
-            **tables.materials[self.material].brief(), "parts": self.parts, "match": self.match, "match_by_stage": dict(zip(STAGES, self.stages)),
-            "core_strength": dict(zip(STAGES, self.core)), "total_strength": dict(zip(STAGES, self.total)), "why": self.why, "law": list(self.law),
+            **tables.materials[self.material].brief(),
+            "parts": self.parts,
+            "match": self.match,
+            "match_by_stage": dict(zip(STAGES, self.stages)),
+            "core_strength": dict(zip(STAGES, self.core)),
+            "total_strength": dict(zip(STAGES, self.total)),
+            "why": self.why,
+            "law": list(self.law),
         }
 
 
@@ -80,8 +102,11 @@ class LiftAnswer:
 
     def to_dict(self) -> dict:
         return {
-            "accord": self.accord, "core": list(self.core), "core_share": dict(zip(STAGES, self.core_share)),
-            "suggestions": [found.to_dict(self.tables) for found in self.suggestions], "notes": list(self.notes),
+            "accord": self.accord,
+            "core": list(self.core),
+            "core_share": dict(zip(STAGES, self.core_share)),
+            "suggestions": [found.to_dict(self.tables) for found in self.suggestions],
+            "notes": list(self.notes),
         }
 
 
@@ -105,12 +130,22 @@ def is_lift(tables: Tables, material: str) -> bool:
     """Whether a material is clean and radiant by the rule above."""
     potency = tables.value(material, "potency") or 0.0
     clean, unclean, radiant = word_parts(tables, material)
-    return (POTENCY[0] <= potency <= POTENCY[1] and tenacity(tables, material) >= LEAST_HOURS
-            and clean >= LEAST_CLEAN and unclean <= MOST_UNCLEAN and radiant >= LEAST_RADIANT)
+    return (
+        POTENCY[0] <= potency <= POTENCY[1]
+        and tenacity(tables, material) >= LEAST_HOURS
+        and clean >= LEAST_CLEAN
+        and unclean <= MOST_UNCLEAN
+        and radiant >= LEAST_RADIANT
+    )
 
 
 def lift(
-    bench: Bench, accord: Accord, *, shelf: Shelf | None = None, top: int = 3, status: Callable[[str], tuple[str, ...]] = lambda _: (),
+    bench: Bench,
+    accord: Accord,
+    *,
+    shelf: Shelf | None = None,
+    top: int = 3,
+    status: Callable[[str], tuple[str, ...]] = lambda _: (),
 ) -> LiftAnswer:
     """Up to ``top`` lifts for ``accord``, best first; from the ``shelf`` only, if one is given.
 
@@ -128,12 +163,25 @@ def lift(
     judged = before.strength >= 0.01 * before.strength.max()
     share = _core_share(bench, ids, held, core)
     on_shelf = set(shelf.materials()) if shelf else None
-    asked = [name for name in smellable(tables) if name not in core and is_lift(tables, name) and (name in on_shelf if on_shelf is not None else not status(name))]
-    found = [one for one in (_best_amount(bench, accord, held, name, before, own, voiced, judged, share, status(name)) for name in asked) if one]
+    asked = [
+        name
+        for name in smellable(tables)
+        if name not in core and is_lift(tables, name) and (name in on_shelf if on_shelf is not None else not status(name))
+    ]
+    found = [
+        one for one in (_best_amount(bench, accord, held, name, before, own, voiced, judged, share, status(name)) for name in asked) if one
+    ]
     found.sort(key=lambda item: (-item[0], item[1].material))
     if not found:
         notes.append(f"nothing clean and radiant {'on the shelf ' if shelf else ''}goes along with the core of this accord")
-    return LiftAnswer(accord.name, tuple(core), tuple(float(s) if yes else None for s, yes in zip(share, judged)), tuple(one for _, one in found[:top]), tuple(notes), tables)
+    return LiftAnswer(
+        accord.name,
+        tuple(core),
+        tuple(float(s) if yes else None for s, yes in zip(share, judged)),
+        tuple(one for _, one in found[:top]),
+        tuple(notes),
+        tables,
+    )
 
 
 def _core(accord: Accord, held) -> tuple[list[str], list[str]]:
@@ -157,7 +205,9 @@ def _core_strength(whole: Impression, own: Impression) -> np.ndarray:
 def _core_share(bench: Bench, ids, held, core) -> np.ndarray:
     """Perceived share (T) of the core lines."""
     odour = (bench.staged.potency[bench.staged.rows(ids)] * np.array([held[name] for name in ids])[:, None]) ** bench.hearing.power
-    return np.divide(odour[[name in core for name in ids]].sum(axis=0), odour.sum(axis=0), out=np.zeros(odour.shape[1]), where=odour.sum(axis=0) > 0)
+    return np.divide(
+        odour[[name in core for name in ids]].sum(axis=0), odour.sum(axis=0), out=np.zeros(odour.shape[1]), where=odour.sum(axis=0) > 0
+    )
 
 
 def _best_amount(bench: Bench, accord: Accord, held, name, before, own, voiced, judged, share, law):
@@ -204,5 +254,9 @@ def _why(tables: Tables, name: str, parts: float, accord: Accord, gain, judged, 
     change = f"the core's notes stand at {gain[best] * 100:+.0f} % at the {STAGES[best]}"
     if worst != best and round(gain[worst] * 100) != round(gain[best] * 100):
         change += f" and {gain[worst] * 100:+.0f} % at the {STAGES[worst]}"
-    return (f"{'more of what is in it already: ' if there else ''}{described}; {'weak' if tables.value(name, 'potency') < 0.7 else 'middling'} in odour, "
-            f"noticed for {hours(tenacity(tables, name))}; {parts:g} parts ({100 * parts / (accord.total + parts):.2g} %) are enough to be {NOTICED_SHARE:.0%} of the smell; {change}")
+    strong = "weak" if tables.value(name, "potency") < 0.7 else "middling"
+    share = 100 * parts / (accord.total + parts)
+    return (
+        f"{'more of what is in it already: ' if there else ''}{described}; {strong} in odour, noticed for {hours(tenacity(tables, name))}; "
+        f"{parts:g} parts ({share:.2g} %) are enough to be {NOTICED_SHARE * 100:g} % of the smell; {change}"
+    )

@@ -137,7 +137,9 @@ def exact(question: Question, progress: Callable[[int, int, str], None] | None =
     columns = without_dominated(question)
     best = greedy(question)
     worth = question.value(best)
-    live = np.flatnonzero((question.weight > 0) & (question.factor[:, columns] > question.start[:, None]).any(axis=1)) if len(columns) else []
+    live = (
+        np.flatnonzero((question.weight > 0) & (question.factor[:, columns] > question.start[:, None]).any(axis=1)) if len(columns) else []
+    )
     if not len(live):
         return Optimum(in_order(question, best), worth, worth, True, 0)
     cuts = _Cuts(question.factor[np.ix_(live, columns)], question.start[live])
@@ -174,8 +176,13 @@ def _integer(question, columns, cuts, objective, low, high, side, most, fixed, b
         if progress:
             progress(rounds, rounds + 1, "solving the mixed-integer programme")
         matrix, right = cuts.rows(side, most)
-        found = milp(objective, integrality=whole, bounds=Bounds(low, high), constraints=LinearConstraint(matrix, -np.inf, right),
-                     options={"mip_rel_gap": 1e-9, "time_limit": max(until - time.monotonic(), 1.0)})
+        found = milp(
+            objective,
+            integrality=whole,
+            bounds=Bounds(low, high),
+            constraints=LinearConstraint(matrix, -np.inf, right),
+            options={"mip_rel_gap": 1e-9, "time_limit": max(until - time.monotonic(), 1.0)},
+        )
         if found.x is None:
             break
         bound = min(bound, fixed - (found.mip_dual_bound if found.mip_dual_bound is not None else found.fun))
@@ -225,8 +232,15 @@ class _Cuts:
         slope = -np.maximum(self.factor[rows] - at[:, None], 0.0)
         row, column = np.nonzero(slope)
         n, m = len(rows), self.factor.shape[1]
-        self._blocks.append(coo_matrix((np.concatenate([slope[row, column], np.ones(n)]), (np.concatenate([row, np.arange(n)]), np.concatenate([column, m + rows]))),
-                                       shape=(n, m + len(self.factor))))
+        self._blocks.append(
+            coo_matrix(
+                (
+                    np.concatenate([slope[row, column], np.ones(n)]),
+                    (np.concatenate([row, np.arange(n)]), np.concatenate([column, m + rows])),
+                ),
+                shape=(n, m + len(self.factor)),
+            )
+        )
         self._right.extend(at.tolist())
         return n
 
@@ -242,7 +256,7 @@ class _Cuts:
 
     def separate(self, solution: np.ndarray, slack: float = 1e-7) -> int:
         """Add each line's most broken cut at a (fractional) solution."""
-        x, theta = np.clip(solution[: self.factor.shape[1]], 0.0, 1.0), solution[self.factor.shape[1]:]
+        x, theta = np.clip(solution[: self.factor.shape[1]], 0.0, 1.0), solution[self.factor.shape[1] :]
         taken = np.cumsum(x[self._order], axis=1)
         full = taken >= 1.0 - 1e-12
         place = np.where(full.any(axis=1), full.argmax(axis=1), -1)
@@ -254,4 +268,4 @@ class _Cuts:
 
     def at_choice(self, solution: np.ndarray) -> int:
         """Add cuts at the level that a whole choice really reaches."""
-        return self.separate(np.concatenate([np.round(solution[: self.factor.shape[1]]), solution[self.factor.shape[1]:]]), slack=1e-9)
+        return self.separate(np.concatenate([np.round(solution[: self.factor.shape[1]]), solution[self.factor.shape[1] :]]), slack=1e-9)

@@ -3,112 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..accords.adjust import Adjusted
+from ..accords.adjusted import Adjusted
 from ..errors import InputError
 from ..records import Accord, Shelf, Stock, Tables
 from ..standins.candidates import smellable
 from ..standins.swap import Bench
 from .coverage import Coverage, cover
 from .optimum import Question, exact, greedy, in_order
+from .planned import Lean, Made, Plan, Purchase
 from .wish import Wish, check_budget, costs, purchasable
 
+MOVED = 0.02  # an accord whose value rises by less is not adjusted again after buying: it is made as before
 UNLOCKED = 0.02  # an accord counts as unlocked by a purchase if without it its value would fall by this
 Progress = Callable[[int, int, str], None]
-
-
-@dataclass(frozen=True)
-class Made:
-    """An accord on the shelf: match reached (0 to 1, ``None`` if it could not be adjusted), what it lacks and what takes its place."""
-
-    accord: str
-    match: float
-    stages: tuple[float | None, ...]
-    surrogate: float
-    lacks: tuple[str, ...]
-    stand_ins: tuple[str, ...]
-    left_out: tuple[str, ...]
-    adjusted: Adjusted | None
-    command: str | None = None
-    match_after: float | None = None
-    surrogate_after: float | None = None
-
-    def to_dict(self) -> dict:
-        lines = self.adjusted.to_dict()["lines"] if self.adjusted else []
-        keys = ("id", "strength_pct", "parts_before", "parts_after", "why")
-        row = {
-            "accord": self.accord, "match": self.match, "surrogate": self.surrogate, "lacks": list(self.lacks), "stand_ins": list(self.stand_ins),
-            "left_out": list(self.left_out), "adjusted": {"command": self.command, "lines": [{key: line[key] for key in keys} for line in lines]},
-        }
-        if self.match_after is not None:
-            row |= {"match_after": self.match_after, "surrogate_after": self.surrogate_after}
-        return row
-
-
-@dataclass(frozen=True)
-class Purchase:
-    """One purchase: the coverage it adds after those before it, the accords that need it, its price, and why in words."""
-
-    id: str
-    gain: float
-    unlocks: tuple[str, ...]
-    price: float | None
-    why: str
-    law: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Lean:
-    """A swap that the covered accords lean on, and how much of the line's loss it makes good, 0 to 1."""
-
-    missing: str
-    stand_in: str
-    accord: str
-    value: float
-
-
-@dataclass(frozen=True)
-class Plan:
-    """All that ``plan`` answers; coverages are means over the accords, 0 to 1.
-
-    ``coverage`` and ``verified`` are (before, after) by the model and by real adjustment; ``bound`` what no choice can pass.
-    """
-
-    makes: tuple[Made, ...]
-    buy: tuple[Purchase, ...]
-    greedy: tuple[str, ...]
-    gap: float | None
-    proved: bool | None
-    bound: float | None
-    curve: tuple[tuple[int, float, str], ...]
-    leans_on: tuple[Lean, ...]
-    coverage: tuple[float, float]
-    verified: tuple[float, float]
-    spent: float | None
-    rejected: tuple[tuple[str, str], ...]
-    notes: tuple[str, ...]
-    shelf: Shelf
-    tables: Tables = field(repr=False)
-
-    def to_dict(self) -> dict:
-        brief = lambda name: self.tables.materials[name].brief()  # noqa: E731
-        return {
-            "makes": [made.to_dict() for made in self.makes],
-            "buy": [{**brief(p.id), "unlocks": list(p.unlocks), "gain": p.gain, "price": p.price, "why": p.why, "law": list(p.law)} for p in self.buy],
-            "greedy": list(self.greedy),
-            "gap": self.gap,
-            "proved": self.proved,
-            "bound": self.bound,
-            "coverage": {"before": self.coverage[0], "after": self.coverage[1], "verified_before": self.verified[0], "verified_after": self.verified[1]},
-            "curve": [{"n": n, "coverage": value, "add": name} for n, value, name in self.curve],
-            "leans_on": [{"missing": lean.missing, "stand_in": lean.stand_in, "accord": lean.accord, "value": lean.value} for lean in self.leans_on],
-            "spent": self.spent,
-            "rejected": [{"accord": name, "message": message} for name, message in self.rejected],
-            "notes": list(self.notes),
-        }
 
 
 def plan(
@@ -152,16 +62,33 @@ def plan(
             makes = [_made_after(model, made, accord, start, after, adjusted, tell) for made, accord in zip(makes, accords)]
         verified = (before, _mean(m.match if m.match_after is None else m.match_after for m in makes))
     chosen = after.materials()
-    leans = sorted((lean for lean in _leans(model, chosen)), key=lambda item: (-item[0], item[1].accord, item[1].missing))
+    leans = sorted(_leans(model, chosen), key=lambda item: (-item[0], item[1].accord, item[1].missing))
     return Plan(
-        tuple(makes), result["buy"], result["greedy"], result["gap"], result["proved"], result["bound"], result["curve"], tuple(lean for _, lean in leans),
-        (model.value(held), model.value(chosen)), verified, result["spent"], tuple(rejected), tuple(result["notes"]), after, tables,
+        tuple(makes),
+        result["buy"],
+        result["greedy"],
+        result["gap"],
+        result["proved"],
+        result["bound"],
+        result["curve"],
+        tuple(lean for _, lean in leans),
+        (model.value(held), model.value(chosen)),
+        verified,
+        result["spent"],
+        tuple(rejected),
+        tuple(result["notes"]),
+        after,
+        tables,
     )
 
 
 def at_hand(shelf: Shelf | None) -> Shelf:
     """The shelf without bottles that are known to be empty (0 g)."""
-    return Shelf((), "nothing") if shelf is None else Shelf(tuple(item for item in shelf.stock if item.grams is None or item.grams > 0), shelf.name)
+    return (
+        Shelf((), "nothing")
+        if shelf is None
+        else Shelf(tuple(item for item in shelf.stock if item.grams is None or item.grams > 0), shelf.name)
+    )
 
 
 def _judged(tables: Tables, accords: Sequence[Accord]):
@@ -188,14 +115,24 @@ def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, 
             notes.append(f"{len(unpriced)} materials have no price on file and are left out because there is a budget")
     cost = np.array([known.get(name, 0.0) for name in model.materials]) if wish.budget is not None else None
     most = min(wish.most if wish.most is not None else len(allowed), len(allowed))
-    question = Question(model.factor, model.reached(held), model.weight / scale, tuple(column[name] for name in allowed if name in column),
-                        tuple(column[name] for name in wish.must if name in column and name not in held), most, cost, wish.budget)
+    question = Question(
+        model.factor,
+        model.reached(held),
+        model.weight / scale,
+        tuple(column[name] for name in allowed if name in column),
+        tuple(column[name] for name in wish.must if name in column and name not in held),
+        most,
+        cost,
+        wish.budget,
+    )
     quick = greedy(question)
     best = exact(question, progress) if wish.exact else None
     order = best.chosen if best else in_order(question, quick)
     if wish.budget is not None and not order:
         cheapest = min(known, key=lambda name: (known[name], name))
-        raise InputError(f"--budget {wish.budget:g}: buys nothing that helps these accords; the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}")
+        raise InputError(
+            f"--budget {wish.budget:g}: buys nothing that helps these accords; the cheapest priced is {cheapest} at {known[cheapest]:.4g}"
+        )
     if len(order) < most and wish.budget is None:
         notes.append(f"{len(order)} purchases are enough: nothing further would add to these accords")
     curve = []
@@ -205,9 +142,14 @@ def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, 
             curve[-1] = (curve[-1][0], best.value, curve[-1][2])
     names = [model.materials[c] for c in order]
     return {
-        "buy": tuple(_purchases(tables, model, held, names, known, status)), "greedy": tuple(model.materials[c] for c in quick),
-        "gap": best.value - question.value(quick) if best else None, "proved": best.proved if best else None, "bound": best.bound if best else None,
-        "curve": tuple(curve), "spent": sum(known[name] for name in names) if all(name in known for name in names) else None, "notes": notes,
+        "buy": tuple(_purchases(tables, model, held, names, known, status)),
+        "greedy": tuple(model.materials[c] for c in quick),
+        "gap": best.value - question.value(quick) if best else None,
+        "proved": best.proved if best else None,
+        "bound": best.bound if best else None,
+        "curve": tuple(curve),
+        "spent": sum(known[name] for name in names) if all(name in known for name in names) else None,
+        "notes": notes,
     }
 
 
@@ -249,9 +191,13 @@ def _makes(model: Coverage, accords, shelf: Shelf, adjusted, command, tables, te
     found = []
     for place, accord in enumerate(accords):
         lines = assigned.get(place, [])
-        lacks = [name for name, grams in accord.active().items() if grams > 0 and name not in held and tables.materials[name].kind != "solvent"]
+        lacks = [
+            name for name, grams in accord.active().items() if grams > 0 and name not in held and tables.materials[name].kind != "solvent"
+        ]
         out = tuple(name for name, by in lines if by is None)
-        found.append(_made(accord, float(values[place]), tuple(lacks), out, _adjusted(accord, shelf, adjusted, lines), command(accord.name)))
+        found.append(
+            _made(accord, float(values[place]), tuple(lacks), out, _adjusted(accord, shelf, adjusted, lines), command(accord.name))
+        )
         tell()
     return found
 
@@ -277,8 +223,10 @@ def _made_after(model: Coverage, made: Made, accord: Accord, start: Shelf, after
     place = model.accords.index(accord.name)
     value = float(model.by_accord(after.materials())[place])
     match = made.match
-    if value > made.surrogate + 1e-9:
-        answer = _adjusted(accord, after, adjusted, [(None, by) for line, by, _ in model.assigned(after.materials()) if line.accord == place])
+    if value >= made.surrogate + MOVED:
+        answer = _adjusted(
+            accord, after, adjusted, [(None, by) for line, by, _ in model.assigned(after.materials()) if line.accord == place]
+        )
         match = max(match, float(np.clip(answer.match.overall, 0.0, 1.0)) if answer else 0.0)
     tell()
     return Made(**{**made.__dict__, "match_after": match, "surrogate_after": value})

@@ -16,7 +16,7 @@ PURCHASE_GRAMS = 10.0  # a purchase is this much where the price list names no g
 
 @dataclass(frozen=True)
 class Wish:
-    """``buy`` more for a shelf, or ``from_nothing`` to start one; ``budget`` in the price list's currency; ids that must or must not be bought."""
+    """``buy`` more for a shelf, or ``from_nothing`` to start one; ``budget`` in the price list's currency; ids to buy or not to buy."""
 
     buy: int | None = None
     from_nothing: int | None = None
@@ -55,7 +55,7 @@ def check_wish(tables: Tables, wish: Wish, has_shelf: bool) -> None:
             raise InputError(f"--must {name}: is a carrier, and carriers are taken to be at hand")
         if not tables.materials[name].stocked:
             raise InputError(f"--must {name}: nobody weighs it, it is met inside naturals only")
-    if wish.most is not None and len(set(wish.must)) > wish.most:
+    if wish.most is not None and len(set(wish.must)) > wish.most >= 1:
         raise InputError(f"--must names {len(set(wish.must))} materials, more than the {wish.most} to buy")
 
 
@@ -74,7 +74,11 @@ def purchasable(tables: Tables, held: Iterable[str], wish: Wish, status: Callabl
     for name in dict.fromkeys([*smellable(tables), *wish.must]):
         if name in held or name in wish.must_not:
             continue
-        if name in wish.must or not status(name) or (wish.include_controlled and not any(word.startswith("prohibited") for word in status(name))):
+        if (
+            name in wish.must
+            or not status(name)
+            or (wish.include_controlled and not any(word.startswith("prohibited") for word in status(name)))
+        ):
             found.append(name)
     if wish.most is not None and not 1 <= wish.most <= len(found):
         option = "--buy" if wish.buy is not None else "--from-nothing"
@@ -100,7 +104,7 @@ def costs(names: Sequence[str], prices: Shelf | None, shelf: Shelf | None) -> di
 def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]) -> None:
     """Raises :class:`~substitute.errors.InputError` for a budget without prices, or one that buys nothing or not what must be bought."""
     if not known:
-        raise InputError("--budget needs prices of what is to be bought: --prices FILE with the columns material, price_per_gram and grams (of a purchase)")
+        raise InputError("--budget needs prices of what is to be bought: --prices FILE with the columns material, price_per_gram and grams")
     missing = [name for name in wish.must if name in unpriced]
     if missing:
         raise InputError(f"--must {missing[0]}: has no price, which a budget needs; add it to the price list{nearest(missing[0], known)}")
@@ -109,4 +113,6 @@ def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]
         raise InputError(f"--budget {wish.budget:g}: does not buy what --must asks for, which costs {needed:.4g}")
     cheapest = min(known, key=lambda name: (known[name], name))
     if known[cheapest] > wish.budget:
-        raise InputError(f"--budget {wish.budget:g}: buys nothing; the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}")
+        raise InputError(
+            f"--budget {wish.budget:g}: buys nothing; the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}"
+        )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import codecs
 import csv
-from collections.abc import Callable, Iterator, MutableMapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, MutableMapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -42,20 +43,55 @@ class Block:
     def cut_last(self) -> tuple[Block, Block]:
         """All accords but the last, which may go on in the next block, and that one."""
         at = int(self.starts[-1])
-        return self._part(0, at, self.names[:-1], self.starts[:-1]), self._part(at, len(self.codes), self.names[-1:], self.starts[:1] * 0)
+        rows = _Rows(self.row, range(at, len(self.codes)))  # so that what is kept does not hold on to the whole block
+        return self._part(slice(0, at), self.names[:-1], self.starts[:-1], self.row), self._part(
+            slice(at, None), self.names[-1:], self.starts[:1] * 0, rows
+        )
 
-    def _part(self, low: int, high: int, names: list[str], starts: np.ndarray) -> Block:
-        cut = slice(low, high)
+    def _part(self, cut: slice, names: list[str], starts: np.ndarray, row) -> Block:
         strength = None if self.strength is None else self.strength[cut]
-        return Block(names, starts, self.codes[cut], self.parts[cut], strength, lambda i: self.row(low + i), self.done)
+        part = Block(names, starts, self.codes[cut], self.parts[cut], strength, row, self.done)
+        return part if cut.start == 0 else part._copied()
+
+    def _copied(self) -> Block:
+        strength = None if self.strength is None else self.strength.copy()
+        return Block(self.names, self.starts, self.codes.copy(), self.parts.copy(), strength, self.row, self.done)
 
     def join(self, other: Block) -> Block:
         """This block (the lines of one accord) and the next one."""
         n, same = len(self.codes), self.names[-1] == other.names[0]
         starts = np.concatenate([self.starts, other.starts[same:] + n])
-        strength = None if other.strength is None else np.concatenate([self.strength, other.strength])
+        strength = None
+        if self.strength is not None or other.strength is not None:
+            strength = np.concatenate([np.full(len(one.codes), 100.0) if one.strength is None else one.strength for one in (self, other)])
         codes, parts = np.concatenate([self.codes, other.codes]), np.concatenate([self.parts, other.parts])
-        return Block(self.names + other.names[same:], starts, codes, parts, strength, lambda i: self.row(i) if i < n else other.row(i - n), other.done)
+        return Block(
+            self.names + other.names[same:],
+            starts,
+            codes,
+            parts,
+            strength,
+            lambda i: self.row(i) if i < n else other.row(i - n),
+            other.done,
+        )
+
+
+class _Rows:
+    """Rows taken out of a block, with what is wrong with some of them."""
+
+    def __init__(self, row: Callable[[int], Row], places: Iterable[int]):
+        self._rows: list[Row | InputError] = []
+        for place in places:
+            try:
+                self._rows.append(row(place))
+            except InputError as error:
+                self._rows.append(error)
+
+    def __call__(self, place: int) -> Row:
+        row = self._rows[place]
+        if isinstance(row, InputError):
+            raise row
+        return row
 
 
 def take_rows(block: Block, place: int) -> list[Row]:
@@ -108,7 +144,16 @@ def numbers(texts: Sequence[str], empty: float) -> np.ndarray:
     return values
 
 
-def block_of_rows(cells: Sequence[Sequence[str]], named: Callable[[str], int | None], codes: Codes, row, broken: Sequence[int], starts=None, names=None, done=None) -> Block:
+def block_of_rows(
+    cells: Sequence[Sequence[str]],
+    named: Callable[[str], int | None],
+    codes: Codes,
+    row,
+    broken: Sequence[int],
+    starts=None,
+    names=None,
+    done=None,
+) -> Block:
     """A block from lists of cells; ``named`` gives the place of a column, ``broken`` the lines that are wrong as a whole."""
 
     def column(name: str, absent: str = "") -> list[str]:
@@ -122,7 +167,9 @@ def block_of_rows(cells: Sequence[Sequence[str]], named: Callable[[str], int | N
     parts = numbers(column("parts"), np.nan)
     parts[list(broken)] = np.nan
     strength = None if named("strength_pct") is None else numbers(column("strength_pct"), 100.0)
-    return Block(names, np.array(starts, np.int64), np.array([codes[text] for text in column("material")], np.int32), parts, strength, row, done)
+    return Block(
+        names, np.array(starts, np.int64), np.array([codes[text] for text in column("material")], np.int32), parts, strength, row, done
+    )
 
 
 class CsvSource:
@@ -163,7 +210,9 @@ class CsvSource:
         if not header:
             raise complain(self.file, None, None, f"is empty; a header with {', '.join(REQUIRED)} is wanted")
         wanted = {*REQUIRED, *OPTIONAL}
-        delimiter = max(",;\t", key=lambda one: (len(wanted & {cell.strip().strip('"').lower() for cell in header.split(one)}), header.count(one)))
+        delimiter = max(
+            ",;\t", key=lambda one: (len(wanted & {cell.strip().strip('"').lower() for cell in header.split(one)}), header.count(one))
+        )
         columns = check_header([cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))], self.file, skipped)
         reader = csv.reader(lines, delimiter=delimiter, strict=True)
         cells, at, some = [], [], False
@@ -187,7 +236,9 @@ class CsvSource:
         def row(i: int) -> Row:
             if len(cells[i]) > width and any(cell.strip() for cell in cells[i][width:]):
                 extra = next(cell for cell in cells[i][width:] if cell.strip())
-                raise complain(self.file, at[i], None, f"has {len(cells[i])} cells under a header of {width} (first too many: '{shorten(extra)}')")
+                raise complain(
+                    self.file, at[i], None, f"has {len(cells[i])} cells under a header of {width} (first too many: '{shorten(extra)}')"
+                )
             return Row(self.file, at[i], {column: cell.strip() for column, cell in zip(columns, cells[i]) if column})
 
         place = {column: i for i, column in enumerate(columns) if column}
@@ -203,7 +254,12 @@ def check_header(header: list[str], file: str, number: int | None = None) -> lis
         near = get_close_matches(lacking[0], [column for column in header if column not in REQUIRED], 1, 0.7)
         hint = f"; nearest is '{near[0]}'" if near else ""
         found = shorten(", ".join(header), 60)
-        raise complain(file, number, None, f"lacks the column{'s' * (len(lacking) > 1)} {', '.join(lacking)}{hint} (found: {found}; wanted: {', '.join(REQUIRED)})")
+        raise complain(
+            file,
+            number,
+            None,
+            f"lacks the column{'s' * (len(lacking) > 1)} {', '.join(lacking)}{hint} (found: {found}; wanted: {', '.join(REQUIRED)})",
+        )
     twice = sorted({column for column in header if column and header.count(column) > 1})
     if twice:
         raise complain(file, number, twice[0], "stands twice in the header")
@@ -236,8 +292,11 @@ class FolderSource:
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
         self.rejected = []
+        stems = Counter(path.stem for path in self.files)
         for count, path in enumerate(self.files, 1):
             try:
+                if stems[path.stem] > 1:
+                    raise complain(path, None, None, "another file of the folder has the same name; give each its own")
                 rows = read_rows(path, ("material", "parts"), OPTIONAL)
                 if rows and "accord" in rows[0].cells:
                     raise complain(path, None, "accord", "this file holds many accords: screen it by itself, not with its folder")

@@ -11,6 +11,8 @@ from ..errors import InputError, complain
 from .files import Row, read_bytes
 from .long_files import BLOCK, OPTIONAL, Block, Codes, check_header, numbers
 
+BLANKS = " \t\n\r\N{NO-BREAK SPACE}"
+
 
 class ParquetSource:
     """One Parquet file with the columns of a long CSV; names of columns without regard to case.
@@ -23,9 +25,8 @@ class ParquetSource:
 
         self.path, self.file = path, str(path)
         self.rejected: list[tuple[str, str]] = []
-        if not path.is_file() or path.stat().st_size == 0:
-            if not read_bytes(path):
-                raise complain(self.file, None, None, "is empty; a Parquet file with accord, material, parts is wanted")
+        if (not path.is_file() or path.stat().st_size == 0) and not read_bytes(path):
+            raise complain(self.file, None, None, "is empty; a Parquet file with accord, material, parts is wanted")
         with self._open(()) as file:
             schema = file.schema_arrow
             self.rows = file.metadata.num_rows
@@ -33,11 +34,14 @@ class ParquetSource:
         check_header([name.strip().lower() for name in schema.names], self.file)
         self.columns = {column: own[column] for column in ("accord", "material", "parts", *OPTIONAL) if column in own}
         texts = [name for name in self.columns.values() if _is_text(schema.field(name).type)]
-        self._encoded = [name for name in texts if pa.types.is_string(schema.field(name).type) or pa.types.is_binary(schema.field(name).type)]
+        self._encoded = [
+            name for name in texts if pa.types.is_string(schema.field(name).type) or pa.types.is_binary(schema.field(name).type)
+        ]
         for column in ("parts", "strength_pct"):
             if column in self.columns and not _is_number(schema.field(self.columns[column]).type):
                 kind = schema.field(self.columns[column]).type
                 raise complain(self.file, None, column, f"holds {kind}, numbers are wanted")
+        self._known: tuple | None = None
         if not self.rows:
             raise complain(self.file, None, None, "holds no lines; at least one accord is wanted")
 
@@ -48,7 +52,9 @@ class ParquetSource:
         try:
             return parquet.ParquetFile(self.path, read_dictionary=list(encoded), pre_buffer=False, memory_map=False)
         except (pa.ArrowException, OSError, ValueError) as error:
-            raise complain(self.file, None, None, f"is not a whole Parquet file: cut off, damaged or something else ({_first(error)})") from None
+            raise complain(
+                self.file, None, None, f"is not a whole Parquet file: cut off, damaged or something else ({_first(error)})"
+            ) from None
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
         """Batches of at most ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its own."""
@@ -74,7 +80,18 @@ class ParquetSource:
         def row(i: int) -> Row:
             return Row(self.file, first + i, {column: _text(array[i].as_py()) for column, array in cells.items()})
 
-        return Block(names, starts, _codes(cells["material"], codes), _figures(cells["parts"], np.nan), strength, row, done / self.rows)
+        return Block(
+            names, starts, self._codes(cells["material"], codes), _figures(cells["parts"], np.nan), strength, row, done / self.rows
+        )
+
+    def _codes(self, array, codes: Codes) -> np.ndarray:
+        places, texts = _dictionary(array)
+        if self._known is None or not self._known[0].equals(texts):  # batches of one row group share their dictionary
+            self._known = texts, np.array([*(codes[_text(text)] for text in texts.to_pylist()), -1], np.int32)
+        known = self._known[1]
+        if places.min() < 0:
+            known[-1] = codes[""]
+        return known[places]  # -1 is the last
 
 
 def _first(error: Exception) -> str:
@@ -100,6 +117,17 @@ def _is_number(kind) -> bool:
     return _is_text(kind) or any(test(kind) for test in tests)
 
 
+def _plain(array) -> np.ndarray:
+    """A column of numbers without nulls; read from its buffer, because ``to_numpy`` imports pandas."""
+    import pyarrow as pa
+
+    kinds = {pa.float64(): np.float64, pa.float32(): np.float32, pa.int32(): np.int32, pa.int64(): np.int64}
+    if array.type in kinds and not array.null_count and len(array):
+        kind = np.dtype(kinds[array.type])
+        return np.frombuffer(array.buffers()[1], kind, len(array), array.offset * kind.itemsize)
+    return array.to_numpy(zero_copy_only=False)
+
+
 def _dictionary(array):
     """Places (-1 for null) and texts of a column, whatever its type."""
     import pyarrow as pa
@@ -108,8 +136,8 @@ def _dictionary(array):
         array = array.dictionary_encode()
     places = array.indices
     if places.null_count:
-        places = places.fill_null(-1)
-    return places.to_numpy(zero_copy_only=False), array.dictionary
+        places = places.fill_null(-1)  # comes with pyarrow.compute, which is slow to import
+    return _plain(places), array.dictionary
 
 
 def _runs(array) -> tuple[np.ndarray, list[str]]:
@@ -117,26 +145,20 @@ def _runs(array) -> tuple[np.ndarray, list[str]]:
     places, texts = _dictionary(array)
     starts = np.concatenate([[0], np.flatnonzero(places[1:] != places[:-1]) + 1])
     at = places[starts]
-    names = texts.take(_index(np.where(at < 0, 0, at))).to_pylist() if len(texts) else [None] * len(starts)
-    if at.min() < 0:
-        names = [None if place < 0 else name for place, name in zip(at, names)]
-    if (names and not isinstance(names[0], str)) or at.min() < 0:
-        names = [_text(name) for name in names]
-    stripped = [name.strip() for name in names]
-    new = [i for i, name in enumerate(stripped) if i == 0 or name != stripped[i - 1]]
-    return (starts, stripped) if len(new) == len(stripped) else (starts[new], [stripped[i] for i in new])
-
-
-def _index(places: np.ndarray):
-    import pyarrow as pa
-
-    return pa.array(places)
-
-
-def _codes(array, codes: Codes) -> np.ndarray:
-    places, texts = _dictionary(array)
-    known = np.array([codes[_text(text)] for text in texts.to_pylist()] + [codes[""] if (places < 0).any() else -1], np.int32)
-    return known[places]
+    if at.min() < 0 or not len(texts):
+        known = [_text(text) for text in texts.to_pylist()]
+        names = ["" if place < 0 else known[place] for place in at.tolist()]
+    else:
+        low = int(at.min())
+        known = texts.slice(low, int(at.max()) - low + 1).to_pylist()
+        if not isinstance(known[0], str):
+            known = [_text(text) for text in known]
+        names = known if len(known) == len(at) and (np.diff(at) == 1).all() else [known[place] for place in (at - low).tolist()]
+    if not any(blank in "".join(names) for blank in BLANKS):
+        return starts, names
+    names = [name.strip() for name in names]
+    new = [i for i, (name, before) in enumerate(zip(names, [None, *names])) if name != before]
+    return starts[new], [names[i] for i in new]
 
 
 def _figures(array, empty: float) -> np.ndarray:
@@ -148,7 +170,8 @@ def _figures(array, empty: float) -> np.ndarray:
     if _is_text(array.type):
         return numbers([_text(value) for value in array.to_pylist()], empty)
     try:
-        values = array.cast(pa.float64(), safe=False).to_numpy(zero_copy_only=False)
+        plain = array if pa.types.is_float64(array.type) else array.cast(pa.float64(), safe=False)
+        values = _plain(plain)
     except pa.ArrowException as error:
         raise InputError(f"numbers of type {array.type} cannot be read ({_first(error)})") from None
     if array.null_count:

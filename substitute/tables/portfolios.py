@@ -28,7 +28,7 @@ MOST_HINTS = 100  # unknown names beyond these are reported without the nearest 
 
 @dataclass(frozen=True, eq=False)
 class Chunk:
-    """Accords as arrays: accord ``i`` holds ``active[indptr[i]:indptr[i+1]]`` parts of the materials ``columns[...]`` in ``total[i]`` parts.
+    """Accords as arrays: accord ``i`` holds ``active[indptr[i]:indptr[i+1]]`` parts of the materials ``columns[...]``, ``total[i]`` in all.
 
     ``columns`` are positions among the materials of the tables; ``done`` is the share of the portfolio read so far (0 to 1), ``None``
     where nobody can tell.
@@ -128,7 +128,7 @@ class _Bases:
                 if current not in self._done:
                     self._done[current] = self._read(current)
             elif step in opened:
-                circle = list(opened)[list(opened).index(step):]
+                circle = list(opened)[list(opened).index(step) :]
                 error = InputError(f"the accords contain each other in a circle: {' > '.join([*circle, step])}")
                 self._done.update(dict.fromkeys(circle, error))
             else:
@@ -141,6 +141,12 @@ class _Bases:
             return accord_from_rows(rows, self._names, name, rows[0].file, self.find)
         except InputError as error:
             return error
+
+
+def _odd(codes: np.ndarray, parts: np.ndarray, strength: np.ndarray | None) -> np.ndarray:
+    """Lines that are not plain: an unknown material, or a figure that is none or out of range."""
+    odd = (codes < 0) | ~((parts >= 0) & (parts <= MOST_PARTS))
+    return odd if strength is None else odd | ~((strength > 0) & (strength <= 100))
 
 
 class Portfolio:
@@ -156,6 +162,8 @@ class Portfolio:
         self._base_column: dict[str, int] = {}
         self._spread: sparse.csr_array | None = None  # (materials + bases, materials): a base's share of each material
         self.rejected: list[tuple[str, str]] = []
+        self.apart: set[str] = set()
+        self.apart_count = 0  # how often accords whose lines stand apart were given out
 
     # -- reading ---------------------------------------------------------------------------------------------------------
 
@@ -165,8 +173,7 @@ class Portfolio:
         Raises :class:`~substitute.errors.InputError` for a file that is empty, damaged or lacks a column. An accord whose lines
         stand apart is given out once and rejected at the end (see :attr:`apart`).
         """
-        self.rejected = []
-        self.apart: set[str] = set()
+        self.rejected, self.apart, self.apart_count = [], set(), 0
         seen: list[np.ndarray] = []
         for block in self._whole_accords():
             seen.append(np.fromiter(map(hash, block.names), np.int64, len(block.names)))
@@ -189,14 +196,17 @@ class Portfolio:
         codes, parts, strength = block.codes, block.parts, block.strength
         if len(codes) and codes.min() < 0:
             codes = self._settle(codes)
-        with np.errstate(invalid="ignore"):
-            odd = (codes < 0) | ~((parts >= 0) & (parts <= MOST_PARTS))
-            if strength is not None:
-                odd |= ~((strength > 0) & (strength <= 100))
         starts = block.starts
         total = np.add.reduceat(parts, starts)
         active = parts if strength is None else parts * strength / 100.0
-        bad = np.logical_or.reduceat(odd, starts) | ~(total > 0)
+        plain = (
+            codes.min() >= 0
+            and parts.min() >= 0
+            and parts.max() <= MOST_PARTS
+            and (strength is None or (strength.min() > 0 and strength.max() <= 100))
+        )
+        bad = np.zeros(len(starts), bool) if plain else np.logical_or.reduceat(_odd(codes, parts, strength), starts)
+        bad |= ~(total > 0)
         if "" in block.names:
             bad |= np.array([not name for name in block.names])
         lengths = np.diff(starts, append=len(codes))
@@ -227,8 +237,12 @@ class Portfolio:
         active = np.array([parts for one in held for parts in one.values()], float)
         indptr = np.concatenate([chunk.indptr, chunk.indptr[-1] + np.cumsum([len(one) for one in held])]).astype(np.int32)
         return Chunk(
-            [*chunk.names, *(accord.name for accord in accords)], indptr, np.concatenate([chunk.columns, columns]), np.concatenate([chunk.active, active]),
-            np.concatenate([chunk.total, [accord.total for accord in accords]]), chunk.done,
+            [*chunk.names, *(accord.name for accord in accords)],
+            indptr,
+            np.concatenate([chunk.columns, columns]),
+            np.concatenate([chunk.active, active]),
+            np.concatenate([chunk.total, [accord.total for accord in accords]]),
+            chunk.done,
         )
 
     def _one_by_one(self, block: Block, place: int) -> Accord | None:
@@ -286,7 +300,9 @@ class Portfolio:
             at, to, share = (np.array(values) for values in zip(*entries))
             eye = np.arange(n)
             shape = n + len(self._base_column), n
-            self._spread = sparse.csr_array((np.r_[np.ones(n), share], (np.r_[eye, at].astype(np.int32), np.r_[eye, to].astype(np.int32))), shape)
+            self._spread = sparse.csr_array(
+                (np.r_[np.ones(n), share], (np.r_[eye, at].astype(np.int32), np.r_[eye, to].astype(np.int32))), shape
+            )
 
     # -- afterwards ------------------------------------------------------------------------------------------------------
 
@@ -301,9 +317,13 @@ class Portfolio:
                 if hash(name) in twice:
                     counts[name] = counts.get(name, 0) + 1
         self.apart = {name for name, count in counts.items() if count > 1 and name}
+        refused = [name for name, _ in self.rejected if name in self.apart]
+        self.apart_count = sum(counts[name] for name in self.apart) - len(refused)
         self.rejected = [(name, message) for name, message in self.rejected if name not in self.apart]
         for name in sorted(self.apart):
-            message = f"{self.path}: the lines of '{name}' stand in {counts[name]} places; sort the file by accord, or give each its own name"
+            message = (
+                f"{self.path}: the lines of '{name}' stand in {counts[name]} places; sort the file by accord, or give each its own name"
+            )
             self.rejected.append((name, message))
 
     def accords(self, wanted: Iterable[str]) -> Iterator[Accord]:

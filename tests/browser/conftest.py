@@ -17,7 +17,10 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 SHOTS = Path(__file__).parent / "screenshots"
 CHROMIUM = next((path for path in ("/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome") if Path(path).exists()), None)
-FLAGS = "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking --disable-component-update --disable-sync --disable-dev-shm-usage".split()
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage",
+]
 READY = '[data-testid=stApp][data-test-script-state=notRunning]'
 
 

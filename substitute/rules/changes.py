@@ -1,0 +1,219 @@
+"""What a new set of limits changes for many accords against the set it replaces, all other sets held fixed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import sparse
+
+from ..errors import InputError
+from ..records import Tables
+from ..tables.schema import nearest
+from .book import Book, Rule
+from .context import Context, resolve_context
+from .found import SLACK
+from .portfolio_columns import Columns
+
+KINDS = ("newly_broken", "newly_unknown", "tighter", "newly_fine", "looser")  # in this order they are told
+BROKEN, UNKNOWN, TIGHTER, FINE, LOOSER = range(len(KINDS))
+SAME = 1e-9  # relative; ratios nearer than this have not moved
+FIGURES = ("max", "prohibited", "prohibited_as_such")
+
+
+@dataclass(frozen=True, eq=False)
+class Moves:
+    """One entry per accord and changed rule; ``ratio`` is found / limit by the new set, ``new`` and ``old`` the columns (-1: none)."""
+
+    accord: np.ndarray
+    pair: np.ndarray
+    kind: np.ndarray
+    found: np.ndarray
+    ratio: np.ndarray
+    new: np.ndarray
+    old: np.ndarray
+
+    def renumbered(self, accord: np.ndarray) -> Moves:
+        return replace(self, accord=accord.astype(np.int32))
+
+    def picked(self, keep: np.ndarray) -> Moves:
+        return Moves(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
+
+
+@dataclass(frozen=True)
+class Pair:
+    """What the new and the old set say about one substance; either may say nothing."""
+
+    substance: str
+    new: tuple[Rule, ...]
+    old: tuple[Rule, ...]
+
+    @property
+    def limits(self) -> tuple[float | None, float | None]:
+        """New and old limit in percent of the product; ``None`` where none is stated."""
+        return _strictest(self.new), _strictest(self.old)
+
+
+def _strictest(rules: Sequence[Rule]) -> float | None:
+    known = [rule.max_pct for rule in rules if rule.max_pct is not None]
+    return min(known) if known else None
+
+
+@dataclass(frozen=True)
+class Since:
+    """The pair of sets to compare, and the context of the old one alone."""
+
+    new: str
+    old: str
+    context: Context
+
+
+def compare_with(tables: Tables, context: Context, old: str, *, product=None, category=None) -> Since:
+    """Which applied set takes the place of ``old``, and where ``old`` puts the product.
+
+    Raises
+    ------
+    InputError
+        For an unknown set, one that is applied itself, one that is newer than what it would be compared with, or one that nothing
+        applied replaces.
+    """
+    match = next((name for name in tables.limit_sets if name.casefold() == str(old).strip().casefold()), None)
+    if match is None:
+        raise InputError(
+            f"'{old}' is not a known set of limits: one of {', '.join(tables.limit_sets)}{nearest(str(old), tables.limit_sets)}"
+        )
+    applied = list(dict.fromkeys(one.limit_set.id for one in context.sets))
+    if match in applied:
+        raise InputError(f"--since '{match}' is applied itself; name the new set with --limits and the older one with --since")
+    earlier = {name: _earlier(tables, name) for name in applied}
+    new = next((name for name in applied if match in earlier[name]), None)
+    if new is None:
+        later = next((name for name in applied if name in _earlier(tables, match)), None)
+        if later is not None:
+            raise InputError(f"'{match}' is newer than '{later}', which it replaces: --since wants the older of the two")
+        if len(applied) != 1:
+            near = (
+                "; ".join(f"{name} replaces {rows[0]}" for name, rows in earlier.items() if rows)
+                or "none of the sets applied replaces another"
+            )
+            raise InputError(f"no set applied replaces '{match}' ({near}); name the new set with --limits")
+        new = applied[0]
+    day, was = tables.limit_sets[new].in_force, tables.limit_sets[match].in_force
+    if day < was:
+        raise InputError(
+            f"'{new}' (in force {day}) is older than '{match}' (in force {was}), which it would replace: --since wants the older of the two"
+        )
+    ids = [match if name == new else name for name in applied]
+    before = resolve_context(tables, product=product, category=category, market=context.market, limit_sets=ids, on=context.on)
+    return Since(new, match, replace(before, sets=tuple(one for one in before.sets if one.limit_set.id == match)))
+
+
+def _earlier(tables: Tables, name: str) -> list[str]:
+    found: list[str] = []
+    while name in tables.limit_sets and (before := tables.limit_sets[name].replaces) and before not in found:
+        found.append(before)
+        name = before
+    return found
+
+
+def pair_up(new: Book, old: Book, since: Since) -> tuple[Pair, ...]:
+    """Rules of both sets side by side, where anything differs."""
+    sides: dict[tuple[str, str], tuple[list[Rule], list[Rule]]] = {}
+    for place, rules in enumerate(([rule for rule in new.rules if rule.limit_set == since.new], old.rules)):
+        for rule in rules:
+            family = "figure" if rule.rule in FIGURES else rule.rule
+            sides.setdefault((rule.substance, family), ([], []))[place].append(rule)
+    pairs = [Pair(substance, tuple(one), tuple(other)) for (substance, _), (one, other) in sides.items()]
+    return tuple(pair for pair in pairs if _says(pair.new) != _says(pair.old))
+
+
+def _says(rules: Sequence[Rule]) -> list:
+    return sorted((rule.rule, str(rule.max_pct), [(part.substance, str(part.max_pct)) for part in rule.parts]) for rule in rules)
+
+
+class Compare:
+    """Called by :class:`~substitute.rules.portfolio.Screener` with each block of accords."""
+
+    def __init__(self, columns: Columns, pairs: Sequence[Pair]):
+        self.columns, self.pairs = columns, tuple(pairs)
+        places = {rule: [] for pair in pairs for rule in (*pair.new, *pair.old)}
+        for place, column in enumerate(columns.columns):
+            if column.rule in places:
+                places[column.rule].append(place)
+        wanted = sorted(place for found in places.values() for place in found)
+        self._at = {place: i for i, place in enumerate(wanted)}
+        self._wanted = np.array(wanted, np.int64)
+        self._values = columns.values[:, wanted] if wanted else sparse.csr_array((len(columns.materials), 0))
+        self._sides = [
+            tuple((tuple(place for rule in rules for place in places[rule]), rules) for rules in (pair.new, pair.old)) for pair in pairs
+        ]
+
+    def __call__(self, screener, chunk, percent, words, governs) -> Moves:
+        ratio = (percent @ self._values).toarray()
+        for one, over in zip(self.columns.alternatives, governs):
+            if one.column in self._at:
+                ratio[~over, self._at[one.column]] = 0.0
+            if over is not None:
+                for place, i in self._at.items():
+                    if self.columns.columns[place].rule in one.replaces:
+                        ratio[over, i] = 0.0
+        parts = [self._moves(screener, chunk, words, governs, ratio, number) for number in range(len(self.pairs))]
+        parts = [part for part in parts if part is not None]
+        if not parts:
+            empty = np.zeros(0, np.int64)
+            return Moves(empty, empty, empty, empty * 0.0, empty * 0.0, empty, empty)
+        return Moves(*(np.concatenate([getattr(part, name) for part in parts]) for name in Moves.__dataclass_fields__))
+
+    def _moves(self, screener, chunk, words, governs, ratio, number: int) -> Moves | None:
+        (new, new_rules), (old, old_rules) = self._sides[number]
+        after, new_column = self._worst(ratio, new)
+        before, old_column = self._worst(ratio, old)
+        state = np.where(after > SLACK, 2, self._in_doubt(screener, words, governs, new_rules))
+        was = np.where(before > SLACK, 2, self._in_doubt(screener, words, governs, old_rules))
+        kind = np.full(len(state), -1, np.int8)
+        if all(places or not rules for places, rules in self._sides[number]):  # a figure that is not on file is neither
+            kind[after > before * (1 + SAME)] = TIGHTER
+            kind[after < before * (1 - SAME)] = LOOSER
+        kind[(state == 2) & (was != 2)] = BROKEN
+        kind[(state == 1) & (was != 1)] = UNKNOWN
+        kind[(state == 0) & (was == 2)] = FINE
+        kind[(state == 0) & (was == 1)] = FINE if new_rules else LOOSER
+        at = np.flatnonzero(kind >= 0)
+        if not len(at):
+            return None
+        shown = np.where(after[at] > 0, new_column[at], old_column[at])
+        values = np.where(after[at] > 0, after[at], before[at])
+        found = np.full(len(at), np.nan)
+        some = shown >= 0
+        found[some] = screener.found(chunk, at[some], shown[some], values[some])
+        return Moves(
+            at,
+            np.full(len(at), number, np.int16),
+            kind[at],
+            found,
+            after[at],
+            new_column[at].astype(np.int16),
+            old_column[at].astype(np.int16),
+        )
+
+    def _worst(self, ratio, places) -> tuple[np.ndarray, np.ndarray]:
+        """The largest ratio among columns, and which it is (-1 where all are zero)."""
+        if not places:
+            return np.zeros(len(ratio)), np.full(len(ratio), -1)
+        mine = ratio[:, [self._at[place] for place in places]]
+        best = mine.argmax(axis=1)
+        most = mine[np.arange(len(mine)), best]
+        return most, np.where(most > 0, np.array(places)[best], -1)
+
+    def _in_doubt(self, screener, words, governs, rules) -> np.ndarray:
+        found = np.zeros(len(words), bool)
+        for rule in rules:
+            mine = screener.has(words, self.columns.bit_of_rule.get(rule, -1))
+            for one, over in zip(self.columns.alternatives, governs):
+                if rule == one.rule:
+                    mine &= ~screener.has(words, one.present)
+                if over is not None and rule in one.replaces:
+                    mine &= ~over
+            found |= mine
+        return found.astype(int)

@@ -1,0 +1,250 @@
+"""Many accords against the rules at once: one sparse product per block of accords, breaches kept as arrays."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import compress
+
+import numpy as np
+from scipy import sparse
+
+try:
+    from scipy.sparse._sparsetools import csr_matmat as _csr_matmat
+except ImportError:
+    _csr_matmat = None
+
+from .book import Rule
+from .found import SLACK
+from .portfolio_columns import GRADE, HUGE, LIMIT, Columns
+
+MOST_WORKERS = 4
+FEW = 0.6  # below this share of accords near a limit, only those are multiplied
+
+
+@dataclass(frozen=True, eq=False)
+class Hits:
+    """Breaches: ``accord`` counts within the block (or the whole), ``column`` within the columns, ``found`` as in a verdict's row."""
+
+    accord: np.ndarray
+    column: np.ndarray
+    found: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """What one block of accords gave; ``unknown`` counts accords by rule, ``doubtful`` accords with at least one unknown."""
+
+    count: int
+    names: list[str]  # of the accords in `hits` (and `changes`), which `accord` points to
+    hits: Hits
+    unknown: np.ndarray
+    doubtful: int
+    doubtful_only: int
+    changes: object = None
+    done: float | None = None
+
+
+def amounts(chunk, dose: float, materials: int) -> sparse.csr_array:
+    """Percent of each material in the product: (accords, materials)."""
+    scaled = chunk.active * np.repeat(dose / chunk.total, np.diff(chunk.indptr))
+    return sparse.csr_array((scaled, chunk.columns, chunk.indptr), shape=(len(chunk.total), materials))
+
+
+def breaches(columns: Columns, percent: sparse.csr_array) -> Hits:
+    """Every value above 1, found by one sparse product over the accords whose bound says that one is possible."""
+    bound = percent @ columns.most if len(columns.columns) else np.zeros(percent.shape[0])
+    near = np.flatnonzero(bound > 1.0)
+    if not len(near):
+        return Hits(np.zeros(0, np.int64), np.zeros(0, np.int32), np.zeros(0))
+    some = percent if len(near) > FEW * percent.shape[0] else percent[near]
+    ends, column, value = product(some, columns.values)
+    at = np.flatnonzero(value > SLACK)
+    accord = np.repeat(np.arange(len(ends) - 1), np.diff(ends))[at]
+    return Hits(accord if some is percent else near[accord], column[at], value[at])
+
+
+def product(left: sparse.csr_array, right: sparse.csr_array) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """``left @ right`` as (indptr, indices, data), without counting first how many values come out: a bound is at hand.
+
+    scipy's own product spends nearly half its time on that count. Its inner routine is not public; where it is not found as
+    expected, the public product answers.
+    """
+    most = int(np.diff(right.indptr)[left.indices].sum())
+    small = most < np.iinfo(np.int32).max
+    if _csr_matmat is not None and small and all(part.dtype == np.int32 for one in (left, right) for part in (one.indptr, one.indices)):
+        ends, column, value = np.empty(left.shape[0] + 1, np.int32), np.empty(most, np.int32), np.empty(most)
+        try:
+            _csr_matmat(
+                *left.shape[:1],
+                right.shape[1],
+                left.indptr,
+                left.indices,
+                left.data,
+                right.indptr,
+                right.indices,
+                right.data,
+                ends,
+                column,
+                value,
+            )
+            return ends, column[: ends[-1]], value[: ends[-1]]
+        except (TypeError, ValueError):  # another signature
+            pass
+    found = left @ right
+    return found.indptr, found.indices, found.data
+
+
+class Screener:
+    """Judges blocks of accords by the rules in ``current``; ``compare`` adds what a new set changes (see :mod:`.changes`)."""
+
+    def __init__(self, columns: Columns, dose: float, current: Iterable[Rule], compare=None):
+        self.columns, self.dose, self.compare = columns, dose, compare
+        current = frozenset(current)
+        self.unknown_rules = tuple(rule for rule in columns.bit_of_rule if rule in current)
+        self._place = {rule: place for place, rule in enumerate(self.unknown_rules)}
+        self._bit = np.array([columns.bit_of_rule[rule] for rule in self.unknown_rules], np.int64)
+        self._asked = np.zeros(columns.words.shape[1], np.uint64)
+        for bit in set(self._bit.tolist()):
+            self._asked[bit // 64] |= np.uint64(1 << (bit % 64))
+        self._weight = np.bincount(self._bit, minlength=columns.bits).astype(np.float32)
+        counted = {one.rule for one in columns.alternatives}  # where they govern, their bit is taken off already
+        places = [-1 if column.rule in counted else self._place.get(column.rule, -1) for column in columns.columns]
+        self._place_of_column = np.array(places, np.int64)
+        self._counts = np.array([column.rule in current for column in columns.columns], bool)
+        self._graded = np.array([column.kind == GRADE for column in columns.columns], bool)
+        places = list(columns.grades)  # only what is above a grade can be the most that breaks it
+        self._above_grade = np.any(
+            [columns.grades[place] > columns.columns[place].limit_pct for place in places] or [np.zeros(len(columns.materials), bool)],
+            axis=0,
+        )
+        self._factor = np.array([column.limit_pct if column.kind == LIMIT else 1 / HUGE for column in columns.columns], float)
+        self._unless = np.array([column.unless for column in columns.columns], np.int64)
+        self._replaced = [np.array([column.rule in one.replaces for column in columns.columns], bool) for one in columns.alternatives]
+
+    def __call__(self, chunk) -> Judged:
+        columns = self.columns
+        percent = amounts(chunk, self.dose, len(columns.materials))
+        words = self._words(chunk)
+        hits = breaches(columns, percent)
+        governs = self._governing(words)
+        hits = self._settled(hits, chunk, governs)
+        changes = self.compare(self, chunk, percent, words, governs) if self.compare else None
+        unknown, doubtful, only = self._unknown(words, hits, governs, len(chunk))
+        named = np.zeros(len(chunk), bool)
+        named[hits.accord] = True
+        if changes is not None:
+            named[changes.accord] = True
+        names = list(compress(chunk.names, named.tolist()))
+        number = np.cumsum(named, dtype=np.int32) - np.int32(1)
+        hits = Hits(number[hits.accord], hits.column.astype(np.int16), hits.found)
+        if changes is not None:
+            changes = changes.renumbered(number[changes.accord])
+        return Judged(len(chunk), names, hits, unknown, doubtful, only, changes, chunk.done)
+
+    # -- unknown ---------------------------------------------------------------------------------------------------------
+
+    def _words(self, chunk) -> np.ndarray:
+        """The bits of each accord: (accords, words)."""
+        starts = chunk.indptr[:-1]
+        return np.stack([np.bitwise_or.reduceat(word[chunk.columns], starts) for word in self.columns.words.T], axis=1)
+
+    def has(self, words: np.ndarray, bit: int) -> np.ndarray:
+        """Which accords have a bit."""
+        if bit < 0:
+            return np.zeros(len(words), bool)
+        return (words[:, bit // 64] >> np.uint64(bit % 64)) & np.uint64(1) != 0
+
+    def _governing(self, words: np.ndarray) -> list[np.ndarray | None]:
+        """Per alternative, where it governs; ``None`` if it cannot."""
+        return [
+            None if one.column < 0 else self.has(words, one.present) & ~self.has(words, one.blocked) for one in self.columns.alternatives
+        ]
+
+    def _unknown(self, words, hits: Hits, governs, count: int) -> tuple[np.ndarray, int, int]:
+        """Accords by rule whose state is unknown, how many have any, and how many of these break nothing."""
+        by_rule = _count_bits(words)[self._bit]
+        less: list[tuple[int, np.ndarray]] = []  # (rule, accords) that have the bit and are known all the same
+        for one, over in zip(self.columns.alternatives, governs):
+            known = self.has(words, one.touched) & self.has(words, one.present)  # mentioned beside the single limits, or governing
+            less += [(self._place[one.rule], np.flatnonzero(known))] if one.rule in self._place else []
+            if over is not None and over.any():
+                replaced = [rule for rule in one.replaces if rule in self._place]
+                less += [(self._place[rule], np.flatnonzero(over & self.has(words, self.columns.bit_of_rule[rule]))) for rule in replaced]
+        breaks = np.zeros(count, bool)
+        breaks[hits.accord] = True
+        place = np.take(self._place_of_column, hits.column)
+        for rule in np.unique(place[place >= 0]).tolist():  # over one figure is over, whatever else is not known
+            accord = hits.accord[place == rule]
+            less.append((rule, accord[self.has(words[accord], int(self._bit[rule]))]))
+        fewer = np.zeros(count, np.int64)
+        for rule, accord in less:
+            by_rule[rule] -= len(accord)
+            fewer[accord] += 1  # an accord comes once per rule
+        asked = np.bitwise_count(words & self._asked).sum(axis=1, dtype=np.int64)  # at least one rule for each bit
+        doubtful = asked > 0
+        some = np.flatnonzero(doubtful & (asked <= fewer))
+        if len(some):
+            doubtful[some] = _flags(words[some]).astype(np.float32) @ self._weight - fewer[some] > 0.5
+        return by_rule, int(doubtful.sum()), int((doubtful & ~breaks).sum())
+
+    # -- breaches --------------------------------------------------------------------------------------------------------
+
+    def _settled(self, hits: Hits, chunk, governs) -> Hits:
+        """Found figures from scaled values, without what another row stands in for."""
+        accord, column, value = hits.accord, hits.column, hits.found
+        keep = np.take(self._counts, column)
+        rival = np.take(self._unless, column)
+        for speaker in set(rival[rival >= 0].tolist()):
+            spoken = np.zeros(len(chunk), bool)
+            spoken[accord[column == speaker]] = True
+            keep &= ~((rival == speaker) & spoken[accord])
+        for one, replaced, over in zip(self.columns.alternatives, self._replaced, governs):
+            if over is not None:
+                keep &= np.where(column == one.column, over[accord], ~(replaced[column] & over[accord]))
+        if not keep.all():
+            accord, column, value = accord[keep], column[keep], value[keep]
+        return Hits(accord, column, self.found(chunk, accord, column, value))
+
+    def found(self, chunk, accord: np.ndarray, column: np.ndarray, value: np.ndarray) -> np.ndarray:
+        """What a verdict's row calls found, from scaled values."""
+        found = value * np.take(self._factor, column)
+        graded = np.flatnonzero(np.take(self._graded, column))
+        if len(graded):
+            lines = np.flatnonzero(np.take(self._above_grade, chunk.columns))
+            owner = np.searchsorted(chunk.indptr, lines, side="right") - 1
+            for place in set(column[graded].tolist()):
+                most = np.zeros(len(chunk))
+                np.maximum.at(most, owner, self.columns.grades[place][chunk.columns[lines]])
+                mine = graded[column[graded] == place]
+                found[mine] = most[accord[mine]]
+        return found
+
+
+def _flags(words: np.ndarray) -> np.ndarray:
+    """Words of bits as 0 and 1: (accords, bits) uint8."""
+    return np.unpackbits(np.ascontiguousarray(words, "<u8").view(np.uint8), axis=1, bitorder="little")
+
+
+def _count_bits(words: np.ndarray) -> np.ndarray:
+    """How many rows have each bit; bytes are added in runs of 255, which a byte still holds."""
+    flags = _flags(words)
+    whole = len(flags) // 255 * 255
+    runs = flags[:whole].reshape(-1, 255, flags.shape[1]).sum(axis=1, dtype=np.uint8)
+    return runs.sum(axis=0, dtype=np.int64) + flags[whole:].sum(axis=0, dtype=np.int64)
+
+
+def judge_all(screener: Screener, chunks: Iterable, workers: int | None = None) -> Iterator[Judged]:
+    """Blocks judged in order by ``workers`` threads (``None``: as many as the machine has, four at most) while the next is read."""
+    workers = workers or min(MOST_WORKERS, os.cpu_count() or 1)
+    with ThreadPoolExecutor(workers) as pool:
+        waiting: deque = deque()
+        for chunk in chunks:
+            waiting.append(pool.submit(screener, chunk))
+            while len(waiting) > workers:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()

@@ -1,0 +1,312 @@
+"""A portfolio held against the rules: run, and the record of what came out, of any length."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import islice
+
+import numpy as np
+
+from ..records import Tables
+from ..tables.files import to_csv
+from .book import Rule, book_of, substance_name
+from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
+from .context import Context, check_dose
+from .exposure import Exposure
+from .portfolio import Screener, judge_all
+from .portfolio_columns import Column, compile_columns, why_unknown
+
+PIECE = 4096  # records written at once
+
+Progress = Callable[[float | None, int, int], None]
+"""Called with the share of the portfolio done (0 to 1, ``None`` if nobody can tell), accords so far, and broken ones so far."""
+
+
+@dataclass(frozen=True, eq=False)
+class Screening:
+    """All that ``screen`` answers. Breaches are arrays: accord (a place in ``names``), column, found (percent of the product).
+
+    ``unknown`` holds (rule, accords); ``doubtful`` accords have at least one unknown, ``doubtful_only`` of them break nothing.
+    ``mended`` is filled by the library where it was asked for.
+    """
+
+    tables: Tables = field(repr=False)
+    context: Context
+    dose_pct: float
+    accords: int
+    names: np.ndarray
+    accord: np.ndarray
+    column: np.ndarray
+    found: np.ndarray
+    columns: tuple[Column, ...]
+    unknown: tuple[tuple[Rule, int], ...]
+    doubtful: int
+    doubtful_only: int
+    rejected: tuple[tuple[str, str], ...]
+    since: Since | None = None
+    pairs: tuple[Pair, ...] = ()
+    moves: Moves | None = None
+    mended: tuple[dict, ...] | None = None
+
+    def __len__(self) -> int:
+        return len(self.accord)
+
+    @cached_property
+    def broken(self) -> int:
+        """How many accords break a limit."""
+        return len(_each_once(self.accord))
+
+    @cached_property
+    def broken_names(self) -> list[str]:
+        """Their names, in the portfolio's order."""
+        return self.names[_each_once(self.accord)].tolist()
+
+    @cached_property
+    def _order(self) -> np.ndarray:
+        """Largest found / limit first; what is prohibited before all."""
+        with np.errstate(divide="ignore"):
+            scale = -1.0 / np.array([column.limit_pct for column in self.columns], float)
+        ratio = self.found * np.take(scale, self.column) if len(self) else np.zeros(0)
+        return np.argsort(ratio, kind="stable")
+
+    def breaches(self, most: int | None = None) -> Iterator[dict]:
+        """Breaches as records, by how much must move; at most ``most``."""
+        for names, column, found in self._pieces(self._order[:most], (self.column, self.found)):
+            for name, place, amount in zip(names, column, found):
+                one = self.columns[place]
+                yield {
+                    "accord": name,
+                    "substance": one.rule.substance,
+                    "limit_set": one.rule.limit_set,
+                    "limit_pct": one.limit_pct,
+                    "found_pct": amount,
+                    "times": amount / one.limit_pct if one.limit_pct > 0 else None,
+                    "rule": one.rule.rule,
+                    "category": one.rule.category,
+                }
+
+    def _pieces(self, order, arrays):
+        accord = self.accord if arrays[0] is self.column else self.moves.accord
+        for start in range(0, len(order), PIECE):
+            at = order[start : start + PIECE]
+            yield self.names[accord[at]].tolist(), *(values[at].tolist() for values in arrays)
+
+    # -- against an older set --------------------------------------------------------------------------------------------
+
+    def changes(self, most: int | None = None) -> Iterator[dict]:
+        """What moved, newly broken first, then by how much must move."""
+        if self.moves is None:
+            return
+        moves, since = self.moves, self.since
+        order = np.lexsort((-moves.ratio, moves.kind))[:most]
+        arrays = (moves.pair, moves.kind, moves.found, moves.ratio, moves.new, moves.old)
+        for names, *rest in self._pieces(order, arrays):
+            for name, pair, kind, found, ratio, new, old in zip(names, *rest):
+                new_limit, old_limit = self.pairs[pair].limits
+                limit = self.columns[new].limit_pct if new >= 0 else new_limit
+                yield {
+                    "accord": name,
+                    "substance": self.pairs[pair].substance,
+                    "change": KINDS[kind],
+                    "limit_set": since.new,
+                    "limit_pct": limit,
+                    "old_limit_set": since.old,
+                    "old_limit_pct": self.columns[old].limit_pct if old >= 0 else old_limit,
+                    "found_pct": None if math.isnan(found) else found,
+                    "times": ratio if 0 < ratio < 1e9 and limit else None,
+                }
+
+    def changed_limits(self) -> list[dict]:
+        """Per changed rule: both limits, and how many accords each kind of change concerns."""
+        if self.moves is None:
+            return []
+        counts = np.zeros((len(self.pairs), len(KINDS)), int)
+        np.add.at(counts, (self.moves.pair, self.moves.kind), 1)
+        rows = []
+        for pair, row in zip(self.pairs, counts.tolist()):
+            new, old = pair.limits
+            rows.append(
+                {
+                    "substance": pair.substance,
+                    "limit_set": self.since.new,
+                    "limit_pct": new,
+                    "old_limit_set": self.since.old,
+                    "old_limit_pct": old,
+                    "stated": bool(pair.new),
+                    "old_stated": bool(pair.old),
+                    **dict(zip(KINDS, row)),
+                }
+            )
+        return sorted(rows, key=lambda row: [-row[kind] for kind in KINDS])
+
+    # -- as JSON ---------------------------------------------------------------------------------------------------------
+
+    def _head(self) -> dict:
+        return {
+            "accords": self.accords,
+            "dose_pct": self.dose_pct,
+            "category": self.context.category,
+            "product": self.context.product or None,
+            "limit_sets": list(dict.fromkeys(one.limit_set.id for one in self.context.sets)),
+            "broken": self.broken,
+            "breach_count": len(self),
+        }
+
+    def _tail(self) -> dict:
+        unknown = [
+            {
+                "substance": rule.substance,
+                "name": substance_name(self.tables, rule.substance),
+                "limit_set": rule.limit_set,
+                "accords": count,
+                "why": why_unknown(rule),
+            }
+            for rule, count in self.unknown
+        ]
+        tail = {
+            "unknown": {
+                "accords": self.doubtful,
+                "of_these_unbroken": self.doubtful_only,
+                "rows": sum(count for _, count in self.unknown),
+                "by_substance": unknown,
+            },
+            "rejected": [{"accord": name, "message": message} for name, message in self.rejected],
+        }
+        if self.since is not None:
+            tail |= {"since": self.since.old, "changed_limits": self.changed_limits()}
+        if self.mended is not None:
+            tail["mended"] = list(self.mended)
+        return tail | {"notes": list(self.context.notes), "cautions": list(self.context.cautions)}
+
+    def to_dict(self, most: int | None = None) -> dict:
+        """The JSON; with ``most``, only the worst so many breaches and changes (``breach_count`` stays whole)."""
+        answer = self._head() | {"breaches": list(self.breaches(most))} | self._tail()
+        if self.since is not None:
+            answer["changes"] = list(self.changes(most))
+        return answer
+
+    def json(self) -> Iterator[str]:
+        """The same JSON as text, piece by piece: a long answer is never held as a whole."""
+        yield "{" + ",".join(f"\n  {json.dumps(key)}: {_compact(value)}" for key, value in self._head().items())
+        yield from _json_list("breaches", self.breaches())
+        if self.since is not None:
+            yield from _json_list("changes", self.changes())
+        for key, value in self._tail().items():
+            if isinstance(value, list):
+                yield from _json_list(key, value)
+            else:
+                yield f",\n  {json.dumps(key)}: {_compact(value)}"
+        yield "\n}\n"
+
+    def csv(self) -> Iterator[str]:
+        """The breaches as CSV text, piece by piece."""
+        columns = ("accord", "substance", "limit_set", "limit_pct", "found_pct", "times", "rule", "category")
+        rows, head = self.breaches(), True
+        while (piece := [tuple(row.values()) for row in islice(rows, PIECE)]) or head:
+            yield to_csv(columns, piece) if head else to_csv(columns, piece).split("\n", 1)[1]
+            head = False
+
+
+def _each_once(ascending: np.ndarray) -> np.ndarray:
+    return ascending[np.flatnonzero(np.diff(ascending, prepend=-1))]
+
+
+def _emptied(pile: list[np.ndarray], kind) -> np.ndarray:
+    """The arrays of a pile as one; the pile is given up, so that nothing is held twice for long."""
+    whole = np.concatenate(pile) if pile else np.zeros(0, kind)
+    pile.clear()
+    return whole
+
+
+def _compact(value) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _json_list(key: str, records: Iterable) -> Iterator[str]:
+    yield f",\n  {json.dumps(key)}: ["
+    some, piece = False, []
+    for record in records:
+        piece.append(f"\n    {_compact(record)}")
+        if len(piece) == PIECE:
+            yield ("," if some else "") + ",".join(piece)
+            some, piece = True, []
+    if piece:
+        yield ("," if some else "") + ",".join(piece)
+    yield "\n  ]" if some or piece else "]"
+
+
+def screen(
+    tables: Tables,
+    exposure: Exposure,
+    context: Context,
+    portfolio,
+    dose: float,
+    *,
+    since: Since | None = None,
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> Screening:
+    """Hold every accord of ``portfolio`` (see :class:`substitute.tables.portfolios.Portfolio`) against the rules of ``context``.
+
+    ``dose`` in percent of the finished product. Raises :class:`~substitute.errors.InputError` for a dose out of range and for what
+    the portfolio cannot be read as; a single accord at fault is among ``rejected``.
+    """
+    dose = check_dose(dose)
+    book = book_of(exposure, context)
+    books, pairs = [book], ()
+    if since is not None:
+        books.append(book_of(exposure, since.context))
+        pairs = pair_up(*books, since)
+    columns = compile_columns(books, tuple(tables.materials))
+    screener = Screener(columns, dose, book.rules, Compare(columns, pairs) if since is not None else None)
+    accords = doubtful = only = broken = held = 0
+    unknown = np.zeros(len(screener.unknown_rules), np.int64)
+    names, parts, moves = [], ([], [], []), []
+    for judged in judge_all(screener, portfolio.chunks(), workers):
+        accords, doubtful, only = accords + judged.count, doubtful + judged.doubtful, only + judged.doubtful_only
+        unknown += judged.unknown
+        broken += len(_each_once(judged.hits.accord))
+        for pile, values in zip(parts, (judged.hits.accord + np.int32(held), judged.hits.column, judged.hits.found)):
+            pile.append(values)
+        if judged.changes is not None:
+            moves.append(replace(judged.changes, accord=judged.changes.accord + np.int32(held)))
+        names.append(np.array(judged.names, np.dtypes.StringDType()))
+        held += len(judged.names)
+        if progress:
+            progress(judged.done, accords, broken)
+    accord, column, found = (_emptied(pile, kind) for pile, kind in zip(parts, (np.int32, np.int16, float)))
+    every = _emptied(names, np.dtypes.StringDType())
+    all_moves = Moves(*(np.concatenate([getattr(one, name) for one in moves]) for name in Moves.__dataclass_fields__)) if moves else None
+    moves.clear()
+    if portfolio.apart:
+        accords -= portfolio.apart_count
+        out = np.isin(every, np.array(sorted(portfolio.apart), np.dtypes.StringDType()))
+        keep = ~out[accord]
+        accord, column, found = accord[keep], column[keep], found[keep]
+        all_moves = all_moves.picked(~out[all_moves.accord]) if all_moves is not None else None
+    counted = sorted(
+        ((rule, int(count)) for rule, count in zip(screener.unknown_rules, unknown) if count > 0),
+        key=lambda pair: (-pair[1], pair[0].substance),
+    )
+    return Screening(
+        tables,
+        context,
+        dose,
+        accords,
+        every,
+        accord,
+        column,
+        found,
+        columns.columns,
+        tuple(counted),
+        doubtful,
+        only,
+        tuple(portfolio.rejected),
+        since,
+        pairs,
+        all_moves,
+    )

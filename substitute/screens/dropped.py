@@ -1,0 +1,107 @@
+"""Many accords at once: the demo's, or a person's own files or folder; copies are placed beside each other only while they are read."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import streamlit as st
+
+from . import common
+
+KINDS = ["csv", "tsv", "txt", "xlsx", "xlsm", "parquet"]
+SOURCES = ["The demo's", "My files", "My folder"]
+
+
+@dataclass(frozen=True)
+class Pile:
+    """What was picked: ``key`` tells one pick from another, ``files`` are uploads, none for the demo's folder."""
+
+    key: tuple
+    called: str
+    demo: Path
+    files: tuple = ()
+    doubled: tuple[tuple[str, str], ...] = ()
+
+    @contextmanager
+    def placed(self) -> Iterator[Path]:
+        """A folder that holds them, or the file itself if it is one long file of many accords; gone afterwards."""
+        if not self.files:
+            yield self.demo
+            return
+        with tempfile.TemporaryDirectory(prefix="substitute-") as folder:
+            for file in self.files:
+                (Path(folder) / _name(file)).write_bytes(file.getvalue())
+            one = Path(folder) / _name(self.files[0])
+            yield one if len(self.files) == 1 and _is_long(one, self.files[0]) else Path(folder)
+
+
+def _name(file) -> str:
+    return Path(file.name.replace("\\", "/")).name
+
+
+def _is_long(path: Path, file) -> bool:
+    head = file.getvalue()[:400].split(b"\n")[0].lower()
+    return path.suffix.lower() == ".parquet" or b"accord" in head.replace(b"\x00", b"")
+
+
+def pick(lib, key: str) -> Pile | None:
+    """Ask which accords; ``None`` while nothing is there."""
+    source = st.radio("Which accords", SOURCES, horizontal=True, key=f"{key}_from", help="CSV or XLSX files with the columns material and parts, one accord each; or one long file with a column accord besides.")
+    if source == SOURCES[0]:
+        return Pile(("demo", lib.tables.digest), "the demo", lib.demo / "accords")
+    whole = source == SOURCES[2]
+    files = st.file_uploader("Drop a folder here" if whole else "Drop files here", type=KINDS, accept_multiple_files="directory" if whole else True, key=f"{key}_files_{whole}",
+                             help="An accord may name another of the same folder as a line.")
+    if not files:
+        st.info("Next: drop accord files above. They stay on this machine.")
+        return None
+    kept, doubled = {}, []
+    for file in files:
+        name = _name(file)
+        if name in kept:
+            doubled.append((name, "a second file of the same name; it was left out"))
+        elif not name.startswith("."):
+            kept[name] = file
+    return Pile(tuple((file.name, file.file_id) for file in files), f"{len(files)} file{'s' if len(files) != 1 else ''}", lib.demo, tuple(kept.values()), tuple(doubled))
+
+
+def read(lib, pile: Pile, key: str) -> tuple[list, list]:
+    """(accords, rejected as (name, message)) of a pile of single files."""
+
+    def compute():
+        with pile.placed() as folder:
+            found, wrong = lib.read_accords(folder if folder.is_dir() else folder.parent)
+            return found, [*pile.doubled, *((name, plain(message, folder)) for name, message in wrong)]
+
+    return common.remembered(f"{key}_read", pile.key, compute)
+
+
+def plain(message: str, folder: Path) -> str:
+    """A message without the place of the copy."""
+    for place in (folder, folder.parent):
+        message = message.replace(f"{place}/", "").replace(f"{place}\\", "")
+    return message
+
+
+def show_rejected(rejected) -> None:
+    if rejected:
+        with st.expander(f"Could not be read ({len(rejected)})", expanded=True):
+            common.table(("file", "what is wrong"), [(name, message) for name, message in rejected[:200]], "Files that could not be read")
+
+
+@contextmanager
+def counting(words: str):
+    """A bar that counts; yields ``progress(share, done, …)`` and is gone when done."""
+    bar = st.progress(0.0, text=words)
+
+    def progress(share, done, *_) -> None:
+        bar.progress(min(max(float(share or 0.0), 0.0), 1.0), text=f"{words}: {done:,}")
+
+    try:
+        yield progress
+    finally:
+        bar.empty()

@@ -1,0 +1,248 @@
+"""A large portfolio beside a bare sparse product, a pandas merge, polars and duckdb: time, and memory as whole processes.
+
+Run with ``pytest tests/benchmarks/test_bench_portfolio.py --benchmark-only -s``; ``PORTFOLIO_ACCORDS`` sets the size of the big one
+(1,000,000). The portfolio is generated from a seed; two accords in a hundred are planted above a limit.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+
+import substitute
+from substitute.rules.book import book_of
+from substitute.rules.portfolio import Screener, amounts, judge_all
+from substitute.rules.portfolio_columns import LIMIT, compile_columns
+from substitute.tables.portfolios import Chunk
+
+pa = pytest.importorskip("pyarrow")
+pq = pytest.importorskip("pyarrow.parquet")
+
+LINES, DOSE, SEED, PLANTED = 30, 20.0, 2, 0.02
+SMALL, BIG = 100_000, int(os.environ.get("PORTFOLIO_ACCORDS", 1_000_000))
+BLOCK = 8_192
+
+
+@pytest.fixture(scope="module")
+def library():
+    return substitute.load()
+
+
+@pytest.fixture(scope="module")
+def columns(library):
+    context = library.context(product="fine-fragrance")
+    return compile_columns([book_of(library.exposure, context)], tuple(library.tables.materials))
+
+
+def generated(library, columns, count: int, seed: int, planted: float | None = PLANTED):
+    """Material places and parts, each (count, LINES); the last line is a carrier that keeps all but the planted ones within every limit.
+
+    With ``planted=None`` anything goes: nearly every accord breaks something.
+    """
+    rng = np.random.default_rng(seed)
+    carrier = list(library.tables.materials).index("ethanol")
+    strict = np.flatnonzero([column.kind != LIMIT for column in columns.columns])
+    fit = np.asarray(columns.values[:, strict].sum(axis=1)).ravel() == 0
+    pool = np.flatnonzero(
+        (fit if planted is not None else True) & (np.arange(len(fit)) != carrier) & (columns.most < 20 if planted is not None else True)
+    )
+    places = rng.choice(pool, (count, LINES)).astype(np.int32)
+    parts = np.round(rng.lognormal(1, 1.5, (count, LINES)), 3)
+    places[:, -1], parts[:, -1] = carrier, 0
+    if planted is not None:
+        bound = (columns.most[places] * parts).sum(axis=1) * DOSE
+        goal = np.where(rng.random(count) < planted, 1.5, 0.8)
+        parts[:, -1] = np.maximum(np.round(bound / goal - parts.sum(axis=1), 3), 0)
+    parts[:, -1] = np.maximum(parts[:, -1], 0.001)
+    return places, parts
+
+
+def as_chunks(places, parts) -> list[Chunk]:
+    found = []
+    for start in range(0, len(places), BLOCK):
+        some = slice(start, start + BLOCK)
+        count = len(places[some])
+        indptr = np.arange(0, count * LINES + 1, LINES, dtype=np.int32)
+        found.append(
+            Chunk(
+                [f"accord-{start + i:07d}" for i in range(count)],
+                indptr,
+                places[some].ravel(),
+                parts[some].ravel(),
+                parts[some].sum(axis=1),
+            )
+        )
+    return found
+
+
+def write(path, library, columns, count: int) -> None:
+    """The portfolio as Parquet, written in pieces."""
+    ids, writer = pa.array(list(library.tables.materials)), None
+    for start in range(0, count, 50_000):
+        some = min(50_000, count - start)
+        places, parts = generated(library, columns, some, SEED + start)
+        names = pa.array([f"accord-{start + i:07d}" for i in range(some)])
+        table = pa.table({
+            "accord": names.take(pa.array(np.repeat(np.arange(some), LINES))), "material": ids.take(pa.array(places.ravel())), "parts": parts.ravel(),
+        })  # fmt: skip
+        writer = writer or pq.ParquetWriter(path, table.schema)
+        writer.write_table(table)
+    writer.close()
+
+
+# -- the arithmetic alone --------------------------------------------------------------------------------------------------
+
+
+def screened(columns, library, chunks, workers: int | None) -> list:
+    book = book_of(library.exposure, library.context(product="fine-fragrance"))
+    screener, found = Screener(columns, DOSE, book.rules), []
+    for judged in judge_all(screener, chunks, workers):
+        found.append((judged.names, judged.hits))
+    return found
+
+
+def bare(columns, products) -> int:
+    return sum(int(((one @ columns.values).data > 1).sum()) for one in products)
+
+
+def long_frame(places, parts):
+    rows = np.repeat(np.arange(len(places)), LINES)
+    return rows, places.ravel(), (parts / parts.sum(axis=1, keepdims=True) * DOSE).ravel()
+
+
+def with_pandas(columns, rows, materials, percent):
+    import pandas as pd
+
+    one = columns.values.tocoo()
+    shares = pd.DataFrame({"material": one.row, "column": one.col, "value": one.data})
+    lines = pd.DataFrame({"accord": rows, "material": materials, "percent": percent})
+    both = lines.merge(shares, on="material")
+    sums = (both["percent"] * both["value"]).groupby([both["accord"], both["column"]]).sum()
+    return sums[sums > 1 + 1e-12]
+
+
+def with_polars(columns, rows, materials, percent):
+    import polars as pl
+
+    one = columns.values.tocoo()
+    shares = pl.LazyFrame({"material": one.row.astype(np.int32), "column": one.col, "value": one.data})
+    lines = pl.LazyFrame({"accord": rows, "material": materials, "percent": percent})
+    summed = lines.join(shares, on="material").group_by("accord", "column").agg((pl.col("percent") * pl.col("value")).sum().alias("sum"))
+    return summed.filter(pl.col("sum") > 1 + 1e-12).collect()
+
+
+def with_duckdb(columns, rows, materials, percent):
+    import duckdb
+
+    one = columns.values.tocoo()
+    lines = pa.table({"accord": rows, "material": materials, "percent": percent})
+    shares = pa.table({"material": one.row.astype(np.int32), "col": one.col, "value": one.data})
+    with duckdb.connect() as connection:
+        connection.register("lines", lines)
+        connection.register("shares", shares)
+        asked = "select accord, col, sum(percent * value) s from lines join shares using (material) group by all having s > 1 + 1e-12"
+        return connection.execute(asked).fetchall()
+
+
+def best_of(call, times: int = 5) -> float:
+    found = []
+    for _ in range(times):
+        started = time.perf_counter()
+        call()
+        found.append(time.perf_counter() - started)
+    return min(found)
+
+
+@pytest.mark.benchmark(group="portfolio 100,000 x 30")
+@pytest.mark.parametrize("planted", [PLANTED, None], ids=["planted", "anything"])
+def test_beside_other_engines(benchmark, library, columns, planted):
+    places, parts = generated(library, columns, SMALL, SEED, planted)
+    chunks = as_chunks(places, parts)
+    products = [amounts(chunk, DOSE, len(columns.materials)) for chunk in chunks]
+    frame = long_frame(places, parts)
+    found = benchmark.pedantic(screened, (columns, library, chunks, None), rounds=5, warmup_rounds=1)
+    ours = {(int(name[-7:]), int(column)) for names, hits in found for name, column in zip(np.array(names)[hits.accord], hits.column)}
+    merged = with_pandas(columns, *frame)
+    over = set(merged.index.tolist())
+    theirs = {(accord, column) for accord, column in over if (accord, columns.columns[column].unless) not in over}
+    assert ours == theirs
+    base = best_of(lambda: bare(columns, products))
+    times = {"bare product": base, "screen, 1 worker": best_of(lambda: screened(columns, library, chunks, 1)), "screen, 2 workers": best_of(lambda: screened(columns, library, chunks, 2)),
+             "pandas": best_of(lambda: with_pandas(columns, *frame), 1)}  # fmt: skip
+    for name, call in (("polars", with_polars), ("duckdb", with_duckdb)):
+        try:
+            times[name] = best_of(lambda call=call: call(columns, *frame), 2)
+        except ImportError:
+            print(f"\n{name} is not installed and was left out")
+    benchmark.extra_info["ratio"] = {name: round(seconds / base, 2) for name, seconds in times.items()}
+    print(f"\n{len(ours):,} breaches; bare product {base * 1000:.0f} ms; ratios to it: {json.dumps(benchmark.extra_info['ratio'])}")
+    best = min(times["screen, 1 worker"], times["screen, 2 workers"])
+    assert best <= (1.2 if planted is not None else 3.0) * base
+
+
+# -- whole processes -------------------------------------------------------------------------------------------------------
+
+READ = """
+import pyarrow.parquet as pq
+count = 0
+with pq.ParquetFile({path!r}{options}) as file:
+    for batch in file.iter_batches(1 << 18, columns=["accord", "material", "parts"]):
+        count += len(batch)
+"""
+PROGRAMS = {
+    "reading alone": READ.replace("{options}", ""),
+    "reading alone, dictionaries kept": READ.replace("{options}", ", pre_buffer=False, read_dictionary=['accord', 'material']"),
+    "screen": "import substitute\nfound = substitute.load().screen({path!r}, dose=20, product='fine-fragrance')\ncount = found.accords",
+    "pandas": "import pandas\ncount = len(pandas.read_parquet({path!r}))  # reading only",
+    "polars": "import polars\ncount = len(polars.read_parquet({path!r}))  # reading only",
+    "duckdb": "import duckdb\ncount = duckdb.sql(\"select count(distinct accord), count(distinct material), sum(parts) from read_parquet('\" + {path!r} + \"')\").fetchall()  # reading only",
+}  # fmt: skip
+MEASURE = """
+import json, resource
+try:  # what resource tells includes the parent's memory before the program was started
+    with open("/proc/self/status") as status:
+        peak = next(int(line.split()[1]) / 1024 for line in status if line.startswith("VmHWM"))
+except OSError:
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print("\\n" + json.dumps([peak, str(count)]))
+"""
+
+
+def whole_process(name: str, path) -> tuple[float, float]:
+    """Wall time with the start of the interpreter (s), and highest resident memory (MB)."""
+    program = PROGRAMS[name].format(path=str(path)) + MEASURE
+    started = time.perf_counter()
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    seconds = time.perf_counter() - started
+    if done.returncode:
+        raise ImportError(done.stderr.strip().splitlines()[-1])
+    return seconds, json.loads(done.stdout.splitlines()[-1])[0]
+
+
+@pytest.mark.benchmark(group="portfolio from Parquet, whole processes")
+def test_whole_processes(benchmark, library, columns, tmp_path):
+    path = tmp_path / "portfolio.parquet"
+    write(path, library, columns, BIG)
+    measured: dict[str, tuple[float, float]] = {}
+    for turn in range(5):  # in turns, so that a busy moment of the machine falls on all
+        for name in PROGRAMS:
+            if turn and name not in ("screen", "reading alone"):
+                continue
+            try:
+                seconds, memory = whole_process(name, path)
+            except ImportError as error:
+                print(f"\n{name} was left out: {error}")
+                continue
+            before = measured.get(name, (seconds, memory))
+            measured[name] = min(seconds, before[0]), max(memory, before[1])
+    benchmark.pedantic(lambda: library.screen(path, dose=DOSE, product="fine-fragrance"), rounds=1)
+    benchmark.extra_info["seconds and MB"] = {name: [round(seconds, 2), round(memory)] for name, (seconds, memory) in measured.items()}
+    print(f"\n{BIG:,} accords x {LINES} lines, {path.stat().st_size / 1e6:.0f} MB: {json.dumps(benchmark.extra_info['seconds and MB'])}")
+    assert measured["screen"][1] < 300
+    assert measured["screen"][0] <= 2 * measured["reading alone"][0]
