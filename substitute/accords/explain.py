@@ -12,6 +12,7 @@ from ..rules.report import found_rows, not_looked_for
 from .adjusted import AdjustedLine, LimitChange, Rulebook
 from .problem import Problem
 
+FULL = 0.98  # part of the old total from which on new lines push the others down
 LEAST_CHANGE = 0.005  # a line that moves less than this is called unchanged
 
 
@@ -44,15 +45,21 @@ def explained(tables, problem, line, ids, index, solution, gone, over, ranked, b
     elif abs(line.after - line.before) <= LEAST_CHANGE * line.before:
         why = "unchanged"
     else:
-        news = [ids[i] for i in solution.new]
-        words = shared_words(tables, name, news)
-        up = line.after > line.before
-        if up:
-            lost = shared_words(tables, name, [*gone, *over])
-            why = f"raised {line.after / line.before:.2g} times{f': it carries {lost}, which went' if lost else ' to hold the balance and strength'}"
-        else:
-            why = f"lowered to {line.after / line.before:.0%}{f': the new material brings {words} too' if words else ' to hold the balance'}"
+        why = _moved(tables, problem, line, [ids[i] for i in solution.new], [*gone, *over], float(problem.parts @ solution.grams))
     return AdjustedLine(**{**line.__dict__, "why": why})
+
+
+def _moved(tables: Tables, problem: Problem, line: AdjustedLine, news: Sequence[str], went: Sequence[str], filled: float) -> str:
+    """Why a line that stays moved: it took over, the new brings the same, or solutions leave no room."""
+    factor = line.after / line.before
+    if factor > 1:
+        carried = shared_words(tables, line.material, went)
+        much = f"raised {factor:.2g} times" if factor >= 2 else f"raised by {factor - 1:.0%}"
+        return f"{much}{f': it carries {carried}, which went' if carried else ' to hold the balance and strength'}"
+    words = shared_words(tables, line.material, news)
+    if filled > FULL and not words:
+        return f"lowered to {factor:.0%}: what is new takes that room in the old total"
+    return f"lowered to {factor:.0%}{f': the new material brings {words} too' if words else ' to hold the balance'}"
 
 
 def shared_words(tables: Tables, name: str, others: Iterable[str]) -> str:
