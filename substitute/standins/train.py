@@ -129,18 +129,19 @@ def main() -> None:
     """Fit on all documented swaps, calibrate on the open questions given, write, and say what was learned."""
     import argparse
 
-    from ..library import load
+    from ..odour.space import load_space
+    from ..tables.load import load_tables
 
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--questions", type=Path, help="open evaluation questions (missing, accepted)")
     options = parser.parse_args()
-    library = load()
-    features = Features(library.tables, library.space)
-    weights = fit(features, library.tables, positives(library.tables))
+    tables = load_tables()
+    features = Features(tables, load_space(tables))
+    weights = fit(features, tables, positives(tables))
     offset = weights.offset
     if options.questions:
         with options.questions.open(encoding="utf-8") as file:
-            offset = calibrate(weights, features, library.tables, [row for row in csv.DictReader(file) if row["split"] == "open"])
+            offset = calibrate(weights, features, tables, [row for row in csv.DictReader(file) if row["split"] == "open"])
     weights = Weights(weights.features, weights.values, offset)
     write(weights)
     for name, value in zip(weights.features, weights.values):

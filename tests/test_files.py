@@ -1,0 +1,158 @@
+"""Reading and writing a person's files: every fault has one message with file, row, column and what is allowed."""
+
+import os
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from openpyxl import Workbook
+
+import substitute
+from substitute.records import ROLES, Accord, Line
+from substitute.tables.files import read_rows, write_whole
+from substitute.tables.formulas import read_accord, read_shelf, write_accord
+
+
+@pytest.fixture(scope="module")
+def library():
+    return substitute.load()
+
+
+BAD = {
+    "empty": (b"", "is empty; a header with material, parts is wanted"),
+    "blank": (b"\n \n", "is empty; a header with material, parts is wanted"),
+    "header only": (b"material,parts\n", "column material: has a header but no lines"),
+    "missing column": (b"material,part\nlinalool,3\n", "row 1, column parts: the header lacks this column; nearest is 'part'"),
+    "unknown material": (b"material,parts\nlinalool,1\nlinnalol,3\n", "row 3, column material: 'linnalol' is not in the tables; nearest: linalool"),
+    "no material": (b"material,parts\n,3\n", "row 2, column material: is empty"),
+    "no parts": (b"material,parts\nlinalool,\n", "row 2, column parts: is empty; a number from 0 to 1,000,000,000 is wanted"),
+    "negative": (b"material,parts\nlinalool,-3\n", "row 2, column parts: -3 is out of range: allowed is 0 to 1,000,000,000"),
+    "zero sum": (b"material,parts\nlinalool,0\n", "column parts: the parts sum to 0"),
+    "text": (b"material,parts\nlinalool,a lot\n", "row 2, column parts: 'a lot' is not a number"),
+    "nan": (b"material,parts\nlinalool,NaN\n", "row 2, column parts: 'NaN' is not a finite number"),
+    "infinite": (b"material,parts\nlinalool,-inf\n", "row 2, column parts: '-inf' is not a finite number"),
+    "overflow": (b"material,parts\nlinalool,1e999\n", "row 2, column parts: '1e999' is too large"),
+    "too many parts": (b"material,parts\nlinalool,1e12\n", "row 2, column parts: 1e12 is out of range"),
+    "thousands": (b"material,parts\nlinalool,\"1,234.5\"\n", "row 2, column parts: '1,234.5' is not a number"),
+    "too strong": (b"material,parts,strength_pct\nlinalool,1,101\n", "row 2, column strength_pct: 101 is out of range: allowed is 0 to 100"),
+    "no strength": (b"material,parts,strength_pct\nlinalool,1,0\n", "row 2, column strength_pct: 0 is out of range: allowed is above 0 to 100"),
+    "role": (b"material,parts,role\nlinalool,1,hero\n", "row 2, column role: 'hero' is not allowed: one of core, support, lift, trace"),
+    "flag": (b"material,parts,optional\nlinalool,1,maybe\n", "row 2, column optional: 'maybe' is neither yes nor no"),
+    "binary": (bytes(range(256)), "is not text but binary data"),
+    "encoding": ("material,parts\nlinalool,1\nn\xe9roli,2\n".encode("latin-1"), "row 3: is not UTF-8 (byte 0xe9)"),
+    "long row": (b"material,parts\nlinalool,1,2,3\n", "row 2: has 4 cells under a header of 2"),
+    "doubled header": (b"material,parts,parts\nlinalool,1,2\n", "column parts: stands twice in the header"),
+    "quote": (b'material,parts\n"linalool,1\n', "cannot be split into cells"),
+}
+
+
+@pytest.mark.parametrize("case", BAD)
+def test_faults_are_named(library, tmp_path, case):
+    data, message = BAD[case]
+    path = tmp_path / "accord.csv"
+    path.write_bytes(data)
+    with pytest.raises(substitute.TableError) as caught:
+        read_accord(path, library.names)
+    assert message in str(caught.value)
+    assert str(path) in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_faults_of_the_file_itself(library, tmp_path):
+    with pytest.raises(substitute.InputError, match="there is no such file"):
+        read_accord(tmp_path / "none.csv", library.names)
+    with pytest.raises(substitute.InputError, match="is a folder, a file is wanted"):
+        read_accord(tmp_path, library.names)
+    path = tmp_path / "accord.xlsx"
+    path.write_bytes(b"PK\x03\x04 not a workbook")
+    with pytest.raises(substitute.TableError, match="is not a readable XLSX workbook"):
+        read_accord(path, library.names)
+
+
+GOOD = {
+    "commas": b"material,parts\nlinalool,1.5\ncoumarin,2\n",
+    "semicolons and decimal commas": b"material;parts\nlinalool;1,5\ncoumarin;2\n",
+    "tabs": b"material\tparts\nlinalool\t1,5\ncoumarin\t2\n",
+    "a spreadsheet's own note": b"sep=;\nmaterial;parts\nlinalool;1,5\ncoumarin;2\n",
+    "byte-order mark": "\ufeffmaterial,parts\nlinalool,1.5\ncoumarin,2\n".encode(),
+    "UTF-16": "material\tparts\nlinalool\t1.5\ncoumarin\t2\n".encode("utf-16"),
+    "case, blank lines and further columns": b"Material , PARTS,note\n\nLinalool,1.5,mine\n\ncoumarin,2,\n",
+    "CAS numbers": b"material,parts\n78-70-6,1.5\n91-64-5,2\n",
+    "quoted decimal comma": b'material,parts\nlinalool,"1,5"\ncoumarin,2\n',
+}
+
+
+@pytest.mark.parametrize("case", GOOD)
+def test_what_spreadsheets_write_is_read(library, tmp_path, case):
+    path = tmp_path / "accord.csv"
+    path.write_bytes(GOOD[case])
+    assert read_accord(path, library.names).active() == {"linalool": 1.5, "coumarin": 2.0}
+
+
+def test_xlsx_two_lines_and_a_zero_line(library, tmp_path):
+    book = Workbook()
+    for row in (["material", "parts", "strength_pct"], ["linalool", 1, 100], ["linalool", 5, 10], ["coumarin", 0, None]):
+        book.active.append(row)
+    book.save(tmp_path / "accord.xlsx")
+    accord = read_accord(tmp_path / "accord.xlsx", library.names)
+    assert accord.active() == {"linalool": 1.5, "coumarin": 0.0}
+    assert accord.total == 6
+
+
+def test_labels_name_materials(tmp_path):
+    (tmp_path / "labels.csv").write_text("label,cas\nblue tin 3,60-12-8\n")
+    library = substitute.load(labels=tmp_path / "labels.csv")
+    assert library.find("Blue Tin 3").id == "phenethyl-alcohol"
+    (tmp_path / "labels.csv").write_text("label,cas\nblue tin 3,60128\n")
+    with pytest.raises(substitute.TableError, match="row 2, column cas: '60128' is not a CAS number"):
+        substitute.load(labels=tmp_path / "labels.csv")
+
+
+def test_accords_inside_accords(library, tmp_path):
+    (tmp_path / "heart.csv").write_text("material,parts\nlinalool,3\ncoumarin,1\n")
+    (tmp_path / "whole.csv").write_text("material,parts,strength_pct\nheart,8,50\nvanillin,2,\n")
+    accord = read_accord(tmp_path / "whole.csv", library.names)
+    assert accord.total == 10
+    assert accord.active() == {"linalool": 3.0, "coumarin": 1.0, "vanillin": 2.0}
+    (tmp_path / "heart.csv").write_text("material,parts\nwhole,1\n")
+    with pytest.raises(substitute.InputError, match="contain each other in a circle: whole > heart > whole"):
+        read_accord(tmp_path / "whole.csv", library.names)
+
+
+def test_a_shelf_needs_only_materials(library, tmp_path):
+    (tmp_path / "shelf.csv").write_text("material,strength_pct,price_per_gram\nlinalool,,0.1\nindole,1,0.5\nindole,10,\n")
+    shelf = read_shelf(tmp_path / "shelf.csv", library.names)
+    assert shelf.materials() == ("linalool", "indole")
+    assert shelf.strengths("indole") == (10.0, 1.0)
+    assert shelf.price("indole") == pytest.approx(50)
+
+
+def test_files_are_written_whole_or_not_at_all(tmp_path):
+    path = tmp_path / "out.csv"
+    write_whole(path, "a")
+    with pytest.raises(substitute.InputError, match="exists already; another name, or --force"):
+        write_whole(path, "b")
+    assert path.read_text() == "a"
+    write_whole(path, "b", force=True)
+    assert path.read_text() == "b"
+    with pytest.raises(substitute.InputError, match="cannot be written"):
+        write_whole(tmp_path / "no" / "out.csv", "c")
+    assert os.listdir(tmp_path) == ["out.csv"]
+
+
+def test_rows_remember_where_they_stood():
+    found = read_rows(b"a,b\n\n1,2\n\n3,4\n", ("a",), name="x.csv")
+    assert [(row.number, row.text("b")) for row in found] == [(3, "2"), (5, "4")]
+
+
+lines = st.builds(
+    Line, st.sampled_from(["linalool", "coumarin", "rose-oil", "ethanol"]), st.floats(0.001, 1e6).map(lambda x: float(f"{x:.9g}")),
+    st.sampled_from([100.0, 10.0, 1.0, 0.1]), st.sampled_from(ROLES), st.booleans(),
+)
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.lists(lines, min_size=1, max_size=8))
+def test_what_is_written_is_read_back(library, some):
+    accord = Accord("x", tuple(some))
+    assert read_accord(write_accord(accord).encode(), library.names, name="x.csv") == accord

@@ -1,0 +1,70 @@
+"""The direction of imports between rooms, and what an import may drag in."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "substitute"
+ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf")
+ORDER = {name: place for place, name in enumerate((*ROOMS, "library"))} | dict.fromkeys(("text", "cli", "screens"), 99)  # faces
+FREE = {"errors", "records", ""}  # anyone may use these; '' is the package itself (its version)
+MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
+
+
+def room_of(path: Path) -> str:
+    parts = path.relative_to(PACKAGE).parts
+    return parts[0].removesuffix(".py") if len(parts) == 1 else parts[0]
+
+
+def imported_rooms(path: Path) -> set[str]:
+    """Rooms that a module imports from, imports inside functions included."""
+    depth = len(path.relative_to(PACKAGE).parts)
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.level == depth:  # up to the package
+            found |= {(node.module or "").split(".")[0]} if node.module else {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.level == 0 and (node.module or "").split(".")[0] == "substitute":
+            found.add(((node.module or "") + ".").split(".")[1])
+        elif isinstance(node, ast.Import):
+            found |= {(alias.name + ".").split(".")[1] for alias in node.names if alias.name.split(".")[0] == "substitute"}
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_arrow_points_back(path):
+    mine = room_of(path)
+    if mine not in ORDER:  # the package, records, errors
+        assert not imported_rooms(path) & set(ROOMS)
+        return
+    back = {other for other in imported_rooms(path) - FREE if ORDER.get(other, 99) > ORDER[mine]}
+    assert not back - {"__version__"}, f"{path.relative_to(ROOT)} imports from {', '.join(sorted(back))}, further down the list"
+
+
+def fresh(code: str) -> str:
+    """What a new interpreter prints for ``code``."""
+    return subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stdout.strip()
+
+
+def test_every_module_imports_alone():
+    names = [".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__") for path in MODULES if room_of(path) != "screens"]
+    for name in names:
+        fresh(f"import {name}")
+
+
+@pytest.mark.parametrize("start", ["import substitute", "from substitute import cli; from click.testing import CliRunner; CliRunner().invoke(cli.cli, ['--help'])"])
+def test_a_start_drags_in_nothing_heavy(start):
+    heavy = "numpy", "pandas", "sklearn", "scipy", "networkx", "streamlit", "pyarrow"
+    assert fresh(f"import sys; {start}; print([name for name in {heavy} if name in sys.modules])") == "[]"
+
+
+def test_loading_and_adjusting_need_neither_pandas_nor_scikit_learn_once_the_space_is_kept(tmp_path):
+    code = (
+        "import os, sys; os.environ['SUBSTITUTE_CACHE'] = {folder!r}; import substitute; library = substitute.load(); library.swap('eugenol'); "
+        "print([name for name in ('pandas', 'sklearn', 'streamlit') if name in sys.modules])"
+    ).format(folder=str(tmp_path))
+    assert "sklearn" in fresh(code)  # fitted the first time
+    assert fresh(code) == "[]"
