@@ -273,7 +273,7 @@ def weigh(ctx, style, out, force, **options):
 @click.pass_context
 def rebalance(ctx, style, accord, save, history, **options):
     """The ACCORD's next trial, after smelling it."""
-    from .accords.trials import history_table, next_trial_path, read_history, save_trial
+    from .accords.trials import history_table, read_history, save_trial
     from .text import rebalance_text
 
     found = library(ctx)
@@ -284,7 +284,7 @@ def rebalance(ctx, style, accord, save, history, **options):
         click.echo(to_csv(sheet) if style == "csv" else to_markdown([sheet]))
         return
     trial = found.rebalance(accord, **options)
-    saved = save_trial(trial, next_trial_path(Path(accord))) if save else None
+    saved = save_trial(trial, Path(accord)) if save else None
     show(trial.to_dict(), style, rebalance_text, columns_of("lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "verdict", "why"))
     if saved and style == "table":
         click.echo(f"\nKept as {saved}")

@@ -1,0 +1,165 @@
+"""The command line in process: keys of the JSON, exit codes, one-line messages, nothing written on a fault."""
+
+import csv
+import io
+import json
+
+import pytest
+from click.testing import CliRunner
+
+import substitute
+from substitute import cli
+
+DEMO = substitute.load().demo
+ACCORD = str(DEMO / "accords" / "returns-box.csv")
+SHELF = str(DEMO / "shelf.csv")
+IN_PRODUCT = ("--dose", "15", "--product", "fine-fragrance")
+
+
+def run(*words: str) -> tuple[int, str, str]:
+    """(exit code, standard output, standard error) of a command, through the entry point."""
+    out = CliRunner().invoke(cli.cli, ["--version"])
+    assert out.exit_code == 0
+    with pytest.MonkeyPatch.context() as patch:
+        stdout, stderr = io.StringIO(), io.StringIO()
+        patch.setattr("sys.stdout", stdout)
+        patch.setattr("sys.stderr", stderr)
+        with pytest.raises(SystemExit) as ended:
+            cli.main(list(words))
+    return ended.value.code or 0, stdout.getvalue(), stderr.getvalue()
+
+
+def answer(*words: str, code: int = 0) -> dict:
+    ended, out, _ = run(*words, "--format", "json")
+    assert ended == code
+    return json.loads(out)
+
+
+def test_every_command_is_a_method_and_in_the_help():
+    text = CliRunner().invoke(cli.cli, ["--help"]).output
+    for name in cli.cli.commands:
+        assert name in text
+        assert name == "app" or callable(getattr(substitute.Library, name))
+    assert {"swap", "neighbours", "adjust", "limits", "screen", "weigh", "rebalance", "plan", "lift", "show", "check", "app"} <= set(cli.cli.commands)
+
+
+def test_swap_keys():
+    found = answer("swap", "oakmoss absolute", "--top", "2")
+    assert {"missing", "stand_ins", "nearest"} <= found.keys()
+    assert found["missing"] == {"id": "oakmoss-absolute", "name": "oakmoss absolute", "cas": "9000-50-4"}
+    first = found["stand_ins"][0]
+    assert {"rank", "materials", "score", "similarity", "evidence", "reasons", "cautions", "gains", "losses", "sources"} <= first.keys()
+    assert first["materials"][0].keys() == {"id", "name", "cas", "grams_per_gram", "low", "high"}
+    assert first["evidence"] in ("documented", "constituent", "profile")
+    assert all(entry.keys() == {"descriptor", "by"} for entry in first["gains"] + first["losses"])
+
+
+def test_neighbours_keys():
+    found = answer("neighbours", "mossy", "--to", "coumarin", "--top", "3")
+    assert found["of"] == {"id": "mossy", "name": "mossy", "kind": "descriptor"}
+    assert {"id", "name", "cas", "similarity", "shared"} <= found["neighbours"][0].keys()
+    assert {"id", "shared"} <= found["path"][0].keys()
+
+
+def test_adjust_keys():
+    found = answer("adjust", ACCORD, "--without", "oakmoss-absolute", "--shelf", SHELF, *IN_PRODUCT)
+    assert {"accord", "lines", "match", "options", "limits", "cautions"} <= found.keys()
+    assert {"id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"} <= found["lines"][0].keys()
+    assert found["match"].keys() == {"overall", "opening", "heart", "drydown"}
+    assert [option["name"] for option in found["options"]] == ["leave_out", "one_to_one", "strength"]
+    assert {"substance", "limit_set", "limit_pct", "before_pct", "after_pct", "ok_before", "ok_after", "basis"} <= found["limits"][0].keys()
+    before, after = (sum(line[key] for line in found["lines"]) for key in ("parts_before", "parts_after"))
+    assert after == pytest.approx(before, rel=1e-6)
+
+
+def test_limits_keys_and_exit_code():
+    found = answer("limits", ACCORD, *IN_PRODUCT, code=1)
+    assert {"accord", "dose_pct", "category", "limits", "max_dose_pct", "wall", "declare", "controls"} <= found.keys()
+    row = found["limits"][0]
+    assert {"substance", "limit_set", "limit_pct", "found_pct", "typical_pct", "headroom_pct", "ok", "basis", "from"} <= row.keys()
+    assert row["ok"] is False
+    assert run("limits", ACCORD, "--dose", str(found["max_dose_pct"]), "--product", "fine-fragrance")[0] == 0
+
+
+def test_weigh_and_rebalance_keys(tmp_path):
+    found = answer("weigh", ACCORD, "--grams", "20", "--shelf", SHELF)
+    assert {"lines", "solvent_g", "total_g", "concentrate_pct", "strips"} <= found.keys()
+    assert {"id", "strength_pct", "grams", "error_pct"} <= found["lines"][0].keys()
+    copy = tmp_path / "mine.csv"
+    copy.write_bytes((DEMO / "accords" / "returns-box.csv").read_bytes())
+    found = answer("rebalance", str(copy), "--too-strong", "coumarin", "--save")
+    assert {"trial", "parent", "lines"} <= found.keys()
+    assert (tmp_path / "mine.trial-2.csv").is_file()
+    assert copy.read_bytes() == (DEMO / "accords" / "returns-box.csv").read_bytes()
+
+
+def test_screen_and_lift_keys():
+    found = answer("--tables", str(DEMO / "rules"), "screen", str(DEMO / "accords"), *IN_PRODUCT, "--limits", "demo-2027", "--since", "demo-2026", code=1)
+    assert {"accords", "breaches", "rejected"} <= found.keys()
+    assert found["accords"] >= 40
+    assert {"accord", "substance", "limit_set", "limit_pct", "found_pct"} <= found["breaches"][0].keys()
+    found = answer("lift", ACCORD)
+    assert {"id", "parts", "match", "why"} <= found["suggestions"][0].keys()
+
+
+def test_csv_parses():
+    _, out, _ = run("swap", "linalool", "--format", "csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert rows[0]["rank"] == "1"
+    assert float(rows[0]["score"]) > 0
+
+
+FAULTS = [
+    (("swap", "xyzzyx"), "the CAS number on the bottle works too"),
+    (("swap", "linalool", "--because", "pric"), "'pric' is not one of"),
+    (("swap", "linalool", "--shelf", "nowhere.csv"), "nowhere.csv: there is no such file"),
+    (("adjust", ACCORD, "--without", "indole"), "does not hold indole"),
+    (("adjust", ACCORD, "--dose", "15"), "a dose needs a product or category too"),
+    (("adjust", ACCORD, "--product", "fine-fragrance"), "a product or category needs a dose too"),
+    (("limits", ACCORD, "--dose", "0", "--category", "4"), "dose 0 is out of range"),
+    (("limits", ACCORD, "--dose", "120", "--category", "4"), "dose 120 is out of range"),
+    (("limits", ACCORD, "--dose", "1", "--category", "44"), "'44' is not a known category"),
+    (("limits", ACCORD, "--dose", "1", "--product", "fine-fragance"), "nearest is 'fine-fragrance'"),
+    (("limits", ACCORD, *IN_PRODUCT, "--limits", "ifra-52"), "'ifra-52'"),
+    (("limits", ACCORD, *IN_PRODUCT, "--on", "soon"), "'soon'"),
+    (("weigh", ACCORD, "--grams", "-1"), "-1 is out of range"),
+    (("weigh", ACCORD, "--grams", "nan"), "nan is out of range"),
+    (("rebalance", ACCORD, "--too-strong", "coumarin", "--too-weak", "coumarin"), "coumarin"),
+    (("plan", "--accords", "nowhere", "--shelf", SHELF), "nowhere"),
+    (("frobnicate",), "No such command"),
+]
+
+
+@pytest.mark.parametrize(("words", "message"), FAULTS, ids=[" ".join(words[:1]) + f"-{number}" for number, (words, _) in enumerate(FAULTS)])
+def test_faults_end_with_2_and_one_line(words, message):
+    code, out, error = run(*words)
+    assert (code, out) == (2, "")
+    assert message in error
+    assert len(error.splitlines()) == 1
+    assert "Traceback" not in error
+
+
+def test_out_never_writes_over_a_file_without_force(tmp_path):
+    target = tmp_path / "new.csv"
+    words = ("adjust", ACCORD, "--without", "oakmoss-absolute", *IN_PRODUCT, "--out", str(target))
+    assert run(*words)[0] == 0
+    made = target.read_bytes()
+    code, _, error = run(*words)
+    assert code == 2
+    assert "exists already" in error
+    assert target.read_bytes() == made
+    assert run(*words, "--force")[0] == 0
+    assert run("limits", str(target), *IN_PRODUCT)[0] == 0
+    assert run("adjust", ACCORD, "--without", "indole", "--out", str(tmp_path / "none.csv"))[0] == 2
+    assert not (tmp_path / "none.csv").exists()
+
+
+def test_nothing_legal_ends_with_1_and_says_why(tmp_path):
+    accord, shelf = tmp_path / "one.csv", tmp_path / "shelf.csv"
+    accord.write_text("material,parts\nlinalool,5\n")
+    shelf.write_text("material\nethanol\n")
+    code, out, error = run("adjust", str(accord), "--shelf", str(shelf), *IN_PRODUCT, "--format", "json", "--out", str(tmp_path / "new.csv"))
+    assert code == 1
+    assert {"wall", "legal_dose_pct"} <= json.loads(out).keys()
+    assert "nothing legal" in error
+    assert not (tmp_path / "new.csv").exists()
