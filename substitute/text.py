@@ -295,7 +295,7 @@ def screen_text(answer: Mapping) -> str:
         done = [m for m in answer["mended"] if m["file"]]
         out += ["", f"Mended {len(done)} of {len(answer['mended'])}:", *(wrapped(f"{m['file']} (match {m['match']:.2f})") for m in done[:60])]
         stuck = [m for m in answer["mended"] if not m["file"]]
-        out += listed("Not mended:", [f"{m['accord']}: {m['message']}{f'; the wall: ' + wall(m['wall']) if m['wall'] else ''}{'; as it is, legal up to ' + percent(m['legal_dose_pct']) if m['legal_dose_pct'] else ''}" for m in stuck])
+        out += listed("Not mended:", [f"{m['accord']}: {m['message']}{'; the wall: ' + wall(m['wall']) if m['wall'] else ''}{'; as it is, legal up to ' + percent(m['legal_dose_pct']) if m['legal_dose_pct'] else ''}" for m in stuck])
     unknown = answer["unknown"]
     if unknown["accords"]:
         counts = {}
