@@ -172,7 +172,8 @@ def adjust(ctx, style, out, force, **options):
         write_whole(out, write_accord(found.formula()), force=force)
     show(found.to_dict(), style, adjust_text, columns_of("lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"))
     if not found.legal:
-        raise NothingLegal("nothing legal was found at this dose; nothing was written")
+        why = "nothing legal was found at this dose" if options["dose"] else "nothing on the shelf carries any of this accord"
+        raise NothingLegal(f"{why}; nothing was written")
 
 
 @cli.command()
@@ -417,6 +418,9 @@ def main(args=None) -> None:
         sys.exit(done.exit_code)
     except click.Abort:
         fail("stopped", 3)
+    except click.exceptions.NoArgsIsHelpError as error:  # a bare call asks what there is
+        click.echo(error.ctx.get_help())
+        sys.exit(0)
     except click.ClickException as error:
         fail(error.format_message(), 2)
     except SubstituteError as error:

@@ -124,7 +124,7 @@ def adjust_text(answer: Mapping) -> str:
                 for r in changed], {2, 3, 4}))
             out += recalled(changed)
     if not answer["legal"]:
-        out += ["", f"Nothing legal was found at this dose. The wall: {wall(answer['wall'])}; the old accord is legal up to {percent(answer['legal_dose_pct'])}"]
+        out += ["", f"Nothing legal was found. The wall: {wall(answer['wall'])}; the old accord is legal up to {percent(answer['legal_dose_pct'])}" if answer["legal_dose_pct"] is not None else "Nothing was found: what is left carries none of this accord."]
     out += ["", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]
     return "\n".join(out)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 
 import pytest
+from hypothesis import settings
 
 OPTIONS = {"browser": "drive a real Chromium", "slow": "run the tests that take minutes"}
 
@@ -15,6 +16,8 @@ def pytest_addoption(parser):
 
 
 def pytest_configure(config):
+    settings.register_profile("substitute", deadline=None)  # a slow machine is no fault
+    settings.load_profile("substitute")
     os.environ.pop("SUBSTITUTE_TABLES", None)  # a person's own tables must not leak into the tests
 
 

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import os
 
 import pytest
 from click.testing import CliRunner
@@ -14,6 +15,17 @@ DEMO = substitute.load().demo
 ACCORD = str(DEMO / "accords" / "returns-box.csv")
 SHELF = str(DEMO / "shelf.csv")
 IN_PRODUCT = ("--dose", "15", "--product", "fine-fragrance")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def tables_read_once():
+    """The shipped tables are frozen: a hundred commands may share one reading of them."""
+    from substitute import library
+
+    read, kept = library.load_tables, library.load_tables()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(library, "load_tables", lambda tables=None: kept if tables is None and not os.environ.get("SUBSTITUTE_TABLES") else read(tables))
+        yield
 
 
 def run(*words: str) -> tuple[int, str, str]:
@@ -107,6 +119,81 @@ def test_csv_parses():
     rows = list(csv.DictReader(io.StringIO(out)))
     assert rows[0]["rank"] == "1"
     assert float(rows[0]["score"]) > 0
+
+
+def test_show_and_check_keys():
+    found = answer("show", "91-64-5")
+    assert {"id", "name", "cas", "profile", "figures", "held_by", "constituents", "limits", "controls", "replaced_by", "replaces", "sources"} <= found.keys()
+    assert found["id"] == "coumarin"
+    assert all({"property", "value", "at", "basis", "source"} <= figure.keys() for figure in found["figures"])
+    found = answer("check", ACCORD, SHELF)
+    assert found["complaints"] == []
+    assert len(found["lines"]) == 2
+
+
+def test_check_ends_with_2_and_says_where(tmp_path):
+    (tmp_path / "bad.csv").write_text("material,parts\nlinalool,1\nlinaloool,-2\n")
+    found = answer("check", ACCORD, str(tmp_path / "bad.csv"), str(tmp_path / "none.csv"), code=2)
+    assert [(entry["row"], entry["column"]) for entry in found["complaints"]] == [(3, "parts"), (None, None)]
+
+
+@pytest.mark.parametrize("name", list(cli.cli.commands))
+def test_every_command_explains_itself(name):
+    code, out, error = run(name, "--help")
+    assert (code, error) == (0, "")
+    assert out.startswith(f"Usage: substitute {name}")
+
+
+@pytest.mark.parametrize("words", [("neighbours", "mossy"), ("adjust", ACCORD), ("limits", ACCORD, *IN_PRODUCT), ("weigh", ACCORD, "--grams", "10"), ("show", "linalool"), ("check", ACCORD), ("lift", ACCORD)], ids=lambda words: words[0])
+def test_every_answer_is_a_table_of_equal_rows_in_csv(words):
+    _, out, _ = run(*words, "--format", "csv")
+    rows = list(csv.reader(io.StringIO(out)))
+    assert len(rows) >= 1
+    assert {len(row) for row in rows} == {len(rows[0])}
+
+
+READERS = [
+    ("adjust", "{}"), ("limits", "{}", *IN_PRODUCT), ("weigh", "{}", "--grams", "10"), ("lift", "{}"), ("rebalance", "{}", "--too-strong", "linalool", "--save"),
+    ("screen", "{}", *IN_PRODUCT), ("swap", "linalool", "--shelf", "{}"),
+]
+
+
+@pytest.mark.parametrize("words", READERS, ids=lambda words: words[0])
+@pytest.mark.parametrize("data", [b"", bytes(range(256)), None], ids=["empty", "binary", "none"])
+def test_hostile_files_end_with_2_and_leave_nothing_behind(tmp_path, words, data):
+    path = tmp_path / "hostile.csv"
+    if data is not None:
+        path.write_bytes(data)
+    before = sorted(tmp_path.iterdir())
+    code, out, error = run(*(word.format(path) for word in words))
+    assert (code, out) == (2, "")
+    assert error.startswith(f"substitute: {path}")
+    assert len(error.splitlines()) == 1
+    assert sorted(tmp_path.iterdir()) == before
+
+
+@pytest.mark.parametrize("target", ["no/such/folder.csv", ".", "taken.csv"])
+@pytest.mark.parametrize("words", [("adjust", ACCORD, "--out"), ("weigh", ACCORD, "--grams", "10", "--out")], ids=lambda words: words[0])
+def test_what_cannot_be_written_ends_with_2(tmp_path, words, target):
+    (tmp_path / "taken.csv").write_text("mine")
+    code, out, error = run(*words, str(tmp_path / target))
+    assert (code, out) == (2, "")
+    assert len(error.splitlines()) == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["taken.csv"]
+    assert (tmp_path / "taken.csv").read_text() == "mine"
+
+
+def test_options_reach_the_library():
+    """The names of a command's options are keywords of the method, with an underscore."""
+    import inspect
+
+    by_the_face = {"style", "out", "force", "save", "summary", "sheet", "greedy_only"}  # prints, writes; the last is exact=False
+    for name, command in cli.cli.commands.items():
+        if name == "app":
+            continue
+        method = inspect.signature(getattr(substitute.Library, name)).parameters
+        missing = {parameter.name for parameter in command.params} - by_the_face - set(method)
+        assert not missing, f"{name}: {missing}"
 
 
 FAULTS = [

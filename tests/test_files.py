@@ -34,7 +34,7 @@ BAD = {
     "overflow": (b"material,parts\nlinalool,1e999\n", "row 2, column parts: '1e999' is too large"),
     "too many parts": (b"material,parts\nlinalool,1e12\n", "row 2, column parts: 1e12 is out of range"),
     "thousands": (b"material,parts\nlinalool,\"1,234.5\"\n", "row 2, column parts: '1,234.5' is not a number"),
-    "too strong": (b"material,parts,strength_pct\nlinalool,1,101\n", "row 2, column strength_pct: 101 is out of range: allowed is 0 to 100"),
+    "too strong": (b"material,parts,strength_pct\nlinalool,1,101\n", "row 2, column strength_pct: 101 is out of range: allowed is above 0 to 100"),
     "no strength": (b"material,parts,strength_pct\nlinalool,1,0\n", "row 2, column strength_pct: 0 is out of range: allowed is above 0 to 100"),
     "role": (b"material,parts,role\nlinalool,1,hero\n", "row 2, column role: 'hero' is not allowed: one of core, support, lift, trace"),
     "flag": (b"material,parts,optional\nlinalool,1,maybe\n", "row 2, column optional: 'maybe' is neither yes nor no"),
@@ -42,7 +42,21 @@ BAD = {
     "encoding": ("material,parts\nlinalool,1\nn\xe9roli,2\n".encode("latin-1"), "row 3: is not UTF-8 (byte 0xe9)"),
     "long row": (b"material,parts\nlinalool,1,2,3\n", "row 2: has 4 cells under a header of 2"),
     "doubled header": (b"material,parts,parts\nlinalool,1,2\n", "column parts: stands twice in the header"),
-    "quote": (b'material,parts\n"linalool,1\n', "cannot be split into cells"),
+    "quote": (b'material,parts\n"linalool,1\n', "row 2: cannot be split into cells"),
+    "no header": (b"linalool,5\ncoumarin,3\n", "row 1, column material: the header lacks this column (found: linalool, 5; wanted: material, parts)"),
+    "material doubled in the header": (b"material,material,parts\nlinalool,coumarin,1\n", "row 1, column material: stands twice in the header"),
+    "minus infinity in words": (b"material,parts\nlinalool,-Infinity\n", "row 2, column parts: '-Infinity' is not a finite number"),
+    "thousands of digits": (b"material,parts\nlinalool," + b"9" * 5000 + b"\n", "row 2, column parts: '9999"),
+    "percent": (b"material,parts\nlinalool,5%\n", "row 2, column parts: '5%' is not a number: allowed is 0 to 1,000,000,000"),
+    "formula": (b"material,parts\nlinalool,=A1\n", "row 2, column parts: '=A1' is not a number"),
+    "negative strength": (b"material,parts,strength_pct\nlinalool,1,-1\n", "row 2, column strength_pct: -1 is out of range"),
+    "strength in words": (b"material,parts,strength_pct\nlinalool,1,neat\n", "row 2, column strength_pct: 'neat' is not a number"),
+    "a picture": (b"\x89PNG\r\n\x1a\n\x00\x00", "is not text but binary data; a CSV (UTF-8) or XLSX file is wanted"),
+    "a zero byte": (b"material,parts\nlina\x00lool,5\n", "is not text but binary data"),
+    "UTF-16 without its mark": ("material,parts\nlinalool,5\n".encode("utf-16-le"), "is not text but binary data"),
+    "a false UTF-16 mark": (b"\xff\xfea", "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8"),
+    "a cell without end": (b"material,parts\n" + b"x" * 200_000 + b",1\n", "row 2: cannot be split into cells"),
+    "a number on no bottle": (b"material,parts\n64-17-4,5\n", "row 2, column material: CAS 64-17-4 is not in the tables; nearest: 64-17-5"),
 }
 
 
@@ -56,6 +70,30 @@ def test_faults_are_named(library, tmp_path, case):
     assert message in str(caught.value)
     assert str(path) in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("name", ["accord.xlsx", "accord.XLSM", "accord.csv"])
+@pytest.mark.parametrize("data", [b"PK\x03\x04 not a workbook", b"PK\x03\x04"])
+def test_a_false_workbook_is_named_whatever_it_is_called(library, tmp_path, name, data):
+    (tmp_path / name).write_bytes(data)
+    with pytest.raises(substitute.TableError, match="is not a readable XLSX workbook"):
+        read_accord(tmp_path / name, library.names)
+
+
+def test_a_folder_in_place_of_a_file_is_named_once(library, tmp_path):
+    with pytest.raises(substitute.InputError) as caught:
+        read_accord(tmp_path, library.names)
+    assert str(caught.value) == f"{tmp_path}: is a folder, a file is wanted"
+
+
+@settings(max_examples=200)
+@given(st.one_of(st.binary(max_size=200), st.binary(max_size=80).map(lambda tail: b"material,parts\n" + tail), st.text(max_size=60).map(lambda tail: f"material;parts\nlinalool;{tail}\n".encode())))
+def test_any_bytes_are_an_accord_or_one_line_of_complaint(library, data):
+    try:
+        assert read_accord(data, library.names, name="x.csv").total > 0
+    except substitute.InputError as error:
+        assert "\n" not in str(error)
+        assert str(error).startswith("x.csv")
 
 
 def test_faults_of_the_file_itself(library, tmp_path):
@@ -78,6 +116,13 @@ GOOD = {
     "UTF-16": "material\tparts\nlinalool\t1.5\ncoumarin\t2\n".encode("utf-16"),
     "case, blank lines and further columns": b"Material , PARTS,note\n\nLinalool,1.5,mine\n\ncoumarin,2,\n",
     "CAS numbers": b"material,parts\n78-70-6,1.5\n91-64-5,2\n",
+    "carriage returns": b"material,parts\rlinalool,1.5\rcoumarin,2\r",
+    "quoted semicolons": b'"material";"parts"\n"linalool";"1,5"\n"coumarin";"2"\n',
+    "empty columns at the end": b"material,parts,,\nlinalool,1.5,,\ncoumarin,2,,\n",
+    "a zero line": b"material,parts\nlinalool,1.5\ncoumarin,2\nlinalool,0\n",
+    "two lines of one material": b"material,parts\nlinalool,1\ncoumarin,2\nlinalool,.5\n",
+    "exponents and spaces": b"material,parts\n linalool , 15e-1 \ncoumarin,+2.\n",
+    "strengths": b"material,parts,strength_pct\nlinalool,15,10\ncoumarin,2,\n",
     "quoted decimal comma": b'material,parts\nlinalool,"1,5"\ncoumarin,2\n',
 }
 

@@ -30,7 +30,7 @@ def test_every_number_on_file_leads_somewhere(library):
 
 
 def test_unknown_names_and_numbers(library):
-    with pytest.raises(substitute.NotFound, match="'linaloool' is not in the tables; nearest: linalool.*the CAS number on the bottle works too") as caught:
+    with pytest.raises(substitute.NotFound, match=r"'linaloool' is not in the tables; nearest: linalool.*the CAS number on the bottle works too") as caught:
         library.find("linaloool")
     assert caught.value.nearest[0] == "linalool"
     with pytest.raises(substitute.NotFound, match="CAS 78-70-9 is not in the tables"):

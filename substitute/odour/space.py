@@ -13,10 +13,12 @@ from __future__ import annotations
 
 import hashlib
 import os
+import zlib
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -159,8 +161,8 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
     try:
         with np.load(path, allow_pickle=False) as kept:
             return Space(tuple(kept["ids"].tolist()), tuple(kept["words"].tolist()), kept["shares"], kept["unit"], kept["kernel"], kept["weight"])
-    except (OSError, ValueError, KeyError):
-        pass
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error):
+        pass  # none kept, or one that was cut short
     space = fit_space(tables, settings)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

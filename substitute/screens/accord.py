@@ -75,7 +75,7 @@ def _source(lib) -> None:
             st.button("Put them into the table", key="paste", on_click=_pasted, args=(lib,))
         with st.popover("Add a line"):
             st.selectbox("Material", common.names(lib), index=None, key="pick_line", filter_mode="contains", accept_new_options=True, help=common.word("material"), placeholder="pick or type")
-            st.number_input("Parts [by mass]", min_value=0.0, value=10.0, key="pick_parts", help=common.word("parts"))
+            st.number_input("Parts [by mass]", min_value=0.0, value=10.0, format="%g", key="pick_parts", help=common.word("parts"))
             st.button("Add", key="add_line", on_click=_added)
         st.button("Undo", key="undo_accord", on_click=work.undo, disabled=not st.session_state.get("undo"), help="Back to the accord before the last change.")
     error = st.session_state.pop("accord_error", None)

@@ -28,7 +28,7 @@ def show() -> None:
     _what_it_is(lib, found)
     from ..tables.formulas import write_shelf
 
-    common.downloads("shelf", "My shelf", lambda: [_sheet(lib, found)], csv=lambda: write_shelf(found))
+    common.downloads("shelf", "My shelf", lambda: [_sheet(lib, found), *lib.shelf_sheet(found)], csv=lambda: write_shelf(found))
     common.field(st.toggle, "Hold the other screens to this shelf", "use_shelf", help=common.word("shelf"))
 
 
@@ -45,7 +45,7 @@ def _source(lib) -> None:
             st.button("Put them on the shelf", key="paste_shelf", on_click=_pasted, args=(lib,))
         with st.popover("Add a bottle"):
             st.selectbox("Material", common.names(lib), index=None, key="pick_bottle", filter_mode="contains", accept_new_options=True, help=common.word("material"), placeholder="pick or type")
-            st.number_input("Strength [%]", min_value=0.001, max_value=100.0, value=100.0, key="pick_strength", help=common.word("strength"))
+            st.number_input("Strength [%]", min_value=0.001, max_value=100.0, value=100.0, format="%g", key="pick_strength", help=common.word("strength"))
             st.button("Add", key="add_bottle", on_click=_added)
     error = st.session_state.pop("shelf_error", None)
     if error:

@@ -29,6 +29,9 @@ def check_references(package: dict[str, Resource], rows) -> list[Complaint]:
     complaints.extend(_trees(rows["descriptors"].values(), rows))
     complaints.extend(_groups(rows))
     complaints.extend(_limits(rows))
+    complaints.extend(
+        _at(row, "stand_in", f"'{row['missing']}' cannot stand in for itself") for row in rows["swaps"].values() if row["missing"] == row["stand_in"]
+    )
     return complaints
 
 

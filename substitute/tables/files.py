@@ -99,13 +99,15 @@ def read_bytes(path) -> bytes:
     """The file's bytes; every operating-system complaint becomes one plain message."""
     path = Path(path)
     try:
-        if path.is_dir():
-            raise InputError(f"{path}: is a folder, a file is wanted")
-        return path.read_bytes()
+        is_folder = path.is_dir()
+        data = b"" if is_folder else path.read_bytes()
     except FileNotFoundError:
         raise InputError(f"{path}: there is no such file{_nearest_file(path)}") from None
     except (OSError, ValueError) as error:
         raise InputError(f"{path}: cannot be read ({getattr(error, 'strerror', None) or error})") from None
+    if is_folder:
+        raise InputError(f"{path}: is a folder, a file is wanted")
+    return data
 
 
 def _nearest_file(path: Path) -> str:

@@ -72,9 +72,9 @@ def _lines(row: Row, names: Names, bases: Bases | None) -> list[Line]:
 
 def strength_of(row: Row) -> float:
     """The strength of a row in percent by mass, above 0 and up to 100 (the default)."""
-    strength = row.figure("strength_pct", low=0.0, high=100.0, default=100.0)
-    if strength == 0:
-        raise row.fault("strength_pct", "0 is out of range: allowed is above 0 to 100")
+    strength = row.figure("strength_pct", default=100.0)
+    if not 0 < strength <= 100:
+        raise row.fault("strength_pct", f"{row.text('strength_pct')} is out of range: allowed is above 0 to 100")
     return strength
 
 

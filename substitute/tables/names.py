@@ -12,11 +12,14 @@ from ..records import Material, Tables
 from .files import shorten
 
 CAS = re.compile(r"\d{2,7}-\d{2}-\d")
+CAS_PREFIX = re.compile(r"^CAS(?:\s*(?:no\.?|number|nr\.?))?\s*:?\s*", re.IGNORECASE)  # as it is printed on bottles
+HYPHENS = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2212", "-"))
 GREEK = {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ω": "omega"}
 
 
 def plain(text: str) -> str:
     """``text`` without case, accents and punctuation, so that spelling habits don't matter."""
+    text = text.casefold()
     for letter, word in GREEK.items():
         text = text.replace(letter, word)
     text = unicodedata.normalize("NFKD", text)
@@ -60,8 +63,9 @@ class Names:
         text = str(text).strip()
         if text in self._materials:
             return self._materials[text]
-        if CAS.fullmatch(text):
-            return self._by_cas(text)
+        number = CAS_PREFIX.sub("", text).translate(HYPHENS)
+        if CAS.fullmatch(number):
+            return self._by_cas(number)
         key = plain(text)
         if key in self._labels:
             return self._by_cas(self._labels[key])
@@ -85,7 +89,7 @@ class Names:
     def nearest(self, text: str, n: int = 3) -> list[str]:
         """Up to ``n`` names that look like ``text``, as people write them."""
         key = plain(text)
-        starts = sorted((name for name in self._names if key and (name.startswith(key) or f" {key}" in name)), key=len)
+        starts = sorted((name for name in self._names if key and (name.startswith(key) or (len(key) >= 4 and key in name))), key=len)
         near = get_close_matches(key, list(self._names), 3 * n, 0.55)
         found: list[str] = []
         for name in [*starts[:n], *near]:

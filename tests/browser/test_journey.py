@@ -127,6 +127,27 @@ def test_work_survives_screens_and_a_reload_by_its_file(app, window, tmp_path):
     assert BROKEN not in said(page)
 
 
+def test_an_edit_in_the_table_survives_screens_and_is_undone(app, window):
+    page = window("light", 1200, 1400)
+    visit(page, app, "adjust")
+    grid = page.locator("[data-testid=stDataFrame] canvas").first.bounding_box()
+    page.mouse.click(grid["x"] + grid["width"] * 0.5, grid["y"] + 52)
+    page.keyboard.press("Enter")  # opens the cell
+    page.wait_for_timeout(400)
+    page.keyboard.press("Control+A")
+    page.keyboard.type("287", delay=60)
+    page.keyboard.press("Enter")
+    settled(page)
+    page.wait_for_function("document.querySelector('[data-testid=stMain]').innerText.includes('287')")
+    go(page, "weigh")
+    go(page, "adjust")
+    assert "287" in said(page)
+    page.get_by_role("button", name="Undo").click()
+    settled(page)
+    page.wait_for_function("!document.querySelector('[data-testid=stMain]').innerText.includes('287')")
+    assert "290" in said(page)
+
+
 def test_a_link_brings_the_view_back(app, window):
     page = window()
     visit(page, app, "swap?material=linalool&because=price&top=3")

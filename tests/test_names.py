@@ -1,0 +1,201 @@
+"""From what stands on a bottle to a material: ids, names, synonyms, labels and CAS numbers, shared ones included."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import substitute
+from substitute.records import Material, Tables
+from substitute.tables.check import cas_is_valid
+from substitute.tables.formulas import read_accord
+from substitute.tables.names import Names, plain
+
+
+def toy(*materials: Material, labels: dict | None = None) -> Names:
+    tables = Tables({m.id: m for m in materials}, {}, {}, {}, {}, {}, {}, (), {}, (), (), (), {}, labels=labels or {})
+    return Names(tables)
+
+
+@pytest.fixture(scope="module")
+def library():
+    return substitute.load()
+
+
+# -- on a toy table whose right answers are known ---------------------------------------------------------------------------
+
+BARK = Material("bark-oil", "bark oil", "natural", ("8000-00-0", "8000-01-1"), synonyms=("spice oil", "mixed oil"))
+LEAF = Material("leaf-oil", "leaf oil", "natural", ("8000-01-1", "8000-02-2"), synonyms=("mixed oil",))
+ROOT = Material("root-oil", "root oil", "natural", ("8000-02-2", "8000-03-3"), owns_cas=False, synonyms=("bark oil",))
+TOY = toy(BARK, LEAF, ROOT)
+
+
+def test_an_own_number_beats_a_shared_one():
+    assert TOY.find("8000-00-0").id == "bark-oil"
+    assert TOY.find("8000-01-1").id == "leaf-oil"  # bark-oil only shares it
+
+
+def test_a_number_nobody_owns_leads_to_its_only_holder():
+    assert TOY.find("8000-03-3").id == "root-oil"
+
+
+def test_a_number_that_several_share_asks_which():
+    with pytest.raises(substitute.InputError, match=r"^CAS 8000-02-2 is shared by several materials: say which of leaf-oil, root-oil$"):
+        toy(LEAF, ROOT, Material("x", "x", "natural", ("8000-00-0",))).find("8000-02-2")
+
+
+def test_a_name_beats_another_material_s_synonym():
+    assert TOY.find("Bark oil").id == "bark-oil"
+
+
+def test_a_synonym_of_two_asks_which():
+    with pytest.raises(substitute.InputError, match=r"^'Mixed Oil' names several materials: say which of bark-oil, leaf-oil$"):
+        TOY.find("Mixed Oil")
+
+
+def test_labels_lead_through_the_cas_number():
+    names = toy(BARK, LEAF, labels={"Big Brown Bottle": "8000-01-1"})
+    assert names.find("big brown-bottle").id == "leaf-oil"
+    names.add_labels({"bark oil": "8000-01-1"})  # a person's own word beats ours
+    assert names.find("bark oil").id == "leaf-oil"
+    assert names.find("bark-oil").id == "bark-oil"  # an id is always itself
+
+
+def test_a_label_with_a_number_that_is_not_on_file_says_so():
+    with pytest.raises(substitute.NotFound, match=r"^CAS 9000-00-0 is not in the tables"):
+        toy(BARK, labels={"mystery": "9000-00-0"}).find("mystery")
+
+
+# -- spelling ---------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("text", "key"), [("β-Ionone", "beta ionone"), ("  Rosé, N°1 ", "rose n 1"), ("2,6-Nonadienal", "2 6 nonadienal"), ("YLANG—YLANG", "ylang ylang"), ("", ""), ("★", "")])
+def test_plain(text, key):
+    assert plain(text) == key
+
+
+@given(st.text(max_size=40))
+def test_plain_is_stable_and_ascii(text):
+    key = plain(text)
+    assert plain(key) == key
+    assert set(key) <= set("abcdefghijklmnopqrstuvwxyz0123456789 ")
+
+
+@pytest.mark.parametrize("text", ["beta-ionone", "Beta Ionone", "BETA IONONE", "β-ionone", "  beta ionone  ", "14901-07-6"])
+def test_habits_of_spelling_do_not_matter(library, text):
+    assert library.find(text).id == "beta-ionone"
+
+
+@pytest.mark.parametrize("id", ["oakmoss-absolute", "phenethyl-alcohol", "piperonal", "clove-bud-oil"])
+def test_every_name_of_a_material_leads_to_it(library, id):
+    material = library.tables.materials[id]
+    for text in (material.id, material.name, *material.synonyms, material.main_cas):
+        assert library.find(text).id == id, text
+
+
+def test_every_id_and_name_leads_to_its_material(library):
+    for material in library.tables.materials.values():
+        assert library.find(material.id) is material
+        assert library.find(material.name) is material, material.name
+
+
+def test_first_numbers_are_owned_once(library):
+    owned = Counter(m.cas[0] for m in library.tables.materials.values() if m.cas and m.owns_cas)
+    assert [cas for cas, times in owned.items() if times > 1] == []
+    for material in library.tables.materials.values():
+        if material.cas and material.owns_cas:
+            assert library.find(material.cas[0]) is material
+
+
+def test_bark_and_leaf_share_a_number_that_has_an_owner(library):
+    """Cinnamon oils are registered under one number; the bark oil has it first, the leaf oil answers to its name."""
+    assert library.find("8015-91-6").id == "cinnamon-bark-oil"
+    assert "8015-91-6" in library.find("cinnamon leaf oil").cas
+    assert not library.find("cinnamon leaf oil").owns_cas
+
+
+# -- what is not there ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("text", "near"), [("linaloool", "linalool"), ("vanilin", "vanillin"), ("patchuli oil", "patchouli-oil"), ("eugenole", "eugenol"), ("lavander oil", "lavender-oil")])
+def test_unknown_names_give_the_nearest_and_mention_the_number(library, text, near):
+    with pytest.raises(substitute.NotFound) as caught:
+        library.find(text)
+    assert str(caught.value).startswith(f"'{text}' is not in the tables; nearest: ")
+    assert str(caught.value).endswith("; the CAS number on the bottle works too")
+    assert near in caught.value.nearest
+    assert all(name in library.tables.materials for name in caught.value.nearest)
+
+
+def test_unknown_numbers_give_the_nearest(library):
+    with pytest.raises(substitute.NotFound, match=r"^CAS 64-17-4 is not in the tables; nearest: 64-17-5$"):
+        library.find("64-17-4")
+
+
+@pytest.mark.parametrize("text", ["", "   ", "★", "zzzzzzzz", "x" * 10_000, "two\nlines", "💐"])
+def test_rubbish_is_one_short_line(library, text):
+    with pytest.raises(substitute.NotFound) as caught:
+        library.find(text)
+    assert "is not in the tables" in str(caught.value)
+    assert "\n" not in str(caught.value)
+    assert len(str(caught.value)) < 250
+
+
+@given(st.text(max_size=30))
+def test_any_text_finds_or_fails_politely(library, text):
+    try:
+        assert library.find(text).id in library.tables.materials
+    except substitute.InputError as error:
+        assert "\n" not in str(error)
+
+
+@given(st.integers(2, 7), st.data())
+def test_one_wrong_digit_never_passes(digits, data):
+    head = data.draw(st.text("0123456789", min_size=digits, max_size=digits))
+    pair = data.draw(st.text("0123456789", min_size=2, max_size=2))
+    good = next(f"{head}-{pair}-{last}" for last in range(10) if cas_is_valid(f"{head}-{pair}-{last}"))
+    assert sum(cas_is_valid(f"{head}-{pair}-{last}") for last in range(10)) == 1
+    assert cas_is_valid(good)
+
+
+# -- a person's own bottles -------------------------------------------------------------------------------------------------
+
+
+def test_the_demo_labels_all_lead_somewhere():
+    demo = substitute.load().demo
+    library = substitute.load(labels=demo / "labels.csv")
+    own = [line.split(",")[0].strip('"') for line in (demo / "labels.csv").read_text(encoding="utf-8").splitlines()[1:]]
+    assert library.find("blue tin 3").id == "phenethyl-alcohol"
+    assert len(own) >= 5
+
+
+def test_labels_and_numbers_name_lines_of_an_accord(tmp_path):
+    (tmp_path / "labels.csv").write_text('label,cas\n"Jar, small",91-64-5\n', encoding="utf-8")
+    (tmp_path / "accord.csv").write_text('material,parts\n"JAR small",2\n78-70-6,3\n', encoding="utf-8")
+    library = substitute.load(labels=tmp_path / "labels.csv")
+    assert read_accord(tmp_path / "accord.csv", library.names).active() == {"coumarin": 2.0, "linalool": 3.0}
+
+
+def test_labels_in_own_tables_count_too(tmp_path):
+    (tmp_path / "labels.csv").write_text("label,cas\nhay jar,91-64-5\n", encoding="utf-8")
+    assert substitute.load(tmp_path).find("Hay Jar").id == "coumarin"
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("label,cas\nhay jar,coumarin\n", "row 2, column cas: 'coumarin' is not a CAS number: allowed is digits-dd-d, as on the bottle"),
+        ("label,cas\n,91-64-5\n", "row 2, column label: is empty; the name on the bottle is wanted"),
+        ("label,number\nhay jar,91-64-5\n", "row 1, column cas: the header lacks this column"),
+        ("", "is empty; a header with label, cas is wanted"),
+    ],
+)
+def test_faulty_labels_are_named(tmp_path, text, message):
+    path = tmp_path / "labels.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(substitute.TableError) as caught:
+        substitute.load(labels=path)
+    assert message in str(caught.value)
