@@ -15,6 +15,7 @@ from .files import SPREADSHEETS, Row, read_rows, shorten, to_csv
 from .names import CAS, Names
 
 MOST_PARTS = 1e9
+LONGEST_NAME = 120
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 LABEL_COLUMNS = ("label", "cas")
@@ -83,9 +84,11 @@ def folder_bases(path: Path, names: Names, opened: tuple[Path, ...] = ()) -> Bas
     opened = (*opened, path.resolve())
 
     def find(text: str) -> Accord | None:
+        if len(text) > LONGEST_NAME or any(sign in text for sign in "/\\\0"):  # no file's name
+            return None
         for suffix in FORMULA_FILES:
             other = path.parent / f"{text}{suffix}"
-            if "/" in text or "\\" in text or not other.is_file():
+            if not other.is_file():
                 continue
             if other.resolve() in opened:
                 chain = [step.stem for step in opened[opened.index(other.resolve()):]] + [other.stem]
