@@ -159,7 +159,7 @@ def limits_text(answer: Mapping) -> str:
         out += ["", "Controls:", *(wrapped(f"{c['id']}: {c['control']} ({c['market']}): {c['detail']}") for c in answer["controls"])]
     if answer.get("unknown"):
         out += ["", "Unknown, counted neither as fine nor as broken:", *(wrapped(text) for text in answer["unknown"])]
-    out += ["", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]
+    out += ["", *(wrapped(text, "! ", "  ") for text in [*answer["notes"], *answer["cautions"]])]
     return "\n".join(out)
 
 

@@ -651,3 +651,15 @@ def test_adding_an_unassessed_natural_never_clears_anything(accord, dose, parts)
     for key, row in before.items():
         assert row.ok is not None or after[key].ok is not True
     assert all(row.ok is not True or not row.unassessed for row in after.values())
+
+
+def test_no_set_is_no_clearance():
+    """Where no set puts the product into a category, nothing was judged: unknown, not fine."""
+    import substitute
+    from substitute.records import Accord, Line
+
+    found = substitute.load().limits(Accord("one", (Line("linalool", 1.0),)), dose=5.0, product="bath-bomb", limits=("ifra-49",)).to_dict()
+    assert found["ok"] is None
+    assert found["max_dose_pct"] is None
+    assert found["verdict"].startswith("not judged")
+    assert found["notes"]

@@ -42,6 +42,7 @@ class Report:
     verdict: Verdict
     declarations: Declarations
     controls: tuple[ControlRow, ...]
+    judged: bool = True  # false where no set of limits applies: nothing was looked at
 
     @property
     def rows(self) -> tuple[Row, ...]:
@@ -52,11 +53,15 @@ class Report:
         """``False`` if a known limit is broken, ``None`` if anything is not known, ``True`` only where neither is so."""
         if self.verdict.broken:
             return False
+        if not self.judged:
+            return None
         unknown = any(row.ok is None for row in self.rows) or not_looked_for(self.verdict.rows)
         return None if unknown else True
 
     def in_words(self) -> str:
         """One line: broken, unknown or within what is on file - never 'fine' while something is unknown."""
+        if not self.judged:
+            return "not judged: no set of limits on file applies, which is not a clearance"
         broken = {row.substance for row in self.verdict.broken}
         unknown = {row.substance for row in self.rows if row.ok is None} - broken
         naturals = not_looked_for(self.verdict.rows)
@@ -91,7 +96,7 @@ class Report:
             "verdict": self.in_words(),
             "ok": self.ok,
             "limits": [row.to_dict() for row in self.rows],
-            "max_dose_pct": verdict["max_dose_pct"],
+            "max_dose_pct": verdict["max_dose_pct"] if self.judged else None,
             "max_dose_certain": self.ok is not None and verdict["max_dose_certain"],
             "wall": verdict["wall"],
             **self.declarations.to_dict(),
@@ -111,4 +116,5 @@ def report(tables: Tables, exposure: Exposure, context: Context, accord: Accord,
         judge(tables, exposure, context, active, accord.total, dose),
         declare(tables, exposure, context, active, accord.total, dose),
         controls(tables, context, [name for name, parts in active.items() if parts > 0]),
+        bool(context.sets),
     )

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from ..errors import InputError, complain
 
+LONGEST_CELL = 32_767  # what a spreadsheet holds
 SPREADSHEETS = (".xlsx", ".xlsm")
 NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 TRUE, FALSE = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0", ""}
@@ -168,6 +169,8 @@ def _text_lines(text: str, name: str, known: set[str]) -> list[tuple[int, list[s
     start = 1
     try:
         for cells in reader:
+            if any(len(cell) > LONGEST_CELL for cell in cells):  # csv's own bound is global, and other libraries raise it
+                raise csv.Error(f"a cell of over {LONGEST_CELL:,} characters; is a quote left open?")
             lines.append((start, cells))
             start = reader.line_num + 1
     except csv.Error as error:
