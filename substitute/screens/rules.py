@@ -59,7 +59,8 @@ def _verdict(found: dict) -> None:
     certain = "" if found["max_dose_certain"] else " by the figures on file; what is unknown may ask for less"
     wall = found["wall"]
     stop = f" What stops it there: {common.md(wall['name'])} ({common.md(wall['limit_set'])}), most of it from {common.md(wall['line'] or 'nothing named')}." if wall else ""
-    st.markdown(f"Highest dose: **{common.figure(found['max_dose_pct'], 4)} %** of the product{certain}.{stop}", help=common.word("dose"))
+    highest = "unknown" if found["max_dose_pct"] is None else f"{common.figure(found['max_dose_pct'], 4)} %"
+    st.markdown(f"Highest dose: **{highest}** of the product{certain}.{stop}", help=common.word("dose"))
 
 
 COLUMNS = ("substance", "set", "limit [%]", "found [%]", "typical [%]", "headroom [%]", "state", "from", "basis")
