@@ -11,7 +11,11 @@ from __future__ import annotations
 __version__ = "0.1.0"
 __all__ = ["InputError", "Library", "NotFound", "NothingLegal", "SubstituteError", "TableError", "load"]
 
-_WHERE = {"load": "library", "Library": "library", **{name: "errors" for name in ("InputError", "NotFound", "NothingLegal", "SubstituteError", "TableError")}}
+_WHERE = {
+    "load": "library",
+    "Library": "library",
+    **dict.fromkeys(("InputError", "NotFound", "NothingLegal", "SubstituteError", "TableError"), "errors"),
+}
 
 
 def __getattr__(name: str):

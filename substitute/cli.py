@@ -28,12 +28,16 @@ class Commands(click.Group):
         except click.UsageError as error:
             from .tables.schema import nearest
 
-            raise click.UsageError(f"{error.message.rstrip('.')}{nearest(args[0], self.commands)}; one of {', '.join(self.commands)}") from None
+            raise click.UsageError(
+                f"{error.message.rstrip('.')}{nearest(args[0], self.commands)}; one of {', '.join(self.commands)}"
+            ) from None
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__)
-@click.option("--tables", metavar="FOLDER", help="Your own tables, laid over ours row by row (else SUBSTITUTE_TABLES).")
+@click.option(
+    "--tables", metavar="FOLDER", help="Your own tables, laid over ours row by row (else SUBSTITUTE_TABLES)."
+)
 @click.option("--labels", metavar="FILE", help="Your bottles' labels: a CSV with label and cas.")
 @click.option("--no-evidence", is_flag=True, help="Leave the documented swaps out of the ranking.")
 @click.pass_context
@@ -77,25 +81,55 @@ def clean(value):
 
 def columns_of(key: str, *columns: str):
     """Rows of a list of records under ``key``."""
+
     def rows(answer):
-        return columns, [[entry.get(column) if not isinstance(entry.get(column), (list, dict)) else json.dumps(entry[column], ensure_ascii=False) for column in columns] for entry in answer[key]]
+        return columns, [
+            [
+                entry.get(column)
+                if not isinstance(entry.get(column), (list, dict))
+                else json.dumps(entry[column], ensure_ascii=False)
+                for column in columns
+            ]
+            for entry in answer[key]
+        ]
 
     return rows
 
 
 def formatted(command):
-    return click.option("--format", "style", type=FORMATS, default="table", show_default=True, help="How to print the answer.")(command)
+    return click.option(
+        "--format", "style", type=FORMATS, default="table", show_default=True, help="How to print the answer."
+    )(command)
 
 
 def in_product(dose_required: bool = False):
     """The options that say what an accord goes into."""
+
     def wrap(command):
-        for option in reversed([
-            click.option("--dose", type=float, metavar="P", required=dose_required, help="Percent of the accord in the finished product."),
-            click.option("--product", metavar="N", help="What it goes into: fine-fragrance, hand-lotion, room-spray, …"),
-            click.option("--category", metavar="C", help="Instead of a product, its category, such as 4 or 5A."),
-            click.option("--market", metavar="M", help="Whose law applies beside the worldwide standards.  [default: EU]"),
-        ]):
+        for option in reversed(
+            [
+                click.option(
+                    "--dose",
+                    type=float,
+                    metavar="P",
+                    required=dose_required,
+                    help="Percent of the accord in the finished product.",
+                ),
+                click.option(
+                    "--product",
+                    metavar="N",
+                    help="What it goes into: fine-fragrance, hand-lotion, room-spray, …",
+                ),
+                click.option(
+                    "--category", metavar="C", help="Instead of a product, its category, such as 4 or 5A."
+                ),
+                click.option(
+                    "--market",
+                    metavar="M",
+                    help="Whose law applies beside the worldwide standards.  [default: EU]",
+                ),
+            ]
+        ):
             command = option(command)
         return command
 
@@ -106,7 +140,9 @@ def in_product(dose_required: bool = False):
 @click.argument("material")
 @click.option("--because", type=BECAUSE, default="unavailable", show_default=True, help="Why it is gone.")
 @click.option("--shelf", metavar="F", help="Only what stands on this shelf.")
-@click.option("--blend", type=int, default=1, metavar="K", show_default=True, help="Try blends of K materials too.")
+@click.option(
+    "--blend", type=int, default=1, metavar="K", show_default=True, help="Try blends of K materials too."
+)
 @click.option("--accord", metavar="F", help="The accord it is missing from.")
 @in_product()
 @click.option("--top", type=int, default=5, metavar="N", show_default=True, help="How many answers.")
@@ -120,10 +156,32 @@ def swap(ctx, style, **options):
     from .text import swap_text
 
     def rows(answer):
-        columns = ("rank", "materials", "grams_per_gram", "low", "high", "score", "similarity", "evidence", "reasons")
+        columns = (
+            "rank",
+            "materials",
+            "grams_per_gram",
+            "low",
+            "high",
+            "score",
+            "similarity",
+            "evidence",
+            "reasons",
+        )
         return columns, [
-            (s["rank"], " + ".join(m["id"] for m in s["materials"]), *(" + ".join(f"{m[k]:.4g}" if m[k] is not None else "" for m in s["materials"]) for k in columns[2:5]),
-             s["score"], s["similarity"], s["evidence"], "; ".join(s["reasons"])) for s in answer["stand_ins"]]
+            (
+                s["rank"],
+                " + ".join(m["id"] for m in s["materials"]),
+                *(
+                    " + ".join(f"{m[k]:.4g}" if m[k] is not None else "" for m in s["materials"])
+                    for k in columns[2:5]
+                ),
+                s["score"],
+                s["similarity"],
+                s["evidence"],
+                "; ".join(s["reasons"]),
+            )
+            for s in answer["stand_ins"]
+        ]
 
     show(library(ctx).swap(**options).to_dict(), style, swap_text, rows)
 
@@ -141,17 +199,31 @@ def neighbours(ctx, style, **options):
     """
     from .text import neighbours_text
 
-    show(library(ctx).neighbours(**options).to_dict(), style, neighbours_text, columns_of("neighbours", "id", "name", "cas", "similarity", "shared"))
+    show(
+        library(ctx).neighbours(**options).to_dict(),
+        style,
+        neighbours_text,
+        columns_of("neighbours", "id", "name", "cas", "similarity", "shared"),
+    )
 
 
 @cli.command()
 @click.argument("accord")
-@click.option("--without", multiple=True, metavar="M", help="A material that is missing; may be given several times.")
+@click.option(
+    "--without", multiple=True, metavar="M", help="A material that is missing; may be given several times."
+)
 @click.option("--because", type=BECAUSE, default="unavailable", show_default=True, help="Why it is gone.")
 @click.option("--shelf", metavar="F", help="Only what stands on this shelf.")
 @in_product()
-@click.option("--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times.")
-@click.option("--max-new", type=int, metavar="N", help="At most this many new materials.  [default: one per gap, at least 2]")
+@click.option(
+    "--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times."
+)
+@click.option(
+    "--max-new",
+    type=int,
+    metavar="N",
+    help="At most this many new materials.  [default: one per gap, at least 2]",
+)
 @click.option("--on", metavar="DATE", help="The day the rules are asked for.  [default: today]")
 @click.option("--out", metavar="F", help="Write the new accord to this CSV file.")
 @click.option("--force", is_flag=True, help="Write over a file that exists.")
@@ -170,16 +242,27 @@ def adjust(ctx, style, out, force, **options):
         from .tables.formulas import write_accord
 
         write_whole(out, write_accord(found.formula()), force=force)
-    show(found.to_dict(), style, adjust_text, columns_of("lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"))
+    show(
+        found.to_dict(),
+        style,
+        adjust_text,
+        columns_of("lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"),
+    )
     if not found.legal:
-        why = "nothing legal was found at this dose" if options["dose"] else "nothing on the shelf carries any of this accord"
+        why = (
+            "nothing legal was found at this dose"
+            if options["dose"]
+            else "nothing on the shelf carries any of this accord"
+        )
         raise NothingLegal(f"{why}; nothing was written")
 
 
 @cli.command()
 @click.argument("accord")
 @in_product(dose_required=True)
-@click.option("--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times.")
+@click.option(
+    "--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times."
+)
 @click.option("--on", metavar="DATE", help="The day the rules are asked for.  [default: today]")
 @formatted
 @click.pass_context
@@ -191,7 +274,24 @@ def limits(ctx, style, **options):
     from .text import limits_text
 
     answer = library(ctx).limits(**options).to_dict()
-    show(answer, style, limits_text, columns_of("limits", "substance", "limit_set", "limit_pct", "found_pct", "typical_pct", "headroom_pct", "ok", "basis", "rule", "note"))
+    show(
+        answer,
+        style,
+        limits_text,
+        columns_of(
+            "limits",
+            "substance",
+            "limit_set",
+            "limit_pct",
+            "found_pct",
+            "typical_pct",
+            "headroom_pct",
+            "ok",
+            "basis",
+            "rule",
+            "note",
+        ),
+    )
     if any(row["ok"] is False for row in answer["limits"]):
         ctx.exit(1)
 
@@ -199,14 +299,20 @@ def limits(ctx, style, **options):
 @cli.command()
 @click.argument("portfolio")
 @in_product(dose_required=True)
-@click.option("--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times.")
+@click.option(
+    "--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times."
+)
 @click.option("--on", metavar="DATE", help="The day the rules are asked for.  [default: today]")
 @click.option("--since", metavar="SET", help="Show what the new set changes against this older one.")
-@click.option("--mend", metavar="FOLDER", help="Write an adjusted copy of every broken accord there, with its reasons.")
+@click.option(
+    "--mend", metavar="FOLDER", help="Write an adjusted copy of every broken accord there, with its reasons."
+)
 @click.option("--shelf", metavar="F", help="Mend from this shelf only.")
 @click.option("--summary", metavar="FILE", help="Write a summary to this .md, .xlsx or .html file.")
 @click.option("--force", is_flag=True, help="Write over files that exist.")
-@click.option("--workers", type=click.IntRange(1, 64), metavar="N", help="Threads.  [default: the machine's, 4 at most]")
+@click.option(
+    "--workers", type=click.IntRange(1, 64), metavar="N", help="Threads.  [default: the machine's, 4 at most]"
+)
 @formatted
 @click.pass_context
 def screen(ctx, style, summary, force, **options):
@@ -242,7 +348,14 @@ def screen(ctx, style, summary, force, **options):
 @cli.command()
 @click.argument("accord")
 @click.option("--grams", type=float, required=True, metavar="G", help="How much to make.")
-@click.option("--balance", type=float, default=0.01, show_default=True, metavar="STEP", help="The balance's step in grams.")
+@click.option(
+    "--balance",
+    type=float,
+    default=0.01,
+    show_default=True,
+    metavar="STEP",
+    help="The balance's step in grams.",
+)
 @click.option("--shelf", metavar="F", help="Weigh from this shelf's own solutions.")
 @click.option("--out", metavar="F", help="Write the sheets to this .html, .xlsx or .csv file.")
 @click.option("--force", is_flag=True, help="Write over a file that exists.")
@@ -256,16 +369,33 @@ def weigh(ctx, style, out, force, **options):
     if out:
         from .accords.sheets import weighing_sheets, write_sheets
 
-        write_sheets(out, f"Weighing: {Path(options['accord']).stem}", weighing_sheets(found), found.cautions, force=force)
-    show(found.to_dict(), style, weigh_text, columns_of("lines", "order", "id", "name", "cas", "strength_pct", "grams", "error_pct"))
+        write_sheets(
+            out,
+            f"Weighing: {Path(options['accord']).stem}",
+            weighing_sheets(found),
+            found.cautions,
+            force=force,
+        )
+    show(
+        found.to_dict(),
+        style,
+        weigh_text,
+        columns_of("lines", "order", "id", "name", "cas", "strength_pct", "grams", "error_pct"),
+    )
 
 
 @cli.command()
 @click.argument("accord")
-@click.option("--too-strong", multiple=True, metavar="M", help="A line that is too strong; may be given several times.")
-@click.option("--too-weak", multiple=True, metavar="M", help="A line that is too weak; may be given several times.")
+@click.option(
+    "--too-strong", multiple=True, metavar="M", help="A line that is too strong; may be given several times."
+)
+@click.option(
+    "--too-weak", multiple=True, metavar="M", help="A line that is too weak; may be given several times."
+)
 @click.option("--right", multiple=True, metavar="M", help="A line that is right and keeps its amount.")
-@click.option("--grams", type=float, metavar="G", help="How much you weigh, to warn where the balance cannot follow.")
+@click.option(
+    "--grams", type=float, metavar="G", help="How much you weigh, to warn where the balance cannot follow."
+)
 @click.option("--balance", type=float, metavar="STEP", help="The balance's step in grams.")
 @in_product()
 @click.option("--save", is_flag=True, help="Keep the trial beside the accord as its next NAME.trial-N.csv.")
@@ -286,7 +416,14 @@ def rebalance(ctx, style, accord, save, history, **options):
         return
     trial = found.rebalance(accord, **options)
     saved = save_trial(trial, Path(accord)) if save else None
-    show(trial.to_dict(), style, rebalance_text, columns_of("lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "verdict", "why"))
+    show(
+        trial.to_dict(),
+        style,
+        rebalance_text,
+        columns_of(
+            "lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "verdict", "why"
+        ),
+    )
     if saved and style == "table":
         click.echo(f"\nKept as {saved}")
 
@@ -295,14 +432,35 @@ def rebalance(ctx, style, accord, save, history, **options):
 @click.option("--accords", required=True, metavar="FOLDER", help="The folder with the accords.")
 @click.option("--shelf", metavar="F", help="What you have; without it, --from-nothing.")
 @click.option("--buy", type=int, metavar="N", help="The N purchases that improve most.")
-@click.option("--from-nothing", type=int, metavar="N", help="A starter shelf of N materials, with the curve of coverage.")
+@click.option(
+    "--from-nothing",
+    type=int,
+    metavar="N",
+    help="A starter shelf of N materials, with the curve of coverage.",
+)
 @click.option("--budget", type=float, metavar="B", help="What the purchases may cost together.")
-@click.option("--prices", metavar="F", help="A price list: material, price_per_gram, grams of one purchase.  [default: the shelf's prices, 10 g each]")
-@click.option("--must", multiple=True, metavar="M", help="Must be among the purchases; may be given several times.")
-@click.option("--must-not", multiple=True, metavar="M", help="Must not be bought; may be given several times.")
-@click.option("--include-controlled", is_flag=True, help="Let protected materials and precursors onto the list (prohibited ones never).")
+@click.option(
+    "--prices",
+    metavar="F",
+    help="A price list: material, price_per_gram, grams of one purchase.  [default: the shelf's prices, 10 g each]",
+)
+@click.option(
+    "--must", multiple=True, metavar="M", help="Must be among the purchases; may be given several times."
+)
+@click.option(
+    "--must-not", multiple=True, metavar="M", help="Must not be bought; may be given several times."
+)
+@click.option(
+    "--include-controlled",
+    is_flag=True,
+    help="Let protected materials and precursors onto the list (prohibited ones never).",
+)
 @click.option("--greedy-only", is_flag=True, help="Leave the exact optimum out.")
-@click.option("--sheet", metavar="FILE", help="Write the plan and the shelf list to this .html, .xlsx, .md or .csv file.")
+@click.option(
+    "--sheet",
+    metavar="FILE",
+    help="Write the plan and the shelf list to this .html, .xlsx, .md or .csv file.",
+)
 @click.option("--force", is_flag=True, help="Write over a file that exists.")
 @formatted
 @click.pass_context
@@ -319,8 +477,17 @@ def plan(ctx, style, accords, sheet, force, greedy_only, **options):
         from .accords.sheets import write_sheets
         from .shelf.listing import plan_sheets
 
-        write_sheets(sheet, "What the shelf makes, and what to buy", [*plan_sheets(found), *library(ctx).shelf_sheet(found.shelf)], force=force)
-    rows = columns_of("buy", "id", "name", "cas", "gain", "price", "unlocks", "why") if found.buy else columns_of("makes", "accord", "match", "surrogate", "lacks", "stand_ins", "left_out")
+        write_sheets(
+            sheet,
+            "What the shelf makes, and what to buy",
+            [*plan_sheets(found), *library(ctx).shelf_sheet(found.shelf)],
+            force=force,
+        )
+    rows = (
+        columns_of("buy", "id", "name", "cas", "gain", "price", "unlocks", "why")
+        if found.buy
+        else columns_of("makes", "accord", "match", "surrogate", "lacks", "stand_ins", "left_out")
+    )
     show(found.to_dict(), style, plan_text, rows)
 
 
@@ -336,7 +503,9 @@ class Meter:
 
     def __call__(self, done: int, of: int, what: str) -> None:
         if self._shown:
-            text = f"{what}: {done} of {of}" if what.endswith(("accords", "swaps")) else f"{what}: round {done}"
+            text = (
+                f"{what}: {done} of {of}" if what.endswith(("accords", "swaps")) else f"{what}: round {done}"
+            )
             click.echo(f"\r{text:{self._width}}", nl=False, err=True)
             self._width = len(text)
 
@@ -365,7 +534,12 @@ def lift(ctx, style, **options):
     """
     from .text import lift_text
 
-    show(library(ctx).lift(**options).to_dict(), style, lift_text, columns_of("suggestions", "id", "name", "cas", "parts", "match", "why"))
+    show(
+        library(ctx).lift(**options).to_dict(),
+        style,
+        lift_text,
+        columns_of("suggestions", "id", "name", "cas", "parts", "match", "why"),
+    )
 
 
 @cli.command("show")
@@ -379,7 +553,12 @@ def show_material(ctx, style, material):
     """
     from .text import card_text
 
-    show(library(ctx).show(material).to_dict(), style, card_text, columns_of("figures", "property", "value", "at", "basis", "source"))
+    show(
+        library(ctx).show(material).to_dict(),
+        style,
+        card_text,
+        columns_of("figures", "property", "value", "at", "basis", "source"),
+    )
 
 
 @cli.command()
@@ -392,21 +571,37 @@ def check(ctx, style, files):
     Tables, accords, shelves, labels, or a folder of them.
     """
     answer = library(ctx).check(*files).to_dict()
-    show(answer, style, lambda found: "\n".join(found["lines"]), columns_of("complaints", "file", "row", "column", "message"))
+    show(
+        answer,
+        style,
+        lambda found: "\n".join(found["lines"]),
+        columns_of("complaints", "file", "row", "column", "message"),
+    )
     if answer["complaints"]:
         ctx.exit(2)
 
 
 @cli.command()
-@click.option("--port", type=click.IntRange(1, 65535), metavar="N", help="The port of the page.  [default: 8501, or the next that is free]")
-@click.option("--browser/--no-browser", default=True, help="Open a browser window on it.  [default: yes, where there is a screen]")
+@click.option(
+    "--port",
+    type=click.IntRange(1, 65535),
+    metavar="N",
+    help="The port of the page.  [default: 8501, or the next that is free]",
+)
+@click.option(
+    "--browser/--no-browser",
+    default=True,
+    help="Open a browser window on it.  [default: yes, where there is a screen]",
+)
 @click.pass_context
 def app(ctx, port, browser):
     """Open the app as a page on this machine only; nothing is sent anywhere."""
     from .screens.settings import run
 
     options = ctx.obj
-    ctx.exit(run(port, browser, tables=options["tables"], labels=options["labels"], evidence=options["evidence"]))
+    ctx.exit(
+        run(port, browser, tables=options["tables"], labels=options["labels"], evidence=options["evidence"])
+    )
 
 
 def main(args=None) -> None:

@@ -71,11 +71,26 @@ class Library:
 
         rows = []
         for m in self.tables.materials.values():
-            rows.append({
-                "id": m.id, "name": m.name, "kind": m.kind, "cas": ";".join(m.cas), "synonyms": ";".join(m.synonyms), "botanical": m.botanical,
-                "part": m.part, "process": m.process, "family": m.family, "structure": m.structure, "smiles": m.smiles, "stocked": m.stocked,
-                "assessed": ";".join(sorted(m.assessed)), "description": m.description, "basis": m.basis, "source": m.source,
-            })
+            rows.append(
+                {
+                    "id": m.id,
+                    "name": m.name,
+                    "kind": m.kind,
+                    "cas": ";".join(m.cas),
+                    "synonyms": ";".join(m.synonyms),
+                    "botanical": m.botanical,
+                    "part": m.part,
+                    "process": m.process,
+                    "family": m.family,
+                    "structure": m.structure,
+                    "smiles": m.smiles,
+                    "stocked": m.stocked,
+                    "assessed": ";".join(sorted(m.assessed)),
+                    "description": m.description,
+                    "basis": m.basis,
+                    "source": m.source,
+                }
+            )
         return pd.DataFrame(rows).set_index("id")
 
     def find(self, text: str) -> Material:
@@ -149,7 +164,14 @@ class Library:
         from .standins.features import Features
         from .standins.swap import Bench
 
-        return Bench(self.tables, self.space, Features(self.tables, self.space), self.exposure, self.staged, self.swaps_by_missing)
+        return Bench(
+            self.tables,
+            self.space,
+            Features(self.tables, self.space),
+            self.exposure,
+            self.staged,
+            self.swaps_by_missing,
+        )
 
     # -- files -----------------------------------------------------------------------------------------------------------
 
@@ -163,7 +185,11 @@ class Library:
 
     def read_shelf(self, source, name: str | None = None) -> Shelf | None:
         """A shelf from a path, bytes with their ``name``, or a record or ``None`` passed through."""
-        return source if source is None or isinstance(source, Shelf) else read_shelf(source, self.names, name=name)
+        return (
+            source
+            if source is None or isinstance(source, Shelf)
+            else read_shelf(source, self.names, name=name)
+        )
 
     @property
     def demo(self) -> Path:
@@ -177,39 +203,69 @@ class Library:
         from .tables.files import Row
         from .tables.formulas import accord_from_rows
 
-        return accord_from_rows([Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)], self.names, name, name, None)
+        return accord_from_rows(
+            [Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)],
+            self.names,
+            name,
+            name,
+            None,
+        )
 
     def shelf_of(self, rows: Sequence[Mapping[str, str]], name: str = "shelf") -> Shelf:
         """A shelf from cells as typed; complaints name the row, counted from 1."""
         from .tables.files import Row
         from .tables.formulas import shelf_from_rows
 
-        return shelf_from_rows([Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)], self.names, name, name)
+        return shelf_from_rows(
+            [Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)], self.names, name, name
+        )
 
-    def compare(self, before: Mapping[str, float], after: Mapping[str, float], *, hours: float | None = None, top: int = 10):
+    def compare(
+        self,
+        before: Mapping[str, float],
+        after: Mapping[str, float],
+        *,
+        hours: float | None = None,
+        top: int = 10,
+    ):
         """Two mixtures (id -> grams) side by side: in their own words, or as heard at ``hours`` on the strip."""
         from .accords.compare import compare_at, compare_words
 
         if hours is None:
             return compare_words(self.tables, self.staged, before, after, top)
-        return compare_at(self.tables, self.stage_odour(hours=(hours,), ids=tuple({**before, **after})), before, after, top)
+        return compare_at(
+            self.tables, self.stage_odour(hours=(hours,), ids=tuple({**before, **after})), before, after, top
+        )
 
     # -- rules -----------------------------------------------------------------------------------------------------------
 
-    def context(self, *, product=None, category=None, market: str | None = None, limits: Sequence[str] = (), on=None):
+    def context(
+        self, *, product=None, category=None, market: str | None = None, limits: Sequence[str] = (), on=None
+    ):
         """The sets of rules that apply to a product or category on a date (:class:`substitute.rules.context.Context`)."""
         from .rules import resolve_context
 
-        return resolve_context(self.tables, product=product, category=category, market=market or DEFAULT_MARKET, limit_sets=tuple(limits), on=on)
+        return resolve_context(
+            self.tables,
+            product=product,
+            category=category,
+            market=market or DEFAULT_MARKET,
+            limit_sets=tuple(limits),
+            on=on,
+        )
 
     def _product_context(self, dose, category, product, market, limits=(), on=None):
         """A context if dose and product or category are given, ``None`` if neither is; half of it is an error."""
         if dose is None and category is None and product is None:
             return None
         if dose is None:
-            raise InputError("a product or category needs a dose too: --dose PERCENT of the accord in the finished product")
+            raise InputError(
+                "a product or category needs a dose too: --dose PERCENT of the accord in the finished product"
+            )
         if category is None and product is None:
-            raise InputError(f"a dose needs a product or category too: --product {', '.join(self.product_ids()[:3])} … or --category 4")
+            raise InputError(
+                f"a dose needs a product or category too: --product {', '.join(self.product_ids()[:3])} … or --category 4"
+            )
         return self.context(product=product, category=category, market=market, limits=limits, on=on)
 
     def product_ids(self) -> list[str]:
@@ -222,19 +278,38 @@ class Library:
 
         key = (market, on)
         if key not in self._statuses:
-            self._statuses[key] = statuses(self.tables, self.context(product=GENERAL_PRODUCT, market=market, on=on), self.tables.materials, self.exposure)
+            self._statuses[key] = statuses(
+                self.tables,
+                self.context(product=GENERAL_PRODUCT, market=market, on=on),
+                self.tables.materials,
+                self.exposure,
+            )
         return self._statuses[key].__getitem__
 
     # -- questions -------------------------------------------------------------------------------------------------------
 
-    def swap(self, material: str, *, because: str = "unavailable", shelf=None, blend: int = 1, accord=None, dose: float | None = None, category: str | None = None,
-             product: str | None = None, market: str | None = None, top: int = 5):
+    def swap(
+        self,
+        material: str,
+        *,
+        because: str = "unavailable",
+        shelf=None,
+        blend: int = 1,
+        accord=None,
+        dose: float | None = None,
+        category: str | None = None,
+        product: str | None = None,
+        market: str | None = None,
+        top: int = 5,
+    ):
         """What stands in for ``material``; see :func:`substitute.standins.swap.swap`."""
         from .standins.candidates import REASONS
         from .standins.swap import swap
 
         if because not in REASONS:
-            raise InputError(f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}")
+            raise InputError(
+                f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}"
+            )
         for name, value, most in (("--blend", blend, 6), ("--top", top, 1000)):
             if not 1 <= value <= most:
                 raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
@@ -243,14 +318,30 @@ class Library:
         context = self._product_context(dose, category, product, market)
         ceiling = self.ceiling(context) if context else None
         general = context or self.context(product=GENERAL_PRODUCT, market=market)
-        return swap(self.bench, missing, context=general, because=because, shelf=shelf, accord=accord, blend=blend, top=top, status=self.status(market), ceiling=ceiling, dose=dose)
+        return swap(
+            self.bench,
+            missing,
+            context=general,
+            because=because,
+            shelf=shelf,
+            accord=accord,
+            blend=blend,
+            top=top,
+            status=self.status(market),
+            ceiling=ceiling,
+            dose=dose,
+        )
 
     def ceiling(self, context) -> Mapping[str, float]:
         """Highest percent of each single material in the product by the known limits; absent where none is known."""
         from .rules import headroom
 
         ids = list(self.tables.materials)
-        return {name: float(most) for name, most in zip(ids, headroom(self.tables, self.exposure, context, ids)) if most < 100}
+        return {
+            name: float(most)
+            for name, most in zip(ids, headroom(self.tables, self.exposure, context, ids))
+            if most < 100
+        }
 
     def neighbours(self, name: str, *, to: str | None = None, top: int = 10):
         """What lies near a material, descriptor or constituent, and the path to another."""
@@ -265,19 +356,40 @@ class Library:
         from .standins.swap import swap
 
         def ranked(material: str, because: str) -> list[tuple[str, float | None]]:
-            answer = swap(self.bench, material, context=context, because=because, shelf=shelf, top=n, status=status)
-            return [(s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None) for s in answer.stand_ins if shelf or not status(s.members[0].id)]
+            answer = swap(
+                self.bench, material, context=context, because=because, shelf=shelf, top=n, status=status
+            )
+            return [
+                (s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None)
+                for s in answer.stand_ins
+                if shelf or not status(s.members[0].id)
+            ]
 
         return ranked
 
-    def adjust(self, accord, *, without: Sequence[str] = (), because: str = "unavailable", shelf=None, dose: float | None = None, category: str | None = None,
-               product: str | None = None, market: str | None = None, limits: Sequence[str] = (), max_new: int | None = None, on=None):
+    def adjust(
+        self,
+        accord,
+        *,
+        without: Sequence[str] = (),
+        because: str = "unavailable",
+        shelf=None,
+        dose: float | None = None,
+        category: str | None = None,
+        product: str | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        max_new: int | None = None,
+        on=None,
+    ):
         """The accord, swapped and rescaled; see :func:`substitute.accords.adjust.adjust`."""
         from .accords.adjust import adjust
         from .standins.candidates import REASONS
 
         if because not in REASONS:
-            raise InputError(f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}")
+            raise InputError(
+                f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}"
+            )
         if max_new is not None and not 0 <= max_new <= 6:
             raise InputError(f"--max-new {max_new} is out of range: allowed is 0 to 6")
         accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
@@ -286,12 +398,26 @@ class Library:
         for text in without:
             name = self.find(text).id
             if name not in held:
-                raise InputError(f"{accord.name}: does not hold {name}{nearest(name, held)}; its lines are {', '.join(held)}")
+                raise InputError(
+                    f"{accord.name}: does not hold {name}{nearest(name, held)}; its lines are {', '.join(held)}"
+                )
             missing.append(name)
         context = self._product_context(dose, category, product, market, limits, on)
         return adjust(
-            self.tables, self.staged, accord, missing=missing, shelf=shelf, candidates=self.stand_ins_for_adjust(shelf, self.status(market, on), context or self.context(product=GENERAL_PRODUCT, market=market, on=on)),
-            rules=self.rulebook(context, dose), max_new=max_new, because=because, restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
+            self.tables,
+            self.staged,
+            accord,
+            missing=missing,
+            shelf=shelf,
+            candidates=self.stand_ins_for_adjust(
+                shelf,
+                self.status(market, on),
+                context or self.context(product=GENERAL_PRODUCT, market=market, on=on),
+            ),
+            rules=self.rulebook(context, dose),
+            max_new=max_new,
+            because=because,
+            restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
         )
 
     def rulebook(self, context, dose):
@@ -306,9 +432,21 @@ class Library:
             found = linear(self.tables, self.exposure, context, ids)
             return found.A, found.limit, found.forbidden
 
-        return Rulebook(dose, rows, lambda active, total: judge(self.tables, self.exposure, context, active, total, dose))
+        return Rulebook(
+            dose, rows, lambda active, total: judge(self.tables, self.exposure, context, active, total, dose)
+        )
 
-    def limits(self, accord, *, dose: float, category: str | None = None, product: str | None = None, market: str | None = None, limits: Sequence[str] = (), on=None):
+    def limits(
+        self,
+        accord,
+        *,
+        dose: float,
+        category: str | None = None,
+        product: str | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        on=None,
+    ):
         """Where an accord stands in a product; see :func:`substitute.rules.report.report`."""
         from .rules.report import report
 
@@ -316,8 +454,23 @@ class Library:
         context = self._product_context(dose, category, product, market, limits, on)
         return report(self.tables, self.exposure, context, accord, dose)
 
-    def screen(self, portfolio, *, dose: float, category: str | None = None, product: str | None = None, market: str | None = None, limits: Sequence[str] = (), on=None,
-               since: str | None = None, mend=None, shelf=None, force: bool = False, workers: int | None = None, progress=None):
+    def screen(
+        self,
+        portfolio,
+        *,
+        dose: float,
+        category: str | None = None,
+        product: str | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        on=None,
+        since: str | None = None,
+        mend=None,
+        shelf=None,
+        force: bool = False,
+        workers: int | None = None,
+        progress=None,
+    ):
         """Which accords of a folder, a long CSV or XLSX, or a Parquet file break a limit; see :func:`substitute.rules.screening.screen`.
 
         ``since`` names the older set to compare with; ``mend`` a folder for adjusted copies of what is broken (from ``shelf`` if given).
@@ -328,10 +481,19 @@ class Library:
         from .rules.screening import screen
         from .tables.portfolios import Portfolio
 
-        context, shelf = self._product_context(dose, category, product, market, limits, on), self.read_shelf(shelf)
-        older = compare_with(self.tables, context, since, product=product, category=category) if since is not None else None
+        context, shelf = (
+            self._product_context(dose, category, product, market, limits, on),
+            self.read_shelf(shelf),
+        )
+        older = (
+            compare_with(self.tables, context, since, product=product, category=category)
+            if since is not None
+            else None
+        )
         source = Portfolio(portfolio, self.names, self.tables.materials)
-        found = screen(self.tables, self.exposure, context, source, dose, since=older, workers=workers, progress=progress)
+        found = screen(
+            self.tables, self.exposure, context, source, dose, since=older, workers=workers, progress=progress
+        )
         if mend is None:
             return found
         from .accords.mend import check_folder
@@ -339,16 +501,43 @@ class Library:
 
         files = check_folder(mend, portfolio, found.broken_names, force=force)
         mended = []
-        for one in mend_all(source.accords(files), lambda accord: self.adjust(accord, because="limit", shelf=shelf, dose=dose, category=category, product=product, market=market, limits=limits, on=on),
-                            files, force=force):
+        for one in mend_all(
+            source.accords(files),
+            lambda accord: self.adjust(
+                accord,
+                because="limit",
+                shelf=shelf,
+                dose=dose,
+                category=category,
+                product=product,
+                market=market,
+                limits=limits,
+                on=on,
+            ),
+            files,
+            force=force,
+        ):
             mended.append(one.to_dict())
             if progress:
                 progress(len(mended) / len(files), len(mended), len(mended))
         return replace(found, mended=tuple(mended))
 
-    def rebalance(self, accord, *, too_strong: Sequence[str] = (), too_weak: Sequence[str] = (), right: Sequence[str] = (), grams: float | None = None,
-                  balance: float | None = None, dose: float | None = None, category: str | None = None, product: str | None = None, market: str | None = None, on=None,
-                  history: Sequence = ()):
+    def rebalance(
+        self,
+        accord,
+        *,
+        too_strong: Sequence[str] = (),
+        too_weak: Sequence[str] = (),
+        right: Sequence[str] = (),
+        grams: float | None = None,
+        balance: float | None = None,
+        dose: float | None = None,
+        category: str | None = None,
+        product: str | None = None,
+        market: str | None = None,
+        on=None,
+        history: Sequence = (),
+    ):
         """The next trial of an accord, bracketed by ``history`` (trials, oldest first) or the earlier ones in its folder; see :func:`substitute.accords.rebalance.rebalance`."""
         from .accords.rebalance import rebalance
         from .accords.trials import next_trial_path, read_history, trial_number
@@ -358,8 +547,24 @@ class Library:
         context = self._product_context(dose, category, product, market, (), on)
         verdicts = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
         named = {verdict: [self.find(text).id for text in texts] for verdict, texts in verdicts.items()}
-        place = {"trial": trial_number(next_trial_path(path)), "parent": path.name, "history": read_history(path, self.names)} if path else {"history": tuple(history)}
-        return rebalance(record, **named, **place, tables=self.tables, grams=grams, balance=balance, ceiling=self.most_parts(record, context, dose))
+        place = (
+            {
+                "trial": trial_number(next_trial_path(path)),
+                "parent": path.name,
+                "history": read_history(path, self.names),
+            }
+            if path
+            else {"history": tuple(history)}
+        )
+        return rebalance(
+            record,
+            **named,
+            **place,
+            tables=self.tables,
+            grams=grams,
+            balance=balance,
+            ceiling=self.most_parts(record, context, dose),
+        )
 
     def most_parts(self, accord: Accord, context, dose: float | None) -> dict[str, float] | None:
         """Active parts that each line may reach alone by the known limits; ``None`` without a context."""
@@ -372,7 +577,13 @@ class Library:
         """A material's card; see :func:`substitute.standins.card.card`."""
         from .standins.card import card
 
-        return card(self.tables, self.context(product=GENERAL_PRODUCT, market=market, on=on), self.exposure, self.swaps_by_missing, self.find(material).id)
+        return card(
+            self.tables,
+            self.context(product=GENERAL_PRODUCT, market=market, on=on),
+            self.exposure,
+            self.swaps_by_missing,
+            self.find(material).id,
+        )
 
     def check(self, *files):
         """Everything wrong with a person's own files; see :func:`substitute.tables.check_files.check_files`."""
@@ -384,12 +595,27 @@ class Library:
         """A weighing sheet in solutions, and a strip sheet."""
         from .accords.weigh import weigh
 
-        return weigh(self.read_accord(accord), self.tables, grams=grams, balance=balance, shelf=self.read_shelf(shelf))
+        return weigh(
+            self.read_accord(accord), self.tables, grams=grams, balance=balance, shelf=self.read_shelf(shelf)
+        )
 
     # -- the shelf ---------------------------------------------------------------------------------------------------------
 
-    def plan(self, accords, *, shelf=None, buy: int | None = None, from_nothing: int | None = None, budget: float | None = None, must: Sequence[str] = (),
-             must_not: Sequence[str] = (), include_controlled: bool = False, prices=None, exact: bool = True, progress=None):
+    def plan(
+        self,
+        accords,
+        *,
+        shelf=None,
+        buy: int | None = None,
+        from_nothing: int | None = None,
+        budget: float | None = None,
+        must: Sequence[str] = (),
+        must_not: Sequence[str] = (),
+        include_controlled: bool = False,
+        prices=None,
+        exact: bool = True,
+        progress=None,
+    ):
         """What a shelf makes of ``accords`` (a folder, or accords), and what to buy; see :func:`substitute.shelf.plan.plan`.
 
         ``prices`` is a table like a shelf's: material, price_per_gram and grams of one purchase. ``progress(done, of, what)`` hears how far it is.
@@ -397,17 +623,43 @@ class Library:
         from .shelf.plan import plan
         from .shelf.wish import Wish, check_wish
 
-        wish = Wish(buy, from_nothing, budget, tuple(dict.fromkeys(self.find(text).id for text in must)), tuple(self.find(text).id for text in must_not), include_controlled, exact)
+        wish = Wish(
+            buy,
+            from_nothing,
+            budget,
+            tuple(dict.fromkeys(self.find(text).id for text in must)),
+            tuple(self.find(text).id for text in must_not),
+            include_controlled,
+            exact,
+        )
         check_wish(self.tables, wish, shelf is not None)
         record = self.read_shelf(shelf)
         found, rejected, folder = self._accords_of(accords)
-        files = self._accord_files(folder) if folder is not None and record is not None and not isinstance(shelf, Shelf) else {}
+        files = (
+            self._accord_files(folder)
+            if folder is not None and record is not None and not isinstance(shelf, Shelf)
+            else {}
+        )
 
         def command(name: str) -> str | None:
-            return f"substitute adjust {shlex.quote(str(files[name]))} --shelf {shlex.quote(str(shelf))}" if name in files else None
+            return (
+                f"substitute adjust {shlex.quote(str(files[name]))} --shelf {shlex.quote(str(shelf))}"
+                if name in files
+                else None
+            )
 
-        return plan(self.bench, found, shelf=record, wish=wish, status=self.status(), adjusted=self._adjusted_many(), prices=self.read_shelf(prices), rejected=rejected, command=command,
-                    progress=progress)
+        return plan(
+            self.bench,
+            found,
+            shelf=record,
+            wish=wish,
+            status=self.status(),
+            adjusted=self._adjusted_many(),
+            prices=self.read_shelf(prices),
+            rejected=rejected,
+            command=command,
+            progress=progress,
+        )
 
     def _accords_of(self, accords):
         """Accords from a folder or a sequence, (name, message) of the rejected, and the folder if it was one."""
@@ -450,14 +702,22 @@ class Library:
 
         if not 1 <= top <= 50:
             raise InputError(f"--top {top} is out of range: allowed is 1 to 50")
-        return lift(self.bench, self.read_accord(accord), shelf=self.read_shelf(shelf), top=top, status=self.status())
+        return lift(
+            self.bench, self.read_accord(accord), shelf=self.read_shelf(shelf), top=top, status=self.status()
+        )
 
     def lesson(self, accord, intent: str = "", *, shelf=None):
         """Sheets for teaching an accord (:class:`substitute.accords.sheets.Sheet`); see :func:`substitute.shelf.lesson.lesson`."""
         from .shelf.lesson import lesson
 
         accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
-        return lesson(self.bench, accord, intent, shelf=shelf, swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1))
+        return lesson(
+            self.bench,
+            accord,
+            intent,
+            shelf=shelf,
+            swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1),
+        )
 
     def shelf_sheet(self, shelf):
         """Sheets of a shelf to print: materials with cautions, and dilutions to prepare."""

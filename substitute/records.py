@@ -221,11 +221,17 @@ class Shelf:
 
     def strengths(self, material: str) -> tuple[float, ...]:
         """Strengths of a material on the shelf, strongest first."""
-        return tuple(sorted({item.strength for item in self.stock if item.material == material}, reverse=True))
+        return tuple(
+            sorted({item.strength for item in self.stock if item.material == material}, reverse=True)
+        )
 
     def price(self, material: str) -> float | None:
         """Price per gram of the material itself (the cheapest entry, its carrier counted as free)."""
-        prices = [item.price / (item.strength / 100.0) for item in self.stock if item.material == material and item.price is not None]
+        prices = [
+            item.price / (item.strength / 100.0)
+            for item in self.stock
+            if item.material == material and item.price is not None
+        ]
         return min(prices) if prices else None
 
 

@@ -60,9 +60,15 @@ def swap_text(answer: Mapping) -> str:
     out = [f"Stand-ins for {missing['name']}{cas(missing)}, because {answer['because']}", ""]
     for stand_in in answer["stand_ins"]:
         names = " + ".join(m["name"] for m in stand_in["materials"])
-        out.append(f"{stand_in['rank']}. {names}  [{stand_in['in_words']}: {stand_in['score']:.2f}; similarity {figure(stand_in['similarity'], 2)}; evidence: {stand_in['evidence']}]")
+        out.append(
+            f"{stand_in['rank']}. {names}  [{stand_in['in_words']}: {stand_in['score']:.2f}; similarity {figure(stand_in['similarity'], 2)}; evidence: {stand_in['evidence']}]"
+        )
         for m in stand_in["materials"]:
-            amount = f"{figure(m['grams_per_gram'])} g for 1 g (from {figure(m['low'])} to {figure(m['high'])})" if m["grams_per_gram"] else "amount unknown: work up from a trace"
+            amount = (
+                f"{figure(m['grams_per_gram'])} g for 1 g (from {figure(m['low'])} to {figure(m['high'])})"
+                if m["grams_per_gram"]
+                else "amount unknown: work up from a trace"
+            )
             out.append(f"   {m['id']}{cas(m)}: {amount}")
         out += [wrapped(text) for text in stand_in["reasons"]]
         if stand_in["gains"] or stand_in["losses"]:
@@ -72,11 +78,21 @@ def swap_text(answer: Mapping) -> str:
         if stand_in["listen"]:
             out.append(wrapped(stand_in["listen"], "  > "))
         if stand_in["trial_series"]:
-            out.append(wrapped("trial series, g for 1 g: " + ", ".join(figure(v, 2) for v in stand_in["trial_series"]), "  > "))
+            out.append(
+                wrapped(
+                    "trial series, g for 1 g: " + ", ".join(figure(v, 2) for v in stand_in["trial_series"]),
+                    "  > ",
+                )
+            )
         if stand_in["supply"]:
             supply = stand_in["supply"]
             along = ", ".join(f"{figure(part['grams'], 2)} g {part['name']}" for part in supply["along"][:4])
-            out.append(wrapped(f"as a source: {figure(supply['grams_for_one_gram_of'])} g bring 1 g of it, and with it {along}", "  > "))
+            out.append(
+                wrapped(
+                    f"as a source: {figure(supply['grams_for_one_gram_of'])} g bring 1 g of it, and with it {along}",
+                    "  > ",
+                )
+            )
         out += [wrapped(text, "  ! ") for text in stand_in["cautions"]]
         out.append("")
     out += [wrapped(note, "", "") for note in answer["notes"]]
@@ -94,9 +110,21 @@ def neighbours_text(answer: Mapping) -> str:
     of = answer["of"]
     out = [f"Near {of['name']} ({of['kind']})", ""]
     if answer["neighbours"]:
-        out.append(table(("material", "CAS", "similarity", "shared"), [(n["id"], n["cas"], f"{n['similarity']:.2f}", ", ".join(n["shared"])) for n in answer["neighbours"]], {2}))
+        out.append(
+            table(
+                ("material", "CAS", "similarity", "shared"),
+                [
+                    (n["id"], n["cas"], f"{n['similarity']:.2f}", ", ".join(n["shared"]))
+                    for n in answer["neighbours"]
+                ],
+                {2},
+            )
+        )
     if answer["path"]:
-        steps = [f"{step['name']} ({step['kind']})" + (f" —{step['shared']}→" if step["shared"] else "") for step in answer["path"]]
+        steps = [
+            f"{step['name']} ({step['kind']})" + (f" —{step['shared']}→" if step["shared"] else "")
+            for step in answer["path"]
+        ]
         out += ["", "Path:", wrapped(" ".join(steps), "  ", "  ")]
     return "\n".join(out)
 
@@ -104,27 +132,72 @@ def neighbours_text(answer: Mapping) -> str:
 def adjust_text(answer: Mapping) -> str:
     match = answer["match"]
     out = [f"{answer['accord']}, adjusted", ""]
-    rows = [(line["id"], figure(line["strength_pct"]), figure(line["parts_before"], 4), figure(line["parts_after"], 4), line["why"]) for line in answer["lines"]]
+    rows = [
+        (
+            line["id"],
+            figure(line["strength_pct"]),
+            figure(line["parts_before"], 4),
+            figure(line["parts_after"], 4),
+            line["why"],
+        )
+        for line in answer["lines"]
+    ]
     out.append(table(("material", "strength %", "parts before", "parts after", "why"), rows, {1, 2, 3}))
-    stages = ", ".join(f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in ("opening", "heart", "drydown"))
-    out += ["", f"Match {match['overall']:.2f} ({stages}); between {answer['match_range'][0]:.2f} and {answer['match_range'][1]:.2f} over the naturals' low and high constituents"]
-    plain = ", ".join(f"{o['name'].replace('_', ' ')} {o['match']:.2f}{'' if o['legal'] else ' (over a limit)'}" for o in answer["options"])
+    stages = ", ".join(
+        f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}"
+        for name in ("opening", "heart", "drydown")
+    )
+    out += [
+        "",
+        f"Match {match['overall']:.2f} ({stages}); between {answer['match_range'][0]:.2f} and {answer['match_range'][1]:.2f} over the naturals' low and high constituents",
+    ]
+    plain = ", ".join(
+        f"{o['name'].replace('_', ' ')} {o['match']:.2f}{'' if o['legal'] else ' (over a limit)'}"
+        for o in answer["options"]
+    )
     out.append(f"By hand it would be: {plain}")
     if answer["lost_for_good"]:
         out.append(f"Lost for good: {', '.join(answer['lost_for_good'])}")
     cost = answer["cost_per_gram"]
     if cost["before"] is not None or cost["after"] is not None:
-        out.append(f"Cost per gram, in the shelf's currency: {figure(cost['before'])} before, {figure(cost['after'])} after")
+        out.append(
+            f"Cost per gram, in the shelf's currency: {figure(cost['before'])} before, {figure(cost['after'])} after"
+        )
     changed = [row for row in answer["limits"] if row["ok_before"] is False or row["ok_after"] is not True]
     if answer["limits"]:
-        out += ["", f"Limits: {len(answer['limits'])} looked at; broken before or not known now:" if changed else f"Limits: {len(answer['limits'])} looked at, none broken or unknown"]
+        out += [
+            "",
+            f"Limits: {len(answer['limits'])} looked at; broken before or not known now:"
+            if changed
+            else f"Limits: {len(answer['limits'])} looked at, none broken or unknown",
+        ]
         if changed:
-            out.append(table(("substance", "set", "limit", "before", "after", "state", "basis"), [
-                (r["substance"], r["limit_set"], percent(r["limit_pct"]), percent(r["before_pct"]), percent(r["after_pct"]), f"{STATE[r['ok_before']]} → {STATE[r['ok_after']]}", basis(r["basis"]))
-                for r in changed], {2, 3, 4}))
+            out.append(
+                table(
+                    ("substance", "set", "limit", "before", "after", "state", "basis"),
+                    [
+                        (
+                            r["substance"],
+                            r["limit_set"],
+                            percent(r["limit_pct"]),
+                            percent(r["before_pct"]),
+                            percent(r["after_pct"]),
+                            f"{STATE[r['ok_before']]} → {STATE[r['ok_after']]}",
+                            basis(r["basis"]),
+                        )
+                        for r in changed
+                    ],
+                    {2, 3, 4},
+                )
+            )
             out += recalled(changed)
     if not answer["legal"]:
-        out += ["", f"Nothing legal was found. The wall: {wall(answer['wall'])}; the old accord is legal up to {percent(answer['legal_dose_pct'])}" if answer["legal_dose_pct"] is not None else "Nothing was found: what is left carries none of this accord."]
+        out += [
+            "",
+            f"Nothing legal was found. The wall: {wall(answer['wall'])}; the old accord is legal up to {percent(answer['legal_dose_pct'])}"
+            if answer["legal_dose_pct"] is not None
+            else "Nothing was found: what is left carries none of this accord.",
+        ]
     out += ["", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]
     return "\n".join(out)
 
@@ -142,52 +215,146 @@ def recalled(rows: Iterable[Mapping]) -> list[str]:
 
 
 def wall(entry: Mapping | None) -> str:
-    return "none known" if not entry else f"{entry.get('name') or entry.get('substance')} ({entry.get('limit_set')}), brought most by {entry.get('line')}"
+    return (
+        "none known"
+        if not entry
+        else f"{entry.get('name') or entry.get('substance')} ({entry.get('limit_set')}), brought most by {entry.get('line')}"
+    )
 
 
 def limits_text(answer: Mapping) -> str:
-    out = [f"{answer['accord']} at {figure(answer['dose_pct'])} % in {answer['category']}: {answer['verdict']}", ""]
-    rows = [(r["substance"], r["limit_set"], percent(r["limit_pct"]), percent(r["found_pct"]), percent(r["typical_pct"]), percent(r["headroom_pct"]) if r["headroom_pct"] is not None else "-", STATE[r["ok"]], basis(r["basis"])) for r in answer["limits"]]
+    out = [
+        f"{answer['accord']} at {figure(answer['dose_pct'])} % in {answer['category']}: {answer['verdict']}",
+        "",
+    ]
+    rows = [
+        (
+            r["substance"],
+            r["limit_set"],
+            percent(r["limit_pct"]),
+            percent(r["found_pct"]),
+            percent(r["typical_pct"]),
+            percent(r["headroom_pct"]) if r["headroom_pct"] is not None else "-",
+            STATE[r["ok"]],
+            basis(r["basis"]),
+        )
+        for r in answer["limits"]
+    ]
     if rows:
-        out.append(table(("substance", "set", "limit", "found", "typical", "headroom", "state", "basis"), rows, {2, 3, 4, 5}))
+        out.append(
+            table(
+                ("substance", "set", "limit", "found", "typical", "headroom", "state", "basis"),
+                rows,
+                {2, 3, 4, 5},
+            )
+        )
         out += recalled(answer["limits"])
-    certain = "" if answer.get("max_dose_certain", True) else " by the figures on file; what is unknown may ask for less"
-    out += ["", f"Highest dose: {percent(answer['max_dose_pct'])}{certain}", f"The wall: {wall(answer['wall'])}"]
+    certain = (
+        ""
+        if answer.get("max_dose_certain", True)
+        else " by the figures on file; what is unknown may ask for less"
+    )
+    out += [
+        "",
+        f"Highest dose: {percent(answer['max_dose_pct'])}{certain}",
+        f"The wall: {wall(answer['wall'])}",
+    ]
     if answer["declare"]:
-        out += ["", "To declare on the label:", *(wrapped(f"{d['label']}: {percent(d['found_pct'])} (over {percent(d['threshold_pct'])}){'' if d['state'] == 'declare' else ' - only on high constituents: between typical and high'}") for d in answer["declare"])]
+        out += [
+            "",
+            "To declare on the label:",
+            *(
+                wrapped(
+                    f"{d['label']}: {percent(d['found_pct'])} (over {percent(d['threshold_pct'])}){'' if d['state'] == 'declare' else ' - only on high constituents: between typical and high'}"
+                )
+                for d in answer["declare"]
+            ),
+        ]
     if answer["controls"]:
-        out += ["", "Controls:", *(wrapped(f"{c['id']}: {c['control']} ({c['market']}): {c['detail']}") for c in answer["controls"])]
+        out += [
+            "",
+            "Controls:",
+            *(
+                wrapped(f"{c['id']}: {c['control']} ({c['market']}): {c['detail']}")
+                for c in answer["controls"]
+            ),
+        ]
     if answer.get("unknown"):
-        out += ["", "Unknown, counted neither as fine nor as broken:", *(wrapped(text) for text in answer["unknown"])]
+        out += [
+            "",
+            "Unknown, counted neither as fine nor as broken:",
+            *(wrapped(text) for text in answer["unknown"]),
+        ]
     out += ["", *(wrapped(text, "! ", "  ") for text in [*answer["notes"], *answer["cautions"]])]
     return "\n".join(out)
 
 
 def weigh_text(answer: Mapping) -> str:
-    rows = [(str(line.get("order", "")), line["id"], f"{figure(line['strength_pct'])} %", f"{line['grams']:.10g}", f"{line['error_pct']:+.2f}", line.get("warn") or "") for line in answer["lines"]]
+    rows = [
+        (
+            str(line.get("order", "")),
+            line["id"],
+            f"{figure(line['strength_pct'])} %",
+            f"{line['grams']:.10g}",
+            f"{line['error_pct']:+.2f}",
+            line.get("warn") or "",
+        )
+        for line in answer["lines"]
+    ]
     out = [table(("order", "material", "as", "grams", "error %", "note"), rows, {0, 2, 3, 4}), ""]
-    out.append(f"Carrier to add: {answer['solvent_g']:.10g} g. Total: {answer['total_g']:.10g} g, of which {answer['concentrate_pct']:.3g} % is active.")
+    out.append(
+        f"Carrier to add: {answer['solvent_g']:.10g} g. Total: {answer['total_g']:.10g} g, of which {answer['concentrate_pct']:.3g} % is active."
+    )
     if answer["dilutions"]:
         out += ["", "Make first:", *(wrapped(entry["text"]) for entry in answer["dilutions"])]
     if answer["strips"]:
-        strips = [(s["id"], f"{figure(s['dip_pct'])} %", "at hand" if s["have"] else "make it", s["why"]) for s in answer["strips"]]
-        out += ["", "Strips: hold them together before anything is mixed.", table(("dip", "solution", "", "why"), strips, {1})]
+        strips = [
+            (s["id"], f"{figure(s['dip_pct'])} %", "at hand" if s["have"] else "make it", s["why"])
+            for s in answer["strips"]
+        ]
+        out += [
+            "",
+            "Strips: hold them together before anything is mixed.",
+            table(("dip", "solution", "", "why"), strips, {1}),
+        ]
     if answer["check"]:
-        out += ["", "Check the swap:", *(wrapped(f"day {c['day']}, {c['test']}: {c['lay_out']}. {c['ask']}") for c in answer["check"])]
+        out += [
+            "",
+            "Check the swap:",
+            *(wrapped(f"day {c['day']}, {c['test']}: {c['lay_out']}. {c['ask']}") for c in answer["check"]),
+        ]
     out += ["", *(wrapped(text, "! ", "  ") for text in answer.get("cautions", ()))]
     return "\n".join(out)
 
 
 def rebalance_text(answer: Mapping) -> str:
     """The next trial, a line each."""
-    rows = [(line["id"], figure(line["strength_pct"]), figure(line["parts_before"], 4), figure(line["parts_after"], 4), line["verdict"].replace("_", " "), line["why"]) for line in answer["lines"]]
-    out = [f"Trial {answer['trial']}, after {answer['parent']}", "", table(("material", "strength %", "parts before", "parts after", "verdict", "why"), rows, {1, 2, 3})]
+    rows = [
+        (
+            line["id"],
+            figure(line["strength_pct"]),
+            figure(line["parts_before"], 4),
+            figure(line["parts_after"], 4),
+            line["verdict"].replace("_", " "),
+            line["why"],
+        )
+        for line in answer["lines"]
+    ]
+    out = [
+        f"Trial {answer['trial']}, after {answer['parent']}",
+        "",
+        table(("material", "strength %", "parts before", "parts after", "verdict", "why"), rows, {1, 2, 3}),
+    ]
     return "\n".join([*out, "", *(wrapped(text, "! ", "  ") for text in answer["warnings"])]).rstrip()
 
 
 def card_text(answer: Mapping) -> str:
     """A material's card, to be read at the bench."""
-    out = [f"{answer['name']}{cas(answer)}", f"{answer['id']}: {answer['kind']}" + (f", {answer['botanical']}, {answer['part']}, {answer['process']}" if answer["botanical"] else "")]
+    out = [
+        f"{answer['name']}{cas(answer)}",
+        f"{answer['id']}: {answer['kind']}"
+        + (f", {answer['botanical']}, {answer['part']}, {answer['process']}" if answer["botanical"] else ""),
+    ]
     if answer["description"]:
         out.append(answer["description"])
     if answer["law"]:
@@ -195,25 +362,88 @@ def card_text(answer: Mapping) -> str:
     if not answer["stocked"]:
         out.append("Nobody weighs it: it is met inside naturals only, and is never a stand-in.")
     if answer["profile"]:
-        out += ["", "Smells of:", *(f"  {entry['descriptor']:22} {'■' * round(entry['weight'])}{'·' * (10 - round(entry['weight']))} {entry['weight']:g}" for entry in answer["profile"])]
+        out += [
+            "",
+            "Smells of:",
+            *(
+                f"  {entry['descriptor']:22} {'■' * round(entry['weight'])}{'·' * (10 - round(entry['weight']))} {entry['weight']:g}"
+                for entry in answer["profile"]
+            ),
+        ]
     figures = {f["property"]: f for f in answer["figures"]}
-    out += ["", f"Strength: {answer['strength']}" + potency(figures.get("potency")), f"Lasts: {answer['lasts']}"]
+    out += [
+        "",
+        f"Strength: {answer['strength']}" + potency(figures.get("potency")),
+        f"Lasts: {answer['lasts']}",
+    ]
     if "use_low_pct" in figures and "use_high_pct" in figures:
-        out.append(f"Usual: {figures['use_low_pct']['value']:g} to {figures['use_high_pct']['value']:g} % of the compound")
+        out.append(
+            f"Usual: {figures['use_low_pct']['value']:g} to {figures['use_high_pct']['value']:g} % of the compound"
+        )
     if "anosmia" in figures:
         out.append("Many people cannot smell it well.")
     if answer["constituents"]:
-        out += ["", "In it, percent by mass:", table(("constituent", "low", "typical", "high", "basis"), [
-            (r["name"], figure(r["low_pct"]), figure(r["typical_pct"]), figure(r["high_pct"]), r["basis"]) for r in answer["constituents"]], {1, 2, 3})]
+        out += [
+            "",
+            "In it, percent by mass:",
+            table(
+                ("constituent", "low", "typical", "high", "basis"),
+                [
+                    (
+                        r["name"],
+                        figure(r["low_pct"]),
+                        figure(r["typical_pct"]),
+                        figure(r["high_pct"]),
+                        r["basis"],
+                    )
+                    for r in answer["constituents"]
+                ],
+                {1, 2, 3},
+            ),
+        ]
     if answer["held_by"]:
-        out += ["", "Held by:", table(("natural", "low %", "typical %", "high %"), [(r["name"], figure(r["low_pct"]), figure(r["typical_pct"]), figure(r["high_pct"])) for r in answer["held_by"][:12]], {1, 2, 3})]
+        out += [
+            "",
+            "Held by:",
+            table(
+                ("natural", "low %", "typical %", "high %"),
+                [
+                    (r["name"], figure(r["low_pct"]), figure(r["typical_pct"]), figure(r["high_pct"]))
+                    for r in answer["held_by"][:12]
+                ],
+                {1, 2, 3},
+            ),
+        ]
     if answer["releases"]:
-        out += ["", "Gives back:", *(wrapped(f"{r['name']}: {r['share_pct']:.3g} % by mass") for r in answer["releases"])]
+        out += [
+            "",
+            "Gives back:",
+            *(wrapped(f"{r['name']}: {r['share_pct']:.3g} % by mass") for r in answer["releases"]),
+        ]
     if answer["limits"]:
-        rows = [(r["limit_set"], r["substance"], r["category"], "prohibited" if r["max_pct"] == 0 else percent(r["max_pct"]), r["rule"], basis(r["basis"])) for r in answer["limits"]]
-        out += ["", f"Rules ({len(rows)}):", table(("set", "substance", "category", "at most", "rule", "basis"), rows[:24], {3}), *recalled(answer["limits"])]
+        rows = [
+            (
+                r["limit_set"],
+                r["substance"],
+                r["category"],
+                "prohibited" if r["max_pct"] == 0 else percent(r["max_pct"]),
+                r["rule"],
+                basis(r["basis"]),
+            )
+            for r in answer["limits"]
+        ]
+        out += [
+            "",
+            f"Rules ({len(rows)}):",
+            table(("set", "substance", "category", "at most", "rule", "basis"), rows[:24], {3}),
+            *recalled(answer["limits"]),
+        ]
     if answer["controls"]:
-        out += ["", "Controls:", *(wrapped(f"{c['control']} ({c['market']}): {c['detail']}") for c in answer["controls"])]
+        out += [
+            "",
+            "Controls:",
+            *(wrapped(f"{c['control']} ({c['market']}): {c['detail']}") for c in answer["controls"]),
+        ]
     for title, key in (("Replaced by", "replaced_by"), ("Replaces", "replaces")):
         if answer[key]:
             out += ["", wrapped(f"{title}: {', '.join(answer[key])}", "", "  ")]
@@ -237,26 +467,79 @@ def plan_text(answer: Mapping) -> str:
     makes = sorted(answer["makes"], key=lambda made: (-made["match"], made["accord"]))
     after = any("match_after" in made for made in makes)
     columns = ("accord", "match", *(["after"] if after else []), "lacks", "stand-ins")
-    rows = [(m["accord"], f"{m['match']:.2f}", *([f"{m['match_after']:.2f}"] if after else []), first_few(m["lacks"]), first_few(m["stand_ins"])) for m in makes]
+    rows = [
+        (
+            m["accord"],
+            f"{m['match']:.2f}",
+            *([f"{m['match_after']:.2f}"] if after else []),
+            first_few(m["lacks"]),
+            first_few(m["stand_ins"]),
+        )
+        for m in makes
+    ]
     out = [table(columns, rows, {1, 2} if after else {1}), ""]
     covered = answer["coverage"]
-    out.append(f"Mean match of {len(makes)} accords: {covered['verified_before']:.2f}" + (f" before, {covered['verified_after']:.2f} after buying" if after else "") if not answer["curve"]
-               else f"Mean match of {len(makes)} accords: {covered['verified_after']:.2f}")
+    out.append(
+        f"Mean match of {len(makes)} accords: {covered['verified_before']:.2f}"
+        + (f" before, {covered['verified_after']:.2f} after buying" if after else "")
+        if not answer["curve"]
+        else f"Mean match of {len(makes)} accords: {covered['verified_after']:.2f}"
+    )
     if answer["buy"]:
         priced = any(p["price"] is not None for p in answer["buy"])
-        out += ["", table(("buy", "CAS", "gain %", *(["price"] if priced else []), "for"), [
-            (p["id"], p["cas"], f"{p['gain'] * 100:.1f}", *([figure(p["price"])] if priced else []), "; ".join([p["why"], *p["law"]])) for p in answer["buy"]], {2, 3} if priced else {2})]
-        out.append(f"Coverage by the model: {covered['before'] * 100:.1f} % before, {covered['after'] * 100:.1f} % after" + (f"; spent {figure(answer['spent'])}" if answer["spent"] is not None else ""))
+        out += [
+            "",
+            table(
+                ("buy", "CAS", "gain %", *(["price"] if priced else []), "for"),
+                [
+                    (
+                        p["id"],
+                        p["cas"],
+                        f"{p['gain'] * 100:.1f}",
+                        *([figure(p["price"])] if priced else []),
+                        "; ".join([p["why"], *p["law"]]),
+                    )
+                    for p in answer["buy"]
+                ],
+                {2, 3} if priced else {2},
+            ),
+        ]
+        out.append(
+            f"Coverage by the model: {covered['before'] * 100:.1f} % before, {covered['after'] * 100:.1f} % after"
+            + (f"; spent {figure(answer['spent'])}" if answer["spent"] is not None else "")
+        )
     if answer["gap"] is not None:
-        proof = "proved the best there is" if answer["proved"] else f"not proved: nothing can pass {answer['bound'] * 100:.2f} %"
+        proof = (
+            "proved the best there is"
+            if answer["proved"]
+            else f"not proved: nothing can pass {answer['bound'] * 100:.2f} %"
+        )
         out.append(f"Exact against greedy: {answer['gap'] * 100:+.2f} points of coverage; {proof}")
     if answer["curve"]:
-        steps = [point for point in answer["curve"] if point["n"] in (1, 2, 3, 5, 8) or point["n"] % 5 == 0 or point["n"] == len(answer["curve"])]
-        out += ["", "Coverage over the number of materials:", *(f"  {p['n']:3}  {'█' * round(p['coverage'] * 40):40} {p['coverage'] * 100:5.1f} %" for p in steps)]
+        steps = [
+            point
+            for point in answer["curve"]
+            if point["n"] in (1, 2, 3, 5, 8) or point["n"] % 5 == 0 or point["n"] == len(answer["curve"])
+        ]
+        out += [
+            "",
+            "Coverage over the number of materials:",
+            *(
+                f"  {p['n']:3}  {'█' * round(p['coverage'] * 40):40} {p['coverage'] * 100:5.1f} %"
+                for p in steps
+            ),
+        ]
     if answer["leans_on"]:
         shown = answer["leans_on"][:12]
-        out += ["", f"Leans on {len(answer['leans_on'])} swaps" + (f", first {len(shown)}:" if len(shown) < len(answer["leans_on"]) else ":")]
-        out += [f"  {lean['stand_in']} for {lean['missing']} in {lean['accord']} ({lean['value'] * 100:.0f} % made good)" for lean in shown]
+        out += [
+            "",
+            f"Leans on {len(answer['leans_on'])} swaps"
+            + (f", first {len(shown)}:" if len(shown) < len(answer["leans_on"]) else ":"),
+        ]
+        out += [
+            f"  {lean['stand_in']} for {lean['missing']} in {lean['accord']} ({lean['value'] * 100:.0f} % made good)"
+            for lean in shown
+        ]
     out += listed("\nNot read:", [f"{r['accord']}: {r['message']}" for r in answer["rejected"]])
     out += ["", *(wrapped(note, "! ", "  ") for note in answer["notes"])] if answer["notes"] else []
     return "\n".join(out).rstrip()
@@ -265,27 +548,56 @@ def plan_text(answer: Mapping) -> str:
 def lift_text(answer: Mapping) -> str:
     """Suggestions of a clean note, with what each does stage by stage."""
     stages = ("opening", "heart", "drydown")
-    share = ", ".join(f"{s} {'not judged' if answer['core_share'][s] is None else format(answer['core_share'][s], '.0%')}" for s in stages)
-    out = [f"{answer['accord']}: the core ({', '.join(answer['core'])}) is this part of the smell: {share}", ""]
+    share = ", ".join(
+        f"{s} {'not judged' if answer['core_share'][s] is None else format(answer['core_share'][s], '.0%')}"
+        for s in stages
+    )
+    out = [
+        f"{answer['accord']}: the core ({', '.join(answer['core'])}) is this part of the smell: {share}",
+        "",
+    ]
     for number, one in enumerate(answer["suggestions"], 1):
-        out.append(f"{number}. {one['name']}{cas(one)}: {figure(one['parts'])} parts, match {one['match']:.2f}")
+        out.append(
+            f"{number}. {one['name']}{cas(one)}: {figure(one['parts'])} parts, match {one['match']:.2f}"
+        )
         out.append(wrapped(one["why"]))
         cells = [f"{s} {one['core_strength'][s]:.2f}" for s in stages if one["core_strength"][s] is not None]
-        alike = [f"{s} {one['match_by_stage'][s]:.2f}" for s in stages if one["match_by_stage"][s] is not None]
+        alike = [
+            f"{s} {one['match_by_stage'][s]:.2f}" for s in stages if one["match_by_stage"][s] is not None
+        ]
         out += [wrapped(f"core's strength, before = 1: {', '.join(cells)}; match: {', '.join(alike)}")]
         out += [wrapped(f"{word}: check before you use it", "  ! ") for word in one["law"]]
     return "\n".join([*out, *(wrapped(note, "", "") for note in answer["notes"])]).rstrip()
 
 
-CHANGES = {"newly_broken": "newly broken", "newly_unknown": "newly unknown", "tighter": "tighter", "newly_fine": "newly fine", "looser": "looser"}
+CHANGES = {
+    "newly_broken": "newly broken",
+    "newly_unknown": "newly unknown",
+    "tighter": "tighter",
+    "newly_fine": "newly fine",
+    "looser": "looser",
+}
 
 
 def screen_text(answer: Mapping) -> str:
     """What breaks in a portfolio, what a new set changes, what was mended."""
     where = answer["product"] or f"category {answer['category']}"
-    out = [f"{answer['accords']:,} accords at {figure(answer['dose_pct'])} % in {where}: {answer['broken']:,} break a limit", wrapped(f"Sets: {', '.join(answer['limit_sets']) or 'none applies'}", "", "  ")]
+    out = [
+        f"{answer['accords']:,} accords at {figure(answer['dose_pct'])} % in {where}: {answer['broken']:,} break a limit",
+        wrapped(f"Sets: {', '.join(answer['limit_sets']) or 'none applies'}", "", "  "),
+    ]
     if answer["breaches"]:
-        rows = [(b["accord"], b["substance"], b["limit_set"], percent(b["limit_pct"]), percent(b["found_pct"]), times(b["times"])) for b in answer["breaches"]]
+        rows = [
+            (
+                b["accord"],
+                b["substance"],
+                b["limit_set"],
+                percent(b["limit_pct"]),
+                percent(b["found_pct"]),
+                times(b["times"]),
+            )
+            for b in answer["breaches"]
+        ]
         out += ["", table(("accord", "substance", "set", "limit", "found", "times"), rows, {3, 4, 5})]
         if answer["breach_count"] > len(rows):
             out.append(f"The first {len(rows)} of {answer['breach_count']:,}; --format json has them all.")
@@ -293,21 +605,43 @@ def screen_text(answer: Mapping) -> str:
         out += ["", *since_text(answer)]
     if answer.get("mended") is not None:
         done = [m for m in answer["mended"] if m["file"]]
-        out += ["", f"Mended {len(done)} of {len(answer['mended'])}:", *(wrapped(f"{m['file']} (match {m['match']:.2f})") for m in done[:60])]
+        out += [
+            "",
+            f"Mended {len(done)} of {len(answer['mended'])}:",
+            *(wrapped(f"{m['file']} (match {m['match']:.2f})") for m in done[:60]),
+        ]
         stuck = [m for m in answer["mended"] if not m["file"]]
-        out += listed("Not mended:", [f"{m['accord']}: {m['message']}{'; the wall: ' + wall(m['wall']) if m['wall'] else ''}{'; as it is, legal up to ' + percent(m['legal_dose_pct']) if m['legal_dose_pct'] else ''}" for m in stuck])
+        out += listed(
+            "Not mended:",
+            [
+                f"{m['accord']}: {m['message']}{'; the wall: ' + wall(m['wall']) if m['wall'] else ''}{'; as it is, legal up to ' + percent(m['legal_dose_pct']) if m['legal_dose_pct'] else ''}"
+                for m in stuck
+            ],
+        )
     unknown = answer["unknown"]
     if unknown["accords"]:
         counts = {}
         for u in unknown["by_substance"]:
             counts.setdefault(u["name"], u["accords"])
         named = ", ".join(f"{name} in {count:,}" for name, count in list(counts.items())[:6])
-        out += ["", wrapped(f"Unknown, neither fine nor broken, in {unknown['accords']:,} accords ({unknown['of_these_unbroken']:,} of them break nothing on file, which is no clearance): {named}"
-                            + (f" and {len(counts) - 6} more" if len(counts) > 6 else ""), "", "  ")]
-    out += listed(f"\nRejected ({len(answer['rejected']):,}):", [f"{r['accord']}: {r['message']}" for r in answer["rejected"][:20]])
+        out += [
+            "",
+            wrapped(
+                f"Unknown, neither fine nor broken, in {unknown['accords']:,} accords ({unknown['of_these_unbroken']:,} of them break nothing on file, which is no clearance): {named}"
+                + (f" and {len(counts) - 6} more" if len(counts) > 6 else ""),
+                "",
+                "  ",
+            ),
+        ]
+    out += listed(
+        f"\nRejected ({len(answer['rejected']):,}):",
+        [f"{r['accord']}: {r['message']}" for r in answer["rejected"][:20]],
+    )
     if len(answer["rejected"]) > 20:
         out.append("  - …")
-    return "\n".join([*out, "", *(wrapped(note, "! ", "  ") for note in [*answer["notes"], *answer["cautions"]])])
+    return "\n".join(
+        [*out, "", *(wrapped(note, "! ", "  ") for note in [*answer["notes"], *answer["cautions"]])]
+    )
 
 
 def times(value) -> str:
@@ -317,17 +651,41 @@ def times(value) -> str:
 
 def since_text(answer: Mapping) -> list[str]:
     """What the new set changes, limit by limit and then accord by accord."""
+
     def limit(value, stated):
         return percent(value) if value is not None else "no figure" if stated else "no rule"
 
-    rows = [(r["substance"], limit(r["old_limit_pct"], r["old_stated"]), limit(r["limit_pct"], r["stated"]), *(f"{r[kind]:,}" if r[kind] else "" for kind in CHANGES)) for r in answer["changed_limits"] if any(r[kind] for kind in CHANGES)]
-    out = [f"Changes since {answer['since']}: {len(answer['changed_limits'])} limits differ, {len(rows)} of them matter here (numbers of accords)"]
+    rows = [
+        (
+            r["substance"],
+            limit(r["old_limit_pct"], r["old_stated"]),
+            limit(r["limit_pct"], r["stated"]),
+            *(f"{r[kind]:,}" if r[kind] else "" for kind in CHANGES),
+        )
+        for r in answer["changed_limits"]
+        if any(r[kind] for kind in CHANGES)
+    ]
+    out = [
+        f"Changes since {answer['since']}: {len(answer['changed_limits'])} limits differ, {len(rows)} of them matter here (numbers of accords)"
+    ]
     if rows:
         out.append(table(("substance", "old", "new", *CHANGES.values()), rows, {1, 2, *range(3, 8)}))
-    rows = [(c["accord"], c["substance"], CHANGES[c["change"]], percent(c["old_limit_pct"]) if c["old_limit_pct"] is not None else "-", percent(c["limit_pct"]) if c["limit_pct"] is not None else "-",
-             percent(c["found_pct"]) if c["found_pct"] is not None else "-", figure(c["times"])) for c in answer["changes"]]
+    rows = [
+        (
+            c["accord"],
+            c["substance"],
+            CHANGES[c["change"]],
+            percent(c["old_limit_pct"]) if c["old_limit_pct"] is not None else "-",
+            percent(c["limit_pct"]) if c["limit_pct"] is not None else "-",
+            percent(c["found_pct"]) if c["found_pct"] is not None else "-",
+            figure(c["times"]),
+        )
+        for c in answer["changes"]
+    ]
     if rows:
-        out.append(table(("accord", "substance", "change", "old", "new", "found", "times"), rows, {3, 4, 5, 6}))
+        out.append(
+            table(("accord", "substance", "change", "old", "new", "found", "times"), rows, {3, 4, 5, 6})
+        )
         told = sum(r[kind] for r in answer["changed_limits"] for kind in CHANGES)
         if told > len(rows):
             out.append(f"The first {len(rows)} of {told:,}; --format json has them all.")

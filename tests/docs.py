@@ -22,7 +22,14 @@ def printed(command: str) -> str:
     """What a command prints, 100 columns wide."""
     words = shlex.split(command)[1:]
     environment = {**os.environ, "COLUMNS": "100"}
-    done = subprocess.run([sys.executable, "-m", "substitute.cli", *words], cwd=ROOT, capture_output=True, text=True, env=environment, check=False)
+    done = subprocess.run(
+        [sys.executable, "-m", "substitute.cli", *words],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        env=environment,
+        check=False,
+    )
     return (done.stdout + done.stderr).rstrip() + "\n"
 
 
@@ -49,14 +56,19 @@ def counts() -> str:
         "",
         "| rows of | published | practice | memory | estimate |",
         "|---|---|---|---|---|",
-        *(f"| {name} | {' | '.join(f'{found[basis]:,}' for basis in ('published', 'practice', 'memory', 'estimate'))} |" for name, found in tables.items()),
+        *(
+            f"| {name} | {' | '.join(f'{found[basis]:,}' for basis in ('published', 'practice', 'memory', 'estimate'))} |"
+            for name, found in tables.items()
+        ),
     ]
     return "\n".join(lines) + "\n"
 
 
 def renewed(readme: str) -> str:
     readme = COUNTS.sub(lambda found: f"{found[1]}\n{counts()}{found[2]}", readme)
-    return BLOCK.sub(lambda found: f"```console\n$ {found[1]}\n{shortened(printed(found[1]), found[2])}```", readme)
+    return BLOCK.sub(
+        lambda found: f"```console\n$ {found[1]}\n{shortened(printed(found[1]), found[2])}```", readme
+    )
 
 
 def main() -> None:
@@ -68,7 +80,10 @@ def main() -> None:
     elif new != old:
         import difflib
 
-        sys.exit("README shows old output; run python tests/docs.py --write\n" + "\n".join(difflib.unified_diff(old.splitlines(), new.splitlines(), lineterm="", n=0)))
+        sys.exit(
+            "README shows old output; run python tests/docs.py --write\n"
+            + "\n".join(difflib.unified_diff(old.splitlines(), new.splitlines(), lineterm="", n=0))
+        )
     print(f"{len(BLOCK.findall(old))} blocks of output are current")
 
 

@@ -33,16 +33,31 @@ def cases(draw):
         "picks": draw(st.lists(st.integers(0, 100_000), min_size=n, max_size=n)),
         "parts": draw(st.lists(st.floats(0.001, 1000.0), min_size=n, max_size=n)),
         "strengths": draw(st.lists(st.sampled_from([100.0, 10.0, 1.0]), min_size=n, max_size=n)),
-        "roles": draw(st.lists(st.sampled_from(["core", "support", "lift", "trace"]), min_size=n, max_size=n)),
+        "roles": draw(
+            st.lists(st.sampled_from(["core", "support", "lift", "trace"]), min_size=n, max_size=n)
+        ),
         "missing": draw(st.integers(0, n - 1)),
-        "product": draw(st.sampled_from([None, ("fine-fragrance", 15.0), ("fine-fragrance", 90.0), ("hand-lotion", 1.0), ("room-spray", 3.0)])),
+        "product": draw(
+            st.sampled_from(
+                [
+                    None,
+                    ("fine-fragrance", 15.0),
+                    ("fine-fragrance", 90.0),
+                    ("hand-lotion", 1.0),
+                    ("room-spray", 3.0),
+                ]
+            )
+        ),
         "max_new": draw(st.integers(0, 3)),
     }
 
 
 def accord_of(library, case) -> Accord:
     names = pool(library)
-    lines = [Line(names[pick % len(names)], parts, strength, role) for pick, parts, strength, role in zip(case["picks"], case["parts"], case["strengths"], case["roles"])]
+    lines = [
+        Line(names[pick % len(names)], parts, strength, role)
+        for pick, parts, strength, role in zip(case["picks"], case["parts"], case["strengths"], case["roles"])
+    ]
     return Accord("random", tuple(lines))
 
 
@@ -51,7 +66,9 @@ def accord_of(library, case) -> Accord:
 def test_never_over_a_limit_nor_too_many_new_nor_lost_parts(library, case):
     accord = accord_of(library, case)
     options = {} if case["product"] is None else {"product": case["product"][0], "dose": case["product"][1]}
-    found = library.adjust(accord, without=[accord.lines[case["missing"]].material], max_new=case["max_new"], **options)
+    found = library.adjust(
+        accord, without=[accord.lines[case["missing"]].material], max_new=case["max_new"], **options
+    )
     after = [line.after for line in found.lines]
     assert min(after) >= 0
     assert sum(line.is_new for line in found.lines) <= case["max_new"]
@@ -77,7 +94,12 @@ def test_lift_and_trace_lines_stay_within_a_factor_of_two(library, case):
         if line.is_new or line.after == 0 or line.before == 0:
             continue
         factor = 2.0 if roles[line.material] in ("lift", "trace") else 4.0
-        assert 1 / factor - 1e-3 <= line.after / line.before * (accord.total / max(accord.total, 1e-12)) <= factor + 1e-3 or line.after < line.before
+        assert (
+            1 / factor - 1e-3
+            <= line.after / line.before * (accord.total / max(accord.total, 1e-12))
+            <= factor + 1e-3
+            or line.after < line.before
+        )
 
 
 def test_the_plain_options_compete(library):
@@ -94,9 +116,14 @@ def test_over_a_limit_it_keeps_what_is_allowed_and_fills_the_rest(library):
     found = library.adjust(accord, product="fine-fragrance", dose=15.0)
     eugenol = next(line for line in found.lines if line.material == "eugenol")
     assert 0 < eugenol.after < 60
-    assert eugenol.after * 15.0 / 100.0 <= 2.5 + 1e-9  # IFRA figure for category 4, recalled; see data/limits.csv
+    assert (
+        eugenol.after * 15.0 / 100.0 <= 2.5 + 1e-9
+    )  # IFRA figure for category 4, recalled; see data/limits.csv
     assert "over a limit" in eugenol.why
-    assert any(change.substance == "eugenol" and change.ok_before is False and change.ok_after for change in found.limits)
+    assert any(
+        change.substance == "eugenol" and change.ok_before is False and change.ok_after
+        for change in found.limits
+    )
 
 
 def test_nothing_to_do_leaves_the_accord_alone(library):
@@ -140,7 +167,17 @@ def test_errors_name_what_is_wrong(library):
         library.adjust(Accord("mute", (Line("ethanol", 5),)))
 
 
-@pytest.mark.parametrize(("value", "cut"), [(1.23456789, 1.23456), (0.000123456789, 0.000123456), (99999.99, 99999.9), (0.0, 0.0), (1.0, 1.0), (0.3, 0.3)])
+@pytest.mark.parametrize(
+    ("value", "cut"),
+    [
+        (1.23456789, 1.23456),
+        (0.000123456789, 0.000123456),
+        (99999.99, 99999.9),
+        (0.0, 0.0),
+        (1.0, 1.0),
+        (0.3, 0.3),
+    ],
+)
 def test_parts_are_cut_never_rounded_up(value, cut):
     assert floor_digits(value) == pytest.approx(cut, rel=1e-12)
     assert floor_digits(value) <= value * (1 + 1e-12)
@@ -151,7 +188,16 @@ def test_gradients_are_right(library):
     ids = ["linalool", "coumarin", "vanillin", "rose-oil", "patchouli-oil"]
     old = np.array([5.0, 2.0, 1.0, 0.0, 0.5])
     per_gram = np.array([[0.01, 0.0, 0.02, 0.05, 0.0], [0.0, 0.1, 0.0, 0.0, 0.03]])
-    problem = build_problem(library.staged, ids, old, old / 4, old * 4 + 1, np.array([True, True, True, False, True]), per_gram, np.full(5, 0.05))
+    problem = build_problem(
+        library.staged,
+        ids,
+        old,
+        old / 4,
+        old * 4 + 1,
+        np.array([True, True, True, False, True]),
+        per_gram,
+        np.full(5, 0.05),
+    )
     columns = np.arange(5)
     z = problem.start + np.array([0.05, -0.03, 0.02, 0.2, 0.04])
     value, slope = objective(problem, z, columns, 0.1)
@@ -161,6 +207,8 @@ def test_gradients_are_right(library):
         up, down = z.copy(), z.copy()
         up[i] += step
         down[i] -= step
-        assert (objective(problem, up, columns, 0.1)[0] - objective(problem, down, columns, 0.1)[0]) / (2 * step) == pytest.approx(slope[i], rel=2e-3, abs=2e-4)
+        assert (objective(problem, up, columns, 0.1)[0] - objective(problem, down, columns, 0.1)[0]) / (
+            2 * step
+        ) == pytest.approx(slope[i], rel=2e-3, abs=2e-4)
         assert (check(up) - check(down)) / (2 * step) == pytest.approx(jacobian(z)[:, i], rel=1e-3, abs=1e-6)
     assert np.isfinite(value)

@@ -78,7 +78,8 @@ def test_app_is_thin_and_its_settings_are_the_file_s():
         flat[section] = {name: value for name, value in values.items() if not isinstance(value, dict)}
         flat |= {f"{section}.{name}": value for name, value in values.items() if isinstance(value, dict)}
     assert flat == SETTINGS
-    assert "--browser.gatherUsageStats=false" in flags() and "--server.address=127.0.0.1" in flags()
+    assert "--browser.gatherUsageStats=false" in flags()
+    assert "--server.address=127.0.0.1" in flags()
 
 
 def test_opens_with_one_sentence_and_one_example():
@@ -87,12 +88,15 @@ def test_opens_with_one_sentence_and_one_example():
     assert "what stands in for it" in text(at)
     at.button(key="example").click().run()
     assert "Stand-ins for rosewood oil" in text(fine(at))
-    assert str(at.query_params).count("rosewood oil") == 1 and "law" in str(at.query_params)
+    assert str(at.query_params).count("rosewood oil") == 1
+    assert "law" in str(at.query_params)
 
 
 def test_scikit_learn_stays_away_until_it_is_needed(tmp_path):
     script = f"import sys; from streamlit.testing.v1 import AppTest; at = AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=30).run(); print(at.title[0].value, 'sklearn' in sys.modules)"
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, timeout=60
+    )
     assert done.stdout.split() == ["Swap", "False"], done.stderr[-500:]
 
 
@@ -109,9 +113,13 @@ def test_every_screen_opens_and_says_what_it_is_for(screen):
 def test_swap_shows_amount_reasons_evidence_and_bars():
     at = fine(opened(material="oakmoss absolute", because="limit"))
     said = text(at)
-    assert "g for 1 g" in said and "evidence:" in said and "Gained:" in said and "similarity" in said
+    assert "g for 1 g" in said
+    assert "evidence:" in said
+    assert "Gained:" in said
+    assert "similarity" in said
     chart = at.get("vega_lite_chart")[0].proto
-    assert "oakmoss" in chart.spec and "hollow bars oakmoss" in chart.alt
+    assert "oakmoss" in chart.spec
+    assert "hollow bars oakmoss" in chart.alt
 
 
 @pytest.mark.parametrize(("typed", "wanted"), [("linalol", "linalool"), ("78-70-6", "linalool")])
@@ -119,7 +127,9 @@ def test_swap_takes_synonyms_and_cas(typed, wanted):
     assert f"Stand-ins for {wanted}" in text(fine(opened(material=typed)))
 
 
-@pytest.mark.parametrize("typed", ["linaloool", "<script>alert(1)</script>", "$x$ **bold** [a](b)", "=1+1", "\u202e", "x" * 500])
+@pytest.mark.parametrize(
+    "typed", ["linaloool", "<script>alert(1)</script>", "$x$ **bold** [a](b)", "=1+1", "\u202e", "x" * 500]
+)
 def test_swap_says_what_is_wrong_with_a_name(typed):
     at = opened(material=typed)
     assert errors(at)
@@ -131,7 +141,18 @@ def test_swap_of_an_odourless_material_or_a_carrier_does_not_fail():
         fine(opened(material=name))
 
 
-@pytest.mark.parametrize(("name", "value"), [("because", "spite"), ("product", "sandwich"), ("dose", "-3"), ("dose", "nan"), ("blend", "ninety"), ("market", "Mars"), ("top", "1e99")])
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("because", "spite"),
+        ("product", "sandwich"),
+        ("dose", "-3"),
+        ("dose", "nan"),
+        ("blend", "ninety"),
+        ("market", "Mars"),
+        ("top", "1e99"),
+    ],
+)
 def test_a_wrong_link_is_named_and_left_out(name, value):
     at = opened(material="linalool", **{name: value})
     assert "The link is wrong here" in errors(at)
@@ -155,7 +176,8 @@ def test_swap_beside_the_accord_and_from_the_shelf():
 def test_neighbours_and_the_path_between_two():
     at = fine(opened("neighbours", of="vanillin", to="eugenol"))
     said = text(at)
-    assert "From vanillin to eugenol" in said and "Near vanillin" in said
+    assert "From vanillin to eugenol" in said
+    assert "Near vanillin" in said
     assert len(at.get("vega_lite_chart")) == 2
 
 
@@ -176,26 +198,41 @@ def test_neighbours_of_nothing_and_of_rubbish():
 
 def test_adjust_opens_on_the_demo_with_a_reason_for_every_line(adjust):
     said = text(adjust)
-    assert "may-day-loan" in said and "Match with the old accord" in said and "missing: taken out" in said and "leave it out" in said
+    assert "may-day-loan" in said
+    assert "Match with the old accord" in said
+    assert "missing: taken out" in said
+    assert "leave it out" in said
 
 
 def test_adjust_by_a_product_shows_limits_and_mends_them(adjust):
     adjust.selectbox(key="in_product").set_value("fine-fragrance").run()
     said = text(fine(adjust))
-    assert "Limits." in said and "broken" in said
+    assert "Limits." in said
+    assert "broken" in said
 
 
 def test_adjust_takes_time_on_the_strip(adjust):
     before = adjust.get("vega_lite_chart")[-1].proto.SerializeToString()
     adjust.select_slider(key="in_hours").set_value(24.0).run()
-    assert "After 24 h" in text(fine(adjust)) and adjust.get("vega_lite_chart")[-1].proto.SerializeToString() != before
+    assert "After 24 h" in text(fine(adjust))
+    assert adjust.get("vega_lite_chart")[-1].proto.SerializeToString() != before
 
 
 def test_adjust_pastes_with_and_without_header_and_undoes(adjust):
     pasted(adjust, SECRET)
-    assert [row["material"] for row in adjust.session_state["work"]["rows"]] == ["vetiver oil", "coumarin", "ethanol"]
+    assert [row["material"] for row in adjust.session_state["work"]["rows"]] == [
+        "vetiver oil",
+        "coumarin",
+        "ethanol",
+    ]
     pasted(adjust, "vanillin\t3,5\t10\nbenzaldehyde\t2\t1")
-    assert adjust.session_state["work"]["rows"][0] == {"material": "vanillin", "parts": 3.5, "strength_pct": 10.0, "role": "support", "optional": False}
+    assert adjust.session_state["work"]["rows"][0] == {
+        "material": "vanillin",
+        "parts": 3.5,
+        "strength_pct": 10.0,
+        "role": "support",
+        "optional": False,
+    }
     adjust.button(key="undo_accord").click().run()
     assert adjust.session_state["work"]["rows"][0]["material"] == "vetiver oil"
     adjust.button(key="undo_accord").click().run()
@@ -232,8 +269,11 @@ def test_a_bad_upload_is_named_by_row_and_changes_nothing(adjust, name, data, sa
 
 
 def test_a_good_upload_is_taken(adjust):
-    adjust.get("file_uploader")[0].upload("mine.csv", "material;parts;strength_pct\nvanillin;3,5;10\n".encode("utf-16"), "text/csv").run()
-    assert adjust.session_state["work"]["name"] == "mine" and not errors(adjust)
+    adjust.get("file_uploader")[0].upload(
+        "mine.csv", "material;parts;strength_pct\nvanillin;3,5;10\n".encode("utf-16"), "text/csv"
+    ).run()
+    assert adjust.session_state["work"]["name"] == "mine"
+    assert not errors(adjust)
 
 
 def test_adjust_edits_in_the_table_survive_another_screen(adjust):
@@ -250,15 +290,29 @@ def test_edits_become_rows():
     from substitute.screens.work import ACCORD_COLUMNS, apply_edits
 
     base = [{"material": "a", "parts": 1.0}, {"material": "b", "parts": 2.0}, {"material": "c", "parts": 3.0}]
-    delta = {"edited_rows": {"0": {"parts": 9.0}, 2: {"material": "d"}}, "deleted_rows": [1], "added_rows": [{"material": "e", "parts": 4.0}, {}]}
+    delta = {
+        "edited_rows": {"0": {"parts": 9.0}, 2: {"material": "d"}},
+        "deleted_rows": [1],
+        "added_rows": [{"material": "e", "parts": 4.0}, {}],
+    }
     found = apply_edits(base, delta, ACCORD_COLUMNS, {"strength_pct": 100.0})
-    assert found == [{"material": "a", "parts": 9.0}, {"material": "d", "parts": 3.0}, {"strength_pct": 100.0, "material": "e", "parts": 4.0}]
+    assert found == [
+        {"material": "a", "parts": 9.0},
+        {"material": "d", "parts": 3.0},
+        {"strength_pct": 100.0, "material": "e", "parts": 4.0},
+    ]
 
 
 def test_a_faulty_table_says_which_rows(adjust):
-    adjust.session_state["work"]["rows"] = [{"material": "nonsense", "parts": 1.0}, {"material": "vanillin", "parts": None}, {"material": "vanillin", "parts": 2.0}]
+    adjust.session_state["work"]["rows"] = [
+        {"material": "nonsense", "parts": 1.0},
+        {"material": "vanillin", "parts": None},
+        {"material": "vanillin", "parts": 2.0},
+    ]
     adjust.run()
-    assert "row 1" in errors(adjust) and "row 2" in errors(adjust) and "row 3" not in errors(adjust)
+    assert "row 1" in errors(adjust)
+    assert "row 2" in errors(adjust)
+    assert "row 3" not in errors(adjust)
 
 
 def test_an_empty_table_says_the_next_step(adjust):
@@ -270,7 +324,8 @@ def test_adjusted_accord_goes_on_to_the_balance(adjust):
     adjust.button(key="accept").click().run()
     assert adjust.session_state["work"]["name"] == "may-day-loan-adjusted"
     go(adjust, "weigh")
-    assert "may-day-loan-adjusted" in text(adjust) and "Total" in text(adjust)
+    assert "may-day-loan-adjusted" in text(adjust)
+    assert "Total" in text(adjust)
 
 
 # -- rules, weigh, shelf, rebalance --------------------------------------------------------------------------------------
@@ -279,7 +334,9 @@ def test_adjusted_accord_goes_on_to_the_balance(adjust):
 def test_rules_name_what_breaks_and_mend_it():
     at = opened("rules")
     said = text(at)
-    assert "broken" in said and "Highest dose" in said and "What breaks" in said
+    assert "broken" in said
+    assert "Highest dose" in said
+    assert "What breaks" in said
     at.toggle(key="mend_one").set_value(True).run()
     assert "Match with the accord as it was" in text(fine(at))
 
@@ -293,7 +350,8 @@ def test_rules_on_a_wrong_day_and_by_one_set():
 
 def test_weigh_takes_batch_and_balance():
     at = opened("weigh", grams="5", balance="0.001")
-    assert "Total" in text(at) and "5" in text(at)
+    assert "Total" in text(at)
+    assert "5" in text(at)
     at.number_input(key="in_grams").set_value(0.1)
     at.number_input(key="in_balance").set_value(10.0).run()
     assert "balance" in errors(at)
@@ -307,7 +365,9 @@ def test_shelf_is_taken_pasted_and_complained_about():
     at.text_area(key="pasted_shelf").set_value("material\tstrength_pct\nvanillin\t250")
     at.button(key="paste_shelf").click().run()
     assert "strength_pct" in errors(at)
-    at.session_state["work"]["shelf"] = [{"material": "nonsense", "strength_pct": 100.0, "grams": None, "price_per_gram": None}]
+    at.session_state["work"]["shelf"] = [
+        {"material": "nonsense", "strength_pct": 100.0, "grams": None, "price_per_gram": None}
+    ]
     assert "row 1" in errors(at.run())
 
 
@@ -315,11 +375,17 @@ def test_rebalance_logs_a_trial_and_brackets_the_next():
     at = opened("rebalance")
     assert "No trial is logged" in text(at)
     key = "verdict_may-day-loan_hydroxycitronellal"
-    at.segmented_control(key=key).set_value("too_strong") if hasattr(at, "segmented_control") else at.button_group(key=key).set_value("too_strong")
-    next(button for button in at.button if "next trial" in button.label and button.key != "log_trial").click().run()
-    assert "too strong" in text(fine(at)) and "The next trial" in text(at)
+    at.segmented_control(key=key).set_value("too_strong") if hasattr(
+        at, "segmented_control"
+    ) else at.button_group(key=key).set_value("too_strong")
+    next(
+        button for button in at.button if "next trial" in button.label and button.key != "log_trial"
+    ).click().run()
+    assert "too strong" in text(fine(at))
+    assert "The next trial" in text(at)
     at.button(key="log_trial").click().run()
-    assert at.session_state["work"]["name"] == "may-day-loan.trial-2" and len(at.session_state["work"]["trials"]) == 1
+    assert at.session_state["work"]["name"] == "may-day-loan.trial-2"
+    assert len(at.session_state["work"]["trials"]) == 1
     assert "Parts and verdicts over the trials" in text(fine(at)) or "trial" in text(at)
 
 
@@ -331,7 +397,11 @@ def test_rebalance_without_a_verdict_says_so():
 
 # -- many accords --------------------------------------------------------------------------------------------------------
 
-FILES = [("one.csv", b"material,parts\nvanillin,3\ncoumarin,5\n", "text/csv"), ("two.csv", b"material;parts\nlinalool;4\none;2\n", "text/csv"), ("bad.csv", b"material,parts\nunobtainium,2\n", "text/csv")]
+FILES = [
+    ("one.csv", b"material,parts\nvanillin,3\ncoumarin,5\n", "text/csv"),
+    ("two.csv", b"material;parts\nlinalool;4\none;2\n", "text/csv"),
+    ("bad.csv", b"material,parts\nunobtainium,2\n", "text/csv"),
+]
 
 
 def dropped(at: AppTest, key: str) -> AppTest:
@@ -342,21 +412,34 @@ def dropped(at: AppTest, key: str) -> AppTest:
 
 def test_rules_judge_the_demo_and_what_a_set_changes():
     said = text(fine(opened("rules", since="ifra-49")))
-    assert "break a limit on file" in said and said.count("What the newer set changes") == 2 and "newly unknown" in said
+    assert "break a limit on file" in said
+    assert said.count("What the newer set changes") == 2
+    assert "newly unknown" in said
 
 
 def test_rules_judge_dropped_files_and_name_the_bad_one():
     at = dropped(opened("rules"), "rules")
     said = text(at)
-    assert "of 2 accords" in said and "unobtainium" in said and "row 2" in said and "/tmp" not in said
+    assert "of 2 accords" in said
+    assert "unobtainium" in said
+    assert "row 2" in said
+    assert "/tmp" not in said
 
 
 def test_rules_mend_dropped_files():
     at = opened("rules")
     at.radio(key="rules_from").set_value("My files").run()
     uploader = next(field for field in at.get("file_uploader") if field.key == "rules_files_False")
-    fine(uploader.set_value([("heavy.csv", b"material,parts\ncoumarin,50\nvanillin,50\n", "text/csv"), ("dup/heavy.csv", b"x", "text/csv")]).run())
-    assert "1 of 1 accords" in text(at) and "second file of the same name" in text(at)
+    fine(
+        uploader.set_value(
+            [
+                ("heavy.csv", b"material,parts\ncoumarin,50\nvanillin,50\n", "text/csv"),
+                ("dup/heavy.csv", b"x", "text/csv"),
+            ]
+        ).run()
+    )
+    assert "1 of 1 accords" in text(at)
+    assert "second file of the same name" in text(at)
     at.button(key="mend_many").click().run()
     assert "mended" in text(fine(at))
 
@@ -365,7 +448,11 @@ def test_rules_judge_one_long_file():
     at = opened("rules")
     at.radio(key="rules_from").set_value("My files").run()
     uploader = next(field for field in at.get("file_uploader") if field.key == "rules_files_False")
-    fine(uploader.set_value([("long.csv", b"accord,material,parts\na,coumarin,50\na,vanillin,50\nb,linalool,1\n", "text/csv")]).run())
+    fine(
+        uploader.set_value(
+            [("long.csv", b"accord,material,parts\na,coumarin,50\na,vanillin,50\nb,linalool,1\n", "text/csv")]
+        ).run()
+    )
     assert "1 of 2 accords" in text(at)
 
 
@@ -377,19 +464,22 @@ def test_plan_asks_for_a_shelf_and_then_works_it_out():
     at.slider(key="in_buy").set_value(1).run()
     at.button(key="plan_go").click().run()
     said = text(fine(at))
-    assert "What it makes" in said and ("What to buy" in said)
+    assert "What it makes" in said
+    assert "What to buy" in said
 
 
 def test_plan_from_nothing_draws_a_curve():
     at = dropped(opened("plan"), "plan")
     at.radio(key="plan_wish").set_value("nothing").run()
     at.button(key="plan_go").click().run()
-    assert "How much each further material covers" in text(fine(at)) and at.get("vega_lite_chart")
+    assert "How much each further material covers" in text(fine(at))
+    assert at.get("vega_lite_chart")
 
 
 def test_plan_lifts_and_teaches_one_accord():
     at = opened("plan")
-    assert "What would help it carry" in text(at) and "Sheets for a lesson" in text(at)
+    assert "What would help it carry" in text(at)
+    assert "Sheets for a lesson" in text(at)
     assert "Its lines by role" in [expander.label for expander in at.expander]
 
 
@@ -409,7 +499,8 @@ def test_settings_survive_moving_between_screens(adjust):
     adjust.number_input(key="in_dose").set_value(0.5).run()
     for screen in ("rules", "weigh", "swap", "adjust"):
         go(adjust, screen)
-    assert adjust.selectbox(key="in_product").value == "hand-lotion" and adjust.number_input(key="in_dose").value == 0.5
+    assert adjust.selectbox(key="in_product").value == "hand-lotion"
+    assert adjust.number_input(key="in_dose").value == 0.5
 
 
 def test_work_file_brings_everything_back(adjust):
@@ -417,7 +508,15 @@ def test_work_file_brings_everything_back(adjust):
 
     pasted(adjust, SECRET)
     kept = dict(adjust.session_state["work"])
-    saved = json.dumps({"substitute_work": 1, "accord": {key: kept[key] for key in ("name", "rows", "missing")}, "shelf": [], "trials": [], "settings": {**kept["settings"], "dose": 3}})
+    saved = json.dumps(
+        {
+            "substitute_work": 1,
+            "accord": {key: kept[key] for key in ("name", "rows", "missing")},
+            "shelf": [],
+            "trials": [],
+            "settings": {**kept["settings"], "dose": 3},
+        }
+    )
     script = f"""
 import streamlit as st
 from substitute.screens import work, common
@@ -428,7 +527,9 @@ st.code(work.to_file())
     at = AppTest.from_string(script, default_timeout=30).run()
     assert not at.exception
     again = json.loads(at.code[0].value)
-    assert again["accord"]["rows"] == kept["rows"] and again["settings"]["dose"] == 3 and again["substitute_work"] == work.VERSION
+    assert again["accord"]["rows"] == kept["rows"]
+    assert again["settings"]["dose"] == 3
+    assert again["substitute_work"] == work.VERSION
 
 
 @pytest.mark.parametrize(("data", "said"), [
@@ -451,7 +552,8 @@ st.write(work.setting("dose"))
 """
     at = AppTest.from_string(script, default_timeout=30).run()
     assert not at.exception, at.exception[0].message
-    assert said in at.markdown[0].value and at.markdown[1].value == "`7.0`"
+    assert said in at.markdown[0].value
+    assert at.markdown[1].value == "`7.0`"
 
 
 def test_start_afresh_forgets(adjust):
@@ -461,7 +563,22 @@ def test_start_afresh_forgets(adjust):
 
 
 def test_the_command_is_there():
-    done = subprocess.run([sys.executable, "-m", "substitute.cli", "app", "--help"], capture_output=True, text=True, cwd=ROOT, timeout=30)
-    assert done.returncode == 0 and "--port" in done.stdout
-    done = subprocess.run([sys.executable, "-m", "substitute.cli", "--tables", "no/such/folder", "app"], capture_output=True, text=True, cwd=ROOT, timeout=30)
-    assert done.returncode == 2 and "no such folder" in done.stderr and "Traceback" not in done.stderr
+    done = subprocess.run(
+        [sys.executable, "-m", "substitute.cli", "app", "--help"],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        timeout=30,
+    )
+    assert done.returncode == 0
+    assert "--port" in done.stdout
+    done = subprocess.run(
+        [sys.executable, "-m", "substitute.cli", "--tables", "no/such/folder", "app"],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        timeout=30,
+    )
+    assert done.returncode == 2
+    assert "no such folder" in done.stderr
+    assert "Traceback" not in done.stderr

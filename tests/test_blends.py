@@ -24,7 +24,13 @@ def exhaustive(gram, toward, k, anchors):
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.integers(0, 10_000), st.integers(4, 14), st.integers(3, 20), st.sampled_from([2, 3]), st.floats(0.1, 1.0))
+@given(
+    st.integers(0, 10_000),
+    st.integers(4, 14),
+    st.integers(3, 20),
+    st.sampled_from([2, 3]),
+    st.floats(0.1, 1.0),
+)
 def test_exact_blend_equals_exhaustive_search(seed, n, d, k, anchored):
     gram, toward = problem(seed, n, d)
     anchors = np.random.default_rng(seed + 1).random(n) < anchored

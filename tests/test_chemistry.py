@@ -103,14 +103,21 @@ def test_molar_masses_are_those_of_the_structures(tables, structures):
     masses = {name: tables.value(name, "molar_mass_g_mol") for name in structures}
     known = {name: mass for name, mass in masses.items() if mass is not None}
     assert len(known) >= 250
-    wrong = {name: (mass, round(MolWt(structures[name]), 2)) for name, mass in known.items() if abs(mass - MolWt(structures[name])) > MASS_TOLERANCE}
+    wrong = {
+        name: (mass, round(MolWt(structures[name]), 2))
+        for name, mass in known.items()
+        if abs(mass - MolWt(structures[name])) > MASS_TOLERANCE
+    }
     assert wrong == {}
 
 
 def test_molar_masses_are_those_of_the_cas_numbers(tables, by_cas):
     checked, wrong = 0, {}
     for material in tables.materials.values():
-        mass, record = tables.value(material.id, "molar_mass_g_mol"), by_cas(own_cas(material)) if own_cas(material) else None
+        mass, record = (
+            tables.value(material.id, "molar_mass_g_mol"),
+            by_cas(own_cas(material)) if own_cas(material) else None,
+        )
         if mass is None or record is None:
             continue
         checked += 1
@@ -142,7 +149,7 @@ def test_further_cas_numbers_are_the_same_skeleton(tables, structures, by_cas):
     wrong = []
     for name, key in keys.items():
         material = tables.materials[name]
-        for cas in material.cas[1 if material.owns_cas else 0:]:
+        for cas in material.cas[1 if material.owns_cas else 0 :]:
             record, owner = by_cas(cas), owners.get(cas)
             elsewhere = owner and owner in keys and keys[owner] != key
             if cas not in OTHER_ISOMER and ((record and record.InChI_key[:14] != key) or elsewhere):
@@ -161,7 +168,9 @@ def test_mirror_images_are_told_apart(tables, structures):
     assert keys["l-carvone"][:14] == keys["d-carvone"][:14]
     assert keys["l-carvone"] != keys["d-carvone"]
     for name, handed in (("l-carvone", "R"), ("d-carvone", "S"), ("limonene", "R")):
-        assert [sign for _, sign in Chem.FindMolChiralCenters(structures[name], useLegacyImplementation=False)] == [handed]
+        assert [
+            sign for _, sign in Chem.FindMolChiralCenters(structures[name], useLegacyImplementation=False)
+        ] == [handed]
     for one, other in (("geraniol", "nerol"), ("borneol", "isoborneol")):
         assert Chem.MolToInchiKey(structures[one]) != Chem.MolToInchiKey(structures[other])
 
@@ -169,16 +178,28 @@ def test_mirror_images_are_told_apart(tables, structures):
 def test_structure_classes_fit_the_structures(tables, structures):
     """The class of a molecule names a group that its SMILES has."""
     patterns = {
-        "aldehyde": "[CX3H1,CX3H2](=O)", "ketone": "[#6]~[#6X3](=O)~[#6]", "ester": "C(=O)O[#6]", "lactone": "[#6;R](=O)[#8;R]", "nitrile": "C#N", "sulphur": "[#16]",
-        "salicylate": "c1(O)c(C(=O)O)cccc1", "musk-nitro": "[N+](=O)[O-]", "phenol": "c[OX2H1]", "acid": "C(=O)[OX2H1]", "amine-n-heterocycle": "[#7]",
-        "acetal": "[CX4](O[#6])O[#6]", "schiff-base": "[#6]=[NX2]",
+        "aldehyde": "[CX3H1,CX3H2](=O)",
+        "ketone": "[#6]~[#6X3](=O)~[#6]",
+        "ester": "C(=O)O[#6]",
+        "lactone": "[#6;R](=O)[#8;R]",
+        "nitrile": "C#N",
+        "sulphur": "[#16]",
+        "salicylate": "c1(O)c(C(=O)O)cccc1",
+        "musk-nitro": "[N+](=O)[O-]",
+        "phenol": "c[OX2H1]",
+        "acid": "C(=O)[OX2H1]",
+        "amine-n-heterocycle": "[#7]",
+        "acetal": "[CX4](O[#6])O[#6]",
+        "schiff-base": "[#6]=[NX2]",
     }
     wrong = {}
     for name, molecule in structures.items():
         pattern = patterns.get(tables.materials[name].structure)
         if pattern and not molecule.HasSubstructMatch(Chem.MolFromSmarts(pattern)):
             wrong[name] = (tables.materials[name].structure, tables.materials[name].smiles)
-        if tables.materials[name].structure == "hydrocarbon" and {atom.GetSymbol() for atom in molecule.GetAtoms()} != {"C"}:
+        if tables.materials[name].structure == "hydrocarbon" and {
+            atom.GetSymbol() for atom in molecule.GetAtoms()
+        } != {"C"}:
             wrong[name] = ("hydrocarbon", tables.materials[name].smiles)
     assert wrong == {}
 
@@ -219,12 +240,18 @@ def published_vapour_pressures(cas: str) -> list[float]:
 def test_vapour_pressures_against_published_correlations(tables):
     checked, wrong = 0, {}
     for material in tables.materials.values():
-        ours, published = tables.value(material.id, "vapour_pressure_pa"), published_vapour_pressures(own_cas(material)) if own_cas(material) else []
+        ours, published = (
+            tables.value(material.id, "vapour_pressure_pa"),
+            published_vapour_pressures(own_cas(material)) if own_cas(material) else [],
+        )
         if ours is None or not published:
             continue
         checked += 1
         middle = float(np.median(published))
-        if not 1 / VAPOUR_FACTOR <= ours / middle <= VAPOUR_FACTOR and material.id not in OTHER_VAPOUR_PRESSURE:
+        if (
+            not 1 / VAPOUR_FACTOR <= ours / middle <= VAPOUR_FACTOR
+            and material.id not in OTHER_VAPOUR_PRESSURE
+        ):
             wrong[material.id] = (ours, middle)
     assert checked >= 70
     assert wrong == {}
@@ -236,7 +263,11 @@ def test_vapour_pressures_called_published_are_the_correlations(tables):
         figure = figures.get("vapour_pressure_pa")
         if figure is not None and figure.source == "chemicals-vp":
             published = published_vapour_pressures(own_cas(tables.materials[name]))
-            assert any(abs(math.log(figure.value / value)) <= math.log(1.25) for value in published), (name, figure.value, published)
+            assert any(abs(math.log(figure.value / value)) <= math.log(1.25) for value in published), (
+                name,
+                figure.value,
+                published,
+            )
 
 
 def test_heavier_members_of_a_series_are_less_volatile(tables):
@@ -252,7 +283,11 @@ def test_heavier_members_of_a_series_are_less_volatile(tables):
 
 def test_tenacity_falls_with_vapour_pressure(tables):
     """Measured: -0.97 over 647 molecules, -0.99 over the 31 with a published pressure. Asked: -0.90."""
-    both = [(tables.value(m.id, "tenacity_h"), tables.value(m.id, "vapour_pressure_pa")) for m in tables.materials.values() if m.kind == "molecule"]
+    both = [
+        (tables.value(m.id, "tenacity_h"), tables.value(m.id, "vapour_pressure_pa"))
+        for m in tables.materials.values()
+        if m.kind == "molecule"
+    ]
     both = np.array([pair for pair in both if None not in pair])
     assert len(both) >= 500
     assert spearmanr(both[:, 0], both[:, 1]).statistic <= -0.90
@@ -265,7 +300,9 @@ def potency_and_threshold(tables, found) -> np.ndarray:
     """(potency, 1 / threshold, saturated concentration / threshold) of each of ``found`` (id -> threshold in g per m3)."""
     out = []
     for name, threshold in found.items():
-        potency, pressure, mass = (tables.value(name, key) for key in ("potency", "vapour_pressure_pa", "molar_mass_g_mol"))
+        potency, pressure, mass = (
+            tables.value(name, key) for key in ("potency", "vapour_pressure_pa", "molar_mass_g_mol")
+        )
         if potency and pressure and mass:  # solvents have no potency
             out.append((potency, 1 / threshold, pressure * mass / (R * T) / threshold))
     return np.array(out)
@@ -281,7 +318,9 @@ def test_potency_against_compiled_air_thresholds(tables):
     for row in rows("air_thresholds.csv"):
         mass = tables.value(row["material"], "molar_mass_g_mol")
         logs[row["material"]].append(math.log(float(row["threshold"]) * 1e-6 * 101_325 * mass / (R * T)))
-    potency, threshold, saturated = potency_and_threshold(tables, {name: math.exp(np.mean(values)) for name, values in logs.items()}).T
+    potency, threshold, saturated = potency_and_threshold(
+        tables, {name: math.exp(np.mean(values)) for name, values in logs.items()}
+    ).T
     assert len(potency) >= 35
     assert spearmanr(potency, saturated).statistic >= 0.55
     assert spearmanr(potency, threshold).statistic >= 0.70
@@ -308,10 +347,26 @@ def test_potency_against_thresholds_of_dose_response(tables):
 
 # (natural, constituent, citation begins) -> why our typical share lies outside the printed range.
 OUTSIDE = {
-    ("lavender-oil", "lavandulyl-acetate", "European Pharmacopoeia"): "printed as a maximum of 0.2; the Pharmacopoeia is recalled to ask for at least 0.2, as the ISO range does",
-    ("lavender-oil", "lavandulol", "European Pharmacopoeia"): "printed as a maximum of 0.1; recalled as at least 0.1",
-    ("jasmine-absolute", "benzyl-benzoate", "Anac"): "these samples held up to 36 % ethanol and less benzyl benzoate than later papers found (10 to 25 %, recalled)",
-    ("jasmine-absolute", "methyl-anthranilate", "Anac"): "0.8 to 1.7 here, 0.1 to 1 in later papers (recalled)",
+    (
+        "lavender-oil",
+        "lavandulyl-acetate",
+        "European Pharmacopoeia",
+    ): "printed as a maximum of 0.2; the Pharmacopoeia is recalled to ask for at least 0.2, as the ISO range does",
+    (
+        "lavender-oil",
+        "lavandulol",
+        "European Pharmacopoeia",
+    ): "printed as a maximum of 0.1; recalled as at least 0.1",
+    (
+        "jasmine-absolute",
+        "benzyl-benzoate",
+        "Anac",
+    ): "these samples held up to 36 % ethanol and less benzyl benzoate than later papers found (10 to 25 %, recalled)",
+    (
+        "jasmine-absolute",
+        "methyl-anthranilate",
+        "Anac",
+    ): "0.8 to 1.7 here, 0.1 to 1 in later papers (recalled)",
 }
 
 
@@ -334,12 +389,21 @@ def test_rows_called_published_keep_the_published_range(tables):
     """Where a row of ours is basis published, low and high don't reach beyond the widest of the printed ranges by more than rounding."""
     ranges = defaultdict(list)
     for row in rows("oil_ranges.csv"):
-        ranges[row["natural"], row["constituent"]].append((float(row["min_pct"] or 0), float(row["max_pct"] or 100)))
+        ranges[row["natural"], row["constituent"]].append(
+            (float(row["min_pct"] or 0), float(row["max_pct"] or 100))
+        )
     wrong = []
     for natural, parts in tables.constituents.items():
         for part in parts:
             printed = ranges.get((natural, part.id))
-            if printed and part.basis == "published" and not (min(low for low, _ in printed) - 0.05 <= part.low and part.high <= max(high for _, high in printed) + 0.05):
+            if (
+                printed
+                and part.basis == "published"
+                and not (
+                    min(low for low, _ in printed) - 0.05 <= part.low
+                    and part.high <= max(high for _, high in printed) + 0.05
+                )
+            ):
                 wrong.append((natural, part.id, part.low, part.high, printed))
     assert wrong == []
 
@@ -353,4 +417,9 @@ def test_releases_are_the_arithmetic_of_hydrolysis(tables):
             if whole is None or part is None:
                 continue
             full = 100 * part / whole
-            assert any(abs(release.share - times * full) <= 1.0 for times in (1, 2)), (name, release.id, release.share, round(full, 1))
+            assert any(abs(release.share - times * full) <= 1.0 for times in (1, 2)), (
+                name,
+                release.id,
+                release.share,
+                round(full, 1),
+            )

@@ -24,7 +24,13 @@ def tables_read_once():
 
     read, kept = library.load_tables, library.load_tables()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(library, "load_tables", lambda tables=None: kept if tables is None and not os.environ.get("SUBSTITUTE_TABLES") else read(tables))
+        patch.setattr(
+            library,
+            "load_tables",
+            lambda tables=None: (
+                kept if tables is None and not os.environ.get("SUBSTITUTE_TABLES") else read(tables)
+            ),
+        )
         yield
 
 
@@ -52,7 +58,20 @@ def test_every_command_is_a_method_and_in_the_help():
     for name in cli.cli.commands:
         assert name in text
         assert name == "app" or callable(getattr(substitute.Library, name))
-    assert {"swap", "neighbours", "adjust", "limits", "screen", "weigh", "rebalance", "plan", "lift", "show", "check", "app"} <= set(cli.cli.commands)
+    assert {
+        "swap",
+        "neighbours",
+        "adjust",
+        "limits",
+        "screen",
+        "weigh",
+        "rebalance",
+        "plan",
+        "lift",
+        "show",
+        "check",
+        "app",
+    } <= set(cli.cli.commands)
 
 
 def test_swap_keys():
@@ -60,7 +79,18 @@ def test_swap_keys():
     assert {"missing", "stand_ins", "nearest"} <= found.keys()
     assert found["missing"] == {"id": "oakmoss-absolute", "name": "oakmoss absolute", "cas": "9000-50-4"}
     first = found["stand_ins"][0]
-    assert {"rank", "materials", "score", "similarity", "evidence", "reasons", "cautions", "gains", "losses", "sources"} <= first.keys()
+    assert {
+        "rank",
+        "materials",
+        "score",
+        "similarity",
+        "evidence",
+        "reasons",
+        "cautions",
+        "gains",
+        "losses",
+        "sources",
+    } <= first.keys()
     assert first["materials"][0].keys() == {"id", "name", "cas", "grams_per_gram", "low", "high"}
     assert first["evidence"] in ("documented", "constituent", "profile")
     assert all(entry.keys() == {"descriptor", "by"} for entry in first["gains"] + first["losses"])
@@ -76,19 +106,49 @@ def test_neighbours_keys():
 def test_adjust_keys():
     found = answer("adjust", ACCORD, "--without", "oakmoss-absolute", "--shelf", SHELF, *IN_PRODUCT)
     assert {"accord", "lines", "match", "options", "limits", "cautions"} <= found.keys()
-    assert {"id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"} <= found["lines"][0].keys()
+    assert {"id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"} <= found["lines"][
+        0
+    ].keys()
     assert found["match"].keys() == {"overall", "opening", "heart", "drydown"}
     assert [option["name"] for option in found["options"]] == ["leave_out", "one_to_one", "strength"]
-    assert {"substance", "limit_set", "limit_pct", "before_pct", "after_pct", "ok_before", "ok_after", "basis"} <= found["limits"][0].keys()
+    assert {
+        "substance",
+        "limit_set",
+        "limit_pct",
+        "before_pct",
+        "after_pct",
+        "ok_before",
+        "ok_after",
+        "basis",
+    } <= found["limits"][0].keys()
     before, after = (sum(line[key] for line in found["lines"]) for key in ("parts_before", "parts_after"))
     assert after == pytest.approx(before, rel=1e-6)
 
 
 def test_limits_keys_and_exit_code():
     found = answer("limits", ACCORD, *IN_PRODUCT, code=1)
-    assert {"accord", "dose_pct", "category", "limits", "max_dose_pct", "wall", "declare", "controls"} <= found.keys()
+    assert {
+        "accord",
+        "dose_pct",
+        "category",
+        "limits",
+        "max_dose_pct",
+        "wall",
+        "declare",
+        "controls",
+    } <= found.keys()
     row = found["limits"][0]
-    assert {"substance", "limit_set", "limit_pct", "found_pct", "typical_pct", "headroom_pct", "ok", "basis", "from"} <= row.keys()
+    assert {
+        "substance",
+        "limit_set",
+        "limit_pct",
+        "found_pct",
+        "typical_pct",
+        "headroom_pct",
+        "ok",
+        "basis",
+        "from",
+    } <= row.keys()
     assert row["ok"] is False
     assert run("limits", ACCORD, "--dose", str(found["max_dose_pct"]), "--product", "fine-fragrance")[0] == 0
 
@@ -106,7 +166,18 @@ def test_weigh_and_rebalance_keys(tmp_path):
 
 
 def test_screen_and_lift_keys():
-    found = answer("--tables", str(DEMO / "rules"), "screen", str(DEMO / "accords"), *IN_PRODUCT, "--limits", "demo-2027", "--since", "demo-2026", code=1)
+    found = answer(
+        "--tables",
+        str(DEMO / "rules"),
+        "screen",
+        str(DEMO / "accords"),
+        *IN_PRODUCT,
+        "--limits",
+        "demo-2027",
+        "--since",
+        "demo-2026",
+        code=1,
+    )
     assert {"accords", "breaches", "rejected"} <= found.keys()
     assert found["accords"] >= 40
     assert {"accord", "substance", "limit_set", "limit_pct", "found_pct"} <= found["breaches"][0].keys()
@@ -123,7 +194,20 @@ def test_csv_parses():
 
 def test_show_and_check_keys():
     found = answer("show", "91-64-5")
-    assert {"id", "name", "cas", "profile", "figures", "held_by", "constituents", "limits", "controls", "replaced_by", "replaces", "sources"} <= found.keys()
+    assert {
+        "id",
+        "name",
+        "cas",
+        "profile",
+        "figures",
+        "held_by",
+        "constituents",
+        "limits",
+        "controls",
+        "replaced_by",
+        "replaces",
+        "sources",
+    } <= found.keys()
     assert found["id"] == "coumarin"
     assert all({"property", "value", "at", "basis", "source"} <= figure.keys() for figure in found["figures"])
     found = answer("check", ACCORD, SHELF)
@@ -144,7 +228,19 @@ def test_every_command_explains_itself(name):
     assert out.startswith(f"Usage: substitute {name}")
 
 
-@pytest.mark.parametrize("words", [("neighbours", "mossy"), ("adjust", ACCORD), ("limits", ACCORD, *IN_PRODUCT), ("weigh", ACCORD, "--grams", "10"), ("show", "linalool"), ("check", ACCORD), ("lift", ACCORD)], ids=lambda words: words[0])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("neighbours", "mossy"),
+        ("adjust", ACCORD),
+        ("limits", ACCORD, *IN_PRODUCT),
+        ("weigh", ACCORD, "--grams", "10"),
+        ("show", "linalool"),
+        ("check", ACCORD),
+        ("lift", ACCORD),
+    ],
+    ids=lambda words: words[0],
+)
 def test_every_answer_is_a_table_of_equal_rows_in_csv(words):
     _, out, _ = run(*words, "--format", "csv")
     rows = list(csv.reader(io.StringIO(out)))
@@ -153,8 +249,13 @@ def test_every_answer_is_a_table_of_equal_rows_in_csv(words):
 
 
 READERS = [
-    ("adjust", "{}"), ("limits", "{}", *IN_PRODUCT), ("weigh", "{}", "--grams", "10"), ("lift", "{}"), ("rebalance", "{}", "--too-strong", "linalool", "--save"),
-    ("screen", "{}", *IN_PRODUCT), ("swap", "linalool", "--shelf", "{}"),
+    ("adjust", "{}"),
+    ("limits", "{}", *IN_PRODUCT),
+    ("weigh", "{}", "--grams", "10"),
+    ("lift", "{}"),
+    ("rebalance", "{}", "--too-strong", "linalool", "--save"),
+    ("screen", "{}", *IN_PRODUCT),
+    ("swap", "linalool", "--shelf", "{}"),
 ]
 
 
@@ -173,7 +274,11 @@ def test_hostile_files_end_with_2_and_leave_nothing_behind(tmp_path, words, data
 
 
 @pytest.mark.parametrize("target", ["no/such/folder.csv", ".", "taken.csv"])
-@pytest.mark.parametrize("words", [("adjust", ACCORD, "--out"), ("weigh", ACCORD, "--grams", "10", "--out")], ids=lambda words: words[0])
+@pytest.mark.parametrize(
+    "words",
+    [("adjust", ACCORD, "--out"), ("weigh", ACCORD, "--grams", "10", "--out")],
+    ids=lambda words: words[0],
+)
 def test_what_cannot_be_written_ends_with_2(tmp_path, words, target):
     (tmp_path / "taken.csv").write_text("mine")
     code, out, error = run(*words, str(tmp_path / target))
@@ -187,7 +292,15 @@ def test_options_reach_the_library():
     """The names of a command's options are keywords of the method, with an underscore."""
     import inspect
 
-    by_the_face = {"style", "out", "force", "save", "summary", "sheet", "greedy_only"}  # prints, writes; the last is exact=False
+    by_the_face = {
+        "style",
+        "out",
+        "force",
+        "save",
+        "summary",
+        "sheet",
+        "greedy_only",
+    }  # prints, writes; the last is exact=False
     for name, command in cli.cli.commands.items():
         if name == "app":
             continue
@@ -217,7 +330,11 @@ FAULTS = [
 ]
 
 
-@pytest.mark.parametrize(("words", "message"), FAULTS, ids=[" ".join(words[:1]) + f"-{number}" for number, (words, _) in enumerate(FAULTS)])
+@pytest.mark.parametrize(
+    ("words", "message"),
+    FAULTS,
+    ids=[" ".join(words[:1]) + f"-{number}" for number, (words, _) in enumerate(FAULTS)],
+)
 def test_faults_end_with_2_and_one_line(words, message):
     code, out, error = run(*words)
     assert (code, out) == (2, "")
@@ -245,7 +362,17 @@ def test_nothing_legal_ends_with_1_and_says_why(tmp_path):
     accord, shelf = tmp_path / "one.csv", tmp_path / "shelf.csv"
     accord.write_text("material,parts\nlinalool,5\n")
     shelf.write_text("material\nethanol\n")
-    code, out, error = run("adjust", str(accord), "--shelf", str(shelf), *IN_PRODUCT, "--format", "json", "--out", str(tmp_path / "new.csv"))
+    code, out, error = run(
+        "adjust",
+        str(accord),
+        "--shelf",
+        str(shelf),
+        *IN_PRODUCT,
+        "--format",
+        "json",
+        "--out",
+        str(tmp_path / "new.csv"),
+    )
     assert code == 1
     assert {"wall", "legal_dose_pct"} <= json.loads(out).keys()
     assert "nothing legal" in error

@@ -60,10 +60,18 @@ def test_every_column_of_numbers_says_what_it_counts():
 BROKEN = {
     "an unknown material": ("profiles.csv", "no-such-material,mossy,5,practice", "no-such-material"),
     "an unknown descriptor": ("profiles.csv", "linalool,no-such-word,5,practice", "no-such-word"),
-    "an unknown source": ("properties.csv", "linalool,density_g_ml,0.9,,memory,no-such-source", "no-such-source"),
+    "an unknown source": (
+        "properties.csv",
+        "linalool,density_g_ml,0.9,,memory,no-such-source",
+        "no-such-source",
+    ),
     "a value out of range": ("profiles.csv", "linalool,leathery,11,practice", "11"),
     "a basis not on the list": ("profiles.csv", "linalool,tarry,5,hearsay", "hearsay"),
-    "a key that stands twice": ("properties.csv", 'linalool,potency,1,"strip, use level",practice,practice', "linalool, potency"),
+    "a key that stands twice": (
+        "properties.csv",
+        'linalool,potency,1,"strip, use level",practice,practice',
+        "linalool, potency",
+    ),
 }
 
 
@@ -80,7 +88,10 @@ def broken(folder, cases):
 def test_our_check_notices(what, tmp_path):
     file, _, word = BROKEN[what]
     complaints = read_all(None, shipped=broken(tmp_path / "data", [BROKEN[what]]))[3]
-    assert any(complaint.file.endswith(file) and complaint.row and word in complaint.message for complaint in complaints)
+    assert any(
+        complaint.file.endswith(file) and complaint.row and word in complaint.message
+        for complaint in complaints
+    )
 
 
 def test_frictionless_notices_the_same(tmp_path):
@@ -100,7 +111,14 @@ def test_counts(tables):
     assert sum(kinds.values()) >= 550
     assert kinds["natural"] >= 170
     assert kinds["molecule"] + kinds["mixture"] >= 360
-    assert {"ethanol", "dipropylene-glycol", "isopropyl-myristate", "triethyl-citrate", "diethyl-phthalate", "water"} <= set(tables.materials)
+    assert {
+        "ethanol",
+        "dipropylene-glycol",
+        "isopropyl-myristate",
+        "triethyl-citrate",
+        "diethyl-phthalate",
+        "water",
+    } <= set(tables.materials)
     assert kinds["solvent"] >= 5
 
 
@@ -146,13 +164,21 @@ def test_low_and_high_enclose_typical(tables):
 
 
 def test_profiles_have_five_to_nine_words(tables):
-    odd = {m.id: len(tables.profiles.get(m.id, {})) for m in with_odour(tables) if not 5 <= len(tables.profiles.get(m.id, {})) <= 9}
+    odd = {
+        m.id: len(tables.profiles.get(m.id, {}))
+        for m in with_odour(tables)
+        if not 5 <= len(tables.profiles.get(m.id, {})) <= 9
+    }
     assert odd == {}
 
 
 def test_profiles_use_their_scale(tables):
     """What tells a material apart weighs more than what it shares: at least three different weights, one of them well up the scale."""
-    stocked = {name: set(profile.values()) for name, profile in tables.profiles.items() if tables.materials[name].stocked}
+    stocked = {
+        name: set(profile.values())
+        for name, profile in tables.profiles.items()
+        if tables.materials[name].stocked
+    }
     flat = [name for name, weights in stocked.items() if max(weights) < 4 or len(weights) < 3]
     assert flat == []
 
@@ -189,7 +215,11 @@ def test_stocked_materials_are_described(tables):
 
 
 def test_naturals_say_from_what_and_how(tables):
-    bare = [m.id for m in tables.materials.values() if m.kind == "natural" and m.stocked and not (m.botanical and m.part and m.process)]
+    bare = [
+        m.id
+        for m in tables.materials.values()
+        if m.kind == "natural" and m.stocked and not (m.botanical and m.part and m.process)
+    ]
     assert bare == []
 
 
@@ -205,13 +235,21 @@ def test_every_row_has_basis_and_a_known_source(table, rows, tables):
 
 @pytest.mark.parametrize("table", WITH_SOURCE)
 def test_published_rows_cite_a_document(table, rows, tables):
-    wrong = [(row["_row"].number, row["source"]) for row in rows[0][table] if row["basis"] == "published" and tables.sources[row["source"]].kind in UNDOCUMENTED]
+    wrong = [
+        (row["_row"].number, row["source"])
+        for row in rows[0][table]
+        if row["basis"] == "published" and tables.sources[row["source"]].kind in UNDOCUMENTED
+    ]
     assert wrong == []
 
 
 @pytest.mark.parametrize("table", WITH_SOURCE)
 def test_recalled_rows_cite_no_document_as_if_read(table, rows, tables):
-    wrong = [(row["_row"].number, row["source"]) for row in rows[0][table] if row["basis"] == "memory" and tables.sources[row["source"]].kind in ("standard", "paper", "dataset")]
+    wrong = [
+        (row["_row"].number, row["source"])
+        for row in rows[0][table]
+        if row["basis"] == "memory" and tables.sources[row["source"]].kind in ("standard", "paper", "dataset")
+    ]
     assert wrong == []
 
 

@@ -55,7 +55,10 @@ def test_without_evidence_the_ranking_still_beats_plain_baselines(plain):
 def test_similarity_follows_judged_likeness(plain):
     from scipy.stats import spearmanr
 
-    pairs = [(plain.space.similarity[plain.space.row[a], plain.space.row[b]], like) for a, b, like in measure.read_pairs()]
+    pairs = [
+        (plain.space.similarity[plain.space.row[a], plain.space.row[b]], like)
+        for a, b, like in measure.read_pairs()
+    ]
     assert spearmanr(*zip(*pairs))[0] >= 0.8
 
 
@@ -66,7 +69,11 @@ def test_scores_are_calibrated_in_order(library):
         for answer in library.swap(question.missing, because=question.because, top=5).stand_ins:
             found.append((answer.score, answer.members[0].id in question.accepted))
     scores, hit = np.array([s for s, _ in found]), np.array([h for _, h in found])
-    parts = [hit[(scores >= low) & (scores < high)].mean() for low, high in ((0.9, 1.01), (0.3, 0.9), (0.0, 0.3)) if ((scores >= low) & (scores < high)).any()]
+    parts = [
+        hit[(scores >= low) & (scores < high)].mean()
+        for low, high in ((0.9, 1.01), (0.3, 0.9), (0.0, 0.3))
+        if ((scores >= low) & (scores < high)).any()
+    ]
     assert parts == sorted(parts, reverse=True)
 
 

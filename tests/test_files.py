@@ -22,41 +22,101 @@ BAD = {
     "empty": (b"", "is empty; a header with material, parts is wanted"),
     "blank": (b"\n \n", "is empty; a header with material, parts is wanted"),
     "header only": (b"material,parts\n", "column material: has a header but no lines"),
-    "missing column": (b"material,part\nlinalool,3\n", "row 1, column parts: the header lacks this column; nearest is 'part'"),
-    "unknown material": (b"material,parts\nlinalool,1\nlinnalol,3\n", "row 3, column material: 'linnalol' is not in the tables; nearest: linalool"),
+    "missing column": (
+        b"material,part\nlinalool,3\n",
+        "row 1, column parts: the header lacks this column; nearest is 'part'",
+    ),
+    "unknown material": (
+        b"material,parts\nlinalool,1\nlinnalol,3\n",
+        "row 3, column material: 'linnalol' is not in the tables; nearest: linalool",
+    ),
     "no material": (b"material,parts\n,3\n", "row 2, column material: is empty"),
-    "no parts": (b"material,parts\nlinalool,\n", "row 2, column parts: is empty; a number from 0 to 1,000,000,000 is wanted"),
-    "negative": (b"material,parts\nlinalool,-3\n", "row 2, column parts: -3 is out of range: allowed is 0 to 1,000,000,000"),
+    "no parts": (
+        b"material,parts\nlinalool,\n",
+        "row 2, column parts: is empty; a number from 0 to 1,000,000,000 is wanted",
+    ),
+    "negative": (
+        b"material,parts\nlinalool,-3\n",
+        "row 2, column parts: -3 is out of range: allowed is 0 to 1,000,000,000",
+    ),
     "zero sum": (b"material,parts\nlinalool,0\n", "column parts: the parts sum to 0"),
     "text": (b"material,parts\nlinalool,a lot\n", "row 2, column parts: 'a lot' is not a number"),
     "nan": (b"material,parts\nlinalool,NaN\n", "row 2, column parts: 'NaN' is not a finite number"),
     "infinite": (b"material,parts\nlinalool,-inf\n", "row 2, column parts: '-inf' is not a finite number"),
     "overflow": (b"material,parts\nlinalool,1e999\n", "row 2, column parts: '1e999' is too large"),
     "too many parts": (b"material,parts\nlinalool,1e12\n", "row 2, column parts: 1e12 is out of range"),
-    "thousands": (b"material,parts\nlinalool,\"1,234.5\"\n", "row 2, column parts: '1,234.5' is not a number"),
-    "too strong": (b"material,parts,strength_pct\nlinalool,1,101\n", "row 2, column strength_pct: 101 is out of range: allowed is above 0 to 100"),
-    "no strength": (b"material,parts,strength_pct\nlinalool,1,0\n", "row 2, column strength_pct: 0 is out of range: allowed is above 0 to 100"),
-    "role": (b"material,parts,role\nlinalool,1,hero\n", "row 2, column role: 'hero' is not allowed: one of core, support, lift, trace"),
-    "flag": (b"material,parts,optional\nlinalool,1,maybe\n", "row 2, column optional: 'maybe' is neither yes nor no"),
+    "thousands": (b'material,parts\nlinalool,"1,234.5"\n', "row 2, column parts: '1,234.5' is not a number"),
+    "too strong": (
+        b"material,parts,strength_pct\nlinalool,1,101\n",
+        "row 2, column strength_pct: 101 is out of range: allowed is above 0 to 100",
+    ),
+    "no strength": (
+        b"material,parts,strength_pct\nlinalool,1,0\n",
+        "row 2, column strength_pct: 0 is out of range: allowed is above 0 to 100",
+    ),
+    "role": (
+        b"material,parts,role\nlinalool,1,hero\n",
+        "row 2, column role: 'hero' is not allowed: one of core, support, lift, trace",
+    ),
+    "flag": (
+        b"material,parts,optional\nlinalool,1,maybe\n",
+        "row 2, column optional: 'maybe' is neither yes nor no",
+    ),
     "binary": (bytes(range(256)), "is not text but binary data"),
-    "encoding": ("material,parts\nlinalool,1\nn\xe9roli,2\n".encode("latin-1"), "row 3: is not UTF-8 (byte 0xe9)"),
+    "encoding": (
+        "material,parts\nlinalool,1\nn\xe9roli,2\n".encode("latin-1"),
+        "row 3: is not UTF-8 (byte 0xe9)",
+    ),
     "long row": (b"material,parts\nlinalool,1,2,3\n", "row 2: has 4 cells under a header of 2"),
     "doubled header": (b"material,parts,parts\nlinalool,1,2\n", "column parts: stands twice in the header"),
     "quote": (b'material,parts\n"linalool,1\n', "row 2: cannot be split into cells"),
-    "no header": (b"linalool,5\ncoumarin,3\n", "row 1, column material: the header lacks this column (found: linalool, 5; wanted: material, parts)"),
-    "material doubled in the header": (b"material,material,parts\nlinalool,coumarin,1\n", "row 1, column material: stands twice in the header"),
-    "minus infinity in words": (b"material,parts\nlinalool,-Infinity\n", "row 2, column parts: '-Infinity' is not a finite number"),
+    "no header": (
+        b"linalool,5\ncoumarin,3\n",
+        "row 1, column material: the header lacks this column (found: linalool, 5; wanted: material, parts)",
+    ),
+    "material doubled in the header": (
+        b"material,material,parts\nlinalool,coumarin,1\n",
+        "row 1, column material: stands twice in the header",
+    ),
+    "minus infinity in words": (
+        b"material,parts\nlinalool,-Infinity\n",
+        "row 2, column parts: '-Infinity' is not a finite number",
+    ),
     "thousands of digits": (b"material,parts\nlinalool," + b"9" * 5000 + b"\n", "row 2, column parts: '9999"),
-    "percent": (b"material,parts\nlinalool,5%\n", "row 2, column parts: '5%' is not a number: allowed is 0 to 1,000,000,000"),
+    "percent": (
+        b"material,parts\nlinalool,5%\n",
+        "row 2, column parts: '5%' is not a number: allowed is 0 to 1,000,000,000",
+    ),
     "formula": (b"material,parts\nlinalool,=A1\n", "row 2, column parts: '=A1' is not a number"),
-    "negative strength": (b"material,parts,strength_pct\nlinalool,1,-1\n", "row 2, column strength_pct: -1 is out of range"),
-    "strength in words": (b"material,parts,strength_pct\nlinalool,1,neat\n", "row 2, column strength_pct: 'neat' is not a number"),
-    "a picture": (b"\x89PNG\r\n\x1a\n\x00\x00", "is not text but binary data; a CSV (UTF-8) or XLSX file is wanted"),
+    "negative strength": (
+        b"material,parts,strength_pct\nlinalool,1,-1\n",
+        "row 2, column strength_pct: -1 is out of range",
+    ),
+    "strength in words": (
+        b"material,parts,strength_pct\nlinalool,1,neat\n",
+        "row 2, column strength_pct: 'neat' is not a number",
+    ),
+    "a picture": (
+        b"\x89PNG\r\n\x1a\n\x00\x00",
+        "is not text but binary data; a CSV (UTF-8) or XLSX file is wanted",
+    ),
     "a zero byte": (b"material,parts\nlina\x00lool,5\n", "is not text but binary data"),
-    "UTF-16 without its mark": ("material,parts\nlinalool,5\n".encode("utf-16-le"), "is not text but binary data"),
-    "a false UTF-16 mark": (b"\xff\xfea", "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8"),
-    "a cell without end": (b"material,parts\n" + b"x" * 200_000 + b",1\n", "row 2: cannot be split into cells"),
-    "a number on no bottle": (b"material,parts\n64-17-4,5\n", "row 2, column material: CAS 64-17-4 is not in the tables; nearest: 64-17-5"),
+    "UTF-16 without its mark": (
+        "material,parts\nlinalool,5\n".encode("utf-16-le"),
+        "is not text but binary data",
+    ),
+    "a false UTF-16 mark": (
+        b"\xff\xfea",
+        "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8",
+    ),
+    "a cell without end": (
+        b"material,parts\n" + b"x" * 200_000 + b",1\n",
+        "row 2: cannot be split into cells",
+    ),
+    "a number on no bottle": (
+        b"material,parts\n64-17-4,5\n",
+        "row 2, column material: CAS 64-17-4 is not in the tables; nearest: 64-17-5",
+    ),
 }
 
 
@@ -87,7 +147,13 @@ def test_a_folder_in_place_of_a_file_is_named_once(library, tmp_path):
 
 
 @settings(max_examples=200)
-@given(st.one_of(st.binary(max_size=200), st.binary(max_size=80).map(lambda tail: b"material,parts\n" + tail), st.text(max_size=60).map(lambda tail: f"material;parts\nlinalool;{tail}\n".encode())))
+@given(
+    st.one_of(
+        st.binary(max_size=200),
+        st.binary(max_size=80).map(lambda tail: b"material,parts\n" + tail),
+        st.text(max_size=60).map(lambda tail: f"material;parts\nlinalool;{tail}\n".encode()),
+    )
+)
 def test_any_bytes_are_an_accord_or_one_line_of_complaint(library, data):
     try:
         assert read_accord(data, library.names, name="x.csv").total > 0
@@ -136,7 +202,12 @@ def test_what_spreadsheets_write_is_read(library, tmp_path, case):
 
 def test_xlsx_two_lines_and_a_zero_line(library, tmp_path):
     book = Workbook()
-    for row in (["material", "parts", "strength_pct"], ["linalool", 1, 100], ["linalool", 5, 10], ["coumarin", 0, None]):
+    for row in (
+        ["material", "parts", "strength_pct"],
+        ["linalool", 1, 100],
+        ["linalool", 5, 10],
+        ["coumarin", 0, None],
+    ):
         book.active.append(row)
     book.save(tmp_path / "accord.xlsx")
     accord = read_accord(tmp_path / "accord.xlsx", library.names)
@@ -165,7 +236,9 @@ def test_accords_inside_accords(library, tmp_path):
 
 
 def test_a_shelf_needs_only_materials(library, tmp_path):
-    (tmp_path / "shelf.csv").write_text("material,strength_pct,price_per_gram\nlinalool,,0.1\nindole,1,0.5\nindole,10,\n")
+    (tmp_path / "shelf.csv").write_text(
+        "material,strength_pct,price_per_gram\nlinalool,,0.1\nindole,1,0.5\nindole,10,\n"
+    )
     shelf = read_shelf(tmp_path / "shelf.csv", library.names)
     assert shelf.materials() == ("linalool", "indole")
     assert shelf.strengths("indole") == (10.0, 1.0)
@@ -191,8 +264,12 @@ def test_rows_remember_where_they_stood():
 
 
 lines = st.builds(
-    Line, st.sampled_from(["linalool", "coumarin", "rose-oil", "ethanol"]), st.floats(0.001, 1e6).map(lambda x: float(f"{x:.9g}")),
-    st.sampled_from([100.0, 10.0, 1.0, 0.1]), st.sampled_from(ROLES), st.booleans(),
+    Line,
+    st.sampled_from(["linalool", "coumarin", "rose-oil", "ethanol"]),
+    st.floats(0.001, 1e6).map(lambda x: float(f"{x:.9g}")),
+    st.sampled_from([100.0, 10.0, 1.0, 0.1]),
+    st.sampled_from(ROLES),
+    st.booleans(),
 )
 
 

@@ -11,7 +11,9 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "substitute"
 ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf")
-ORDER = {name: place for place, name in enumerate((*ROOMS, "library"))} | dict.fromkeys(("text", "cli", "screens"), 99)  # faces
+ORDER = {name: place for place, name in enumerate((*ROOMS, "library"))} | dict.fromkeys(
+    ("text", "cli", "screens"), 99
+)  # faces
 FREE = {"errors", "records", ""}  # anyone may use these; '' is the package itself (its version)
 MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
 
@@ -27,11 +29,21 @@ def imported_rooms(path: Path) -> set[str]:
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.level == depth:  # up to the package
-            found |= {(node.module or "").split(".")[0]} if node.module else {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom) and node.level == 0 and (node.module or "").split(".")[0] == "substitute":
+            found |= (
+                {(node.module or "").split(".")[0]} if node.module else {alias.name for alias in node.names}
+            )
+        elif (
+            isinstance(node, ast.ImportFrom)
+            and node.level == 0
+            and (node.module or "").split(".")[0] == "substitute"
+        ):
             found.add(((node.module or "") + ".").split(".")[1])
         elif isinstance(node, ast.Import):
-            found |= {(alias.name + ".").split(".")[1] for alias in node.names if alias.name.split(".")[0] == "substitute"}
+            found |= {
+                (alias.name + ".").split(".")[1]
+                for alias in node.names
+                if alias.name.split(".")[0] == "substitute"
+            }
     return found
 
 
@@ -42,7 +54,9 @@ def test_no_arrow_points_back(path):
         assert not imported_rooms(path) & set(ROOMS)
         return
     back = {other for other in imported_rooms(path) - FREE if ORDER.get(other, 99) > ORDER[mine]}
-    assert not back - {"__version__"}, f"{path.relative_to(ROOT)} imports from {', '.join(sorted(back))}, further down the list"
+    assert not back - {"__version__"}, (
+        f"{path.relative_to(ROOT)} imports from {', '.join(sorted(back))}, further down the list"
+    )
 
 
 # No person's file: the null device, the kept arrays' own code, the fitted weights, and the questions they are fitted on.
@@ -63,7 +77,13 @@ def test_only_the_tables_open_files():
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
-                called = node.func.id if isinstance(node.func, ast.Name) else node.func.attr if isinstance(node.func, ast.Attribute) else ""
+                called = (
+                    node.func.id
+                    if isinstance(node.func, ast.Name)
+                    else node.func.attr
+                    if isinstance(node.func, ast.Attribute)
+                    else ""
+                )
                 if called in readers | {"open"}:
                     found.append((str(path.relative_to(PACKAGE)), node.lineno, called))
     assert [entry for entry in found if entry[0] not in OPENERS] == []
@@ -71,16 +91,28 @@ def test_only_the_tables_open_files():
 
 def fresh(code: str) -> str:
     """What a new interpreter prints for ``code``."""
-    return subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stdout.strip()
+    return subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.strip()
 
 
 def test_every_module_imports_alone():
-    names = [".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__") for path in MODULES if room_of(path) != "screens"]
+    names = [
+        ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+        for path in MODULES
+        if room_of(path) != "screens"
+    ]
     with ThreadPoolExecutor(4) as pool:  # each in an interpreter of its own
         assert not any(pool.map(fresh, [f"import {name}" for name in names]))
 
 
-@pytest.mark.parametrize("start", ["import substitute", "from substitute import cli; from click.testing import CliRunner; CliRunner().invoke(cli.cli, ['--help'])"])
+@pytest.mark.parametrize(
+    "start",
+    [
+        "import substitute",
+        "from substitute import cli; from click.testing import CliRunner; CliRunner().invoke(cli.cli, ['--help'])",
+    ],
+)
 def test_a_start_drags_in_nothing_heavy(start):
     heavy = "numpy", "pandas", "sklearn", "scipy", "networkx", "streamlit", "pyarrow"
     assert fresh(f"import sys; {start}; print([name for name in {heavy} if name in sys.modules])") == "[]"

@@ -25,7 +25,7 @@ def rose(library):
 
 
 @pytest.mark.parametrize(
-    "material, expected",
+    ("material", "expected"),
     [
         ("methyl-dihydrojasmonate", True),
         ("hexamethylindanopyran", True),
@@ -42,17 +42,23 @@ def test_who_is_a_lift(library, material, expected):
 
 def test_suggestions(library, rose):
     found = library.lift(rose)
-    assert 1 <= len(found.suggestions) <= 3 and found.core == ("phenethyl-alcohol", "citronellol", "geraniol")
+    assert 1 <= len(found.suggestions) <= 3
+    assert found.core == ("phenethyl-alcohol", "citronellol", "geraniol")
     for one in found.suggestions:
-        assert is_lift(library.tables, one.material) and not one.law
-        assert 0 < one.parts <= MOST_PCT / 100 * rose.total * 1.05 and LEAST_MATCH <= one.match <= 1
+        assert is_lift(library.tables, one.material)
+        assert not one.law
+        assert 0 < one.parts <= MOST_PCT / 100 * rose.total * 1.05
+        assert LEAST_MATCH <= one.match <= 1
         held = rose.active()
         rows = library.staged.rows(list(held))
         before = impression(list(held.values()), library.staged.potency[rows], library.staged.profile[rows])
         held[one.material] = held.get(one.material, 0.0) + one.parts
         rows = library.staged.rows(list(held))
         assert one.match == pytest.approx(
-            match(impression(list(held.values()), library.staged.potency[rows], library.staged.profile[rows]), before).overall
+            match(
+                impression(list(held.values()), library.staged.potency[rows], library.staged.profile[rows]),
+                before,
+            ).overall
         )
         assert all(core is None or core > 0.5 for core in one.core)
     assert found.to_dict() == library.lift(rose).to_dict()
@@ -66,7 +72,8 @@ def test_only_what_is_on_the_shelf(library, rose):
 
 def test_an_accord_without_roles(library):
     found = library.lift(Accord("a", (Line("eugenol", 3.0), Line("vanillin", 5.0))))
-    assert set(found.core) == {"vanillin", "eugenol"} and "no line has the role core" in found.notes[0]
+    assert set(found.core) == {"vanillin", "eugenol"}
+    assert "no line has the role core" in found.notes[0]
 
 
 def test_bad_input(library):
@@ -81,7 +88,6 @@ def test_command(library):
 
     path = str(library.demo / "accords" / "rose-on-the-dust-jacket.csv")
     answer = json.loads(CliRunner().invoke(cli, ["lift", path, "--format", "json"]).output)
-    assert {"id", "parts", "match", "why"} <= set(answer["suggestions"][0]) and set(answer["suggestions"][0]["core_strength"]) == set(
-        STAGES
-    )
+    assert {"id", "parts", "match", "why"} <= set(answer["suggestions"][0])
+    assert set(answer["suggestions"][0]["core_strength"]) == set(STAGES)
     assert "core's strength" in CliRunner().invoke(cli, ["lift", path]).output

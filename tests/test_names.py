@@ -16,7 +16,9 @@ from substitute.tables.names import Names, plain
 
 
 def toy(*materials: Material, labels: dict | None = None) -> Names:
-    tables = Tables({m.id: m for m in materials}, {}, {}, {}, {}, {}, {}, (), {}, (), (), (), {}, labels=labels or {})
+    tables = Tables(
+        {m.id: m for m in materials}, {}, {}, {}, {}, {}, {}, (), {}, (), (), (), {}, labels=labels or {}
+    )
     return Names(tables)
 
 
@@ -27,9 +29,13 @@ def library():
 
 # -- on a toy table whose right answers are known ---------------------------------------------------------------------------
 
-BARK = Material("bark-oil", "bark oil", "natural", ("8000-00-0", "8000-01-1"), synonyms=("spice oil", "mixed oil"))
+BARK = Material(
+    "bark-oil", "bark oil", "natural", ("8000-00-0", "8000-01-1"), synonyms=("spice oil", "mixed oil")
+)
 LEAF = Material("leaf-oil", "leaf oil", "natural", ("8000-01-1", "8000-02-2"), synonyms=("mixed oil",))
-ROOT = Material("root-oil", "root oil", "natural", ("8000-02-2", "8000-03-3"), owns_cas=False, synonyms=("bark oil",))
+ROOT = Material(
+    "root-oil", "root oil", "natural", ("8000-02-2", "8000-03-3"), owns_cas=False, synonyms=("bark oil",)
+)
 TOY = toy(BARK, LEAF, ROOT)
 
 
@@ -43,7 +49,10 @@ def test_a_number_nobody_owns_leads_to_its_only_holder():
 
 
 def test_a_number_that_several_share_asks_which():
-    with pytest.raises(substitute.InputError, match=r"^CAS 8000-02-2 is shared by several materials: say which of leaf-oil, root-oil$"):
+    with pytest.raises(
+        substitute.InputError,
+        match=r"^CAS 8000-02-2 is shared by several materials: say which of leaf-oil, root-oil$",
+    ):
         toy(LEAF, ROOT, Material("x", "x", "natural", ("8000-00-0",))).find("8000-02-2")
 
 
@@ -52,7 +61,9 @@ def test_a_name_beats_another_material_s_synonym():
 
 
 def test_a_synonym_of_two_asks_which():
-    with pytest.raises(substitute.InputError, match=r"^'Mixed Oil' names several materials: say which of bark-oil, leaf-oil$"):
+    with pytest.raises(
+        substitute.InputError, match=r"^'Mixed Oil' names several materials: say which of bark-oil, leaf-oil$"
+    ):
         TOY.find("Mixed Oil")
 
 
@@ -72,7 +83,17 @@ def test_a_label_with_a_number_that_is_not_on_file_says_so():
 # -- spelling ---------------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("text", "key"), [("β-Ionone", "beta ionone"), ("  Rosé, N°1 ", "rose n 1"), ("2,6-Nonadienal", "2 6 nonadienal"), ("YLANG—YLANG", "ylang ylang"), ("", ""), ("★", "")])
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("β-Ionone", "beta ionone"),
+        ("  Rosé, N°1 ", "rose n 1"),
+        ("2,6-Nonadienal", "2 6 nonadienal"),
+        ("YLANG—YLANG", "ylang ylang"),
+        ("", ""),
+        ("★", ""),
+    ],
+)
 def test_plain(text, key):
     assert plain(text) == key
 
@@ -84,7 +105,9 @@ def test_plain_is_stable_and_ascii(text):
     assert set(key) <= set("abcdefghijklmnopqrstuvwxyz0123456789 ")
 
 
-@pytest.mark.parametrize("text", ["beta-ionone", "Beta Ionone", "BETA IONONE", "β-ionone", "  beta ionone  ", "14901-07-6"])
+@pytest.mark.parametrize(
+    "text", ["beta-ionone", "Beta Ionone", "BETA IONONE", "β-ionone", "  beta ionone  ", "14901-07-6"]
+)
 def test_habits_of_spelling_do_not_matter(library, text):
     assert library.find(text).id == "beta-ionone"
 
@@ -120,7 +143,16 @@ def test_bark_and_leaf_share_a_number_that_has_an_owner(library):
 # -- what is not there ------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("text", "near"), [("linaloool", "linalool"), ("vanilin", "vanillin"), ("patchuli oil", "patchouli-oil"), ("eugenole", "eugenol"), ("lavander oil", "lavender-oil")])
+@pytest.mark.parametrize(
+    ("text", "near"),
+    [
+        ("linaloool", "linalool"),
+        ("vanilin", "vanillin"),
+        ("patchuli oil", "patchouli-oil"),
+        ("eugenole", "eugenol"),
+        ("lavander oil", "lavender-oil"),
+    ],
+)
 def test_unknown_names_give_the_nearest_and_mention_the_number(library, text, near):
     with pytest.raises(substitute.NotFound) as caught:
         library.find(text)
@@ -167,7 +199,10 @@ def test_one_wrong_digit_never_passes(digits, data):
 def test_the_demo_labels_all_lead_somewhere():
     demo = substitute.load().demo
     library = substitute.load(labels=demo / "labels.csv")
-    own = [line.split(",")[0].strip('"') for line in (demo / "labels.csv").read_text(encoding="utf-8").splitlines()[1:]]
+    own = [
+        line.split(",")[0].strip('"')
+        for line in (demo / "labels.csv").read_text(encoding="utf-8").splitlines()[1:]
+    ]
     assert library.find("blue tin 3").id == "phenethyl-alcohol"
     assert len(own) >= 5
 
@@ -187,7 +222,10 @@ def test_labels_in_own_tables_count_too(tmp_path):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("label,cas\nhay jar,coumarin\n", "row 2, column cas: 'coumarin' is not a CAS number: allowed is digits-dd-d, as on the bottle"),
+        (
+            "label,cas\nhay jar,coumarin\n",
+            "row 2, column cas: 'coumarin' is not a CAS number: allowed is digits-dd-d, as on the bottle",
+        ),
         ("label,cas\n,91-64-5\n", "row 2, column label: is empty; the name on the bottle is wanted"),
         ("label,number\nhay jar,91-64-5\n", "row 1, column cas: the header lacks this column"),
         ("", "is empty; a header with label, cas is wanted"),

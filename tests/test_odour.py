@@ -42,7 +42,10 @@ def binaries():
     return {
         "alone": np.array([[float(row["a_alone"]), float(row["b_alone"])] for row in found]),
         "inside": np.array([[float(row["a_in_mix"]), float(row["b_in_mix"])] for row in found]),
-        **{name: np.array([float(row[name]) for row in found]) for name in ("measured", "vector", "strongest")},
+        **{
+            name: np.array([float(row[name]) for row in found])
+            for name in ("measured", "vector", "strongest")
+        },
     }
 
 
@@ -56,7 +59,10 @@ def test_the_strongest_component_gives_the_printed_predictions(binaries):
 
 def test_p_norm_on_binaries_beats_the_strongest_and_stays_behind_the_vector_model(binaries):
     """On these ten: vector 0.31, p-norm 0.36, strongest 0.52, sum 4.87, on a scale of 0 to 10 (on all 222 printed: 0.34, -, 0.48, 5.2)."""
-    errors = {method: rmse(perception.mixture_intensity(binaries["alone"], method=method), binaries["measured"]) for method in ("p_norm", "vector", "strongest")}
+    errors = {
+        method: rmse(perception.mixture_intensity(binaries["alone"], method=method), binaries["measured"])
+        for method in ("p_norm", "vector", "strongest")
+    }
     assert errors["vector"] == pytest.approx(0.314, abs=0.005)
     assert errors["p_norm"] == pytest.approx(0.362, abs=0.005)
     assert errors["strongest"] == pytest.approx(0.523, abs=0.005)
@@ -64,14 +70,19 @@ def test_p_norm_on_binaries_beats_the_strongest_and_stays_behind_the_vector_mode
 
 
 def test_p_of_six_is_the_best_whole_number_on_binaries(binaries):
-    errors = {p: rmse(mixing.mix_p_norm(binaries["alone"], p=float(p)), binaries["measured"]) for p in range(1, 16)}
+    errors = {
+        p: rmse(mixing.mix_p_norm(binaries["alone"], p=float(p)), binaries["measured"]) for p in range(1, 16)
+    }
     assert min(errors, key=errors.get) == mixing.P
 
 
 def test_shares_follow_intensity_to_the_power_of_1_2(binaries):
     """What each component is of the mixture. Within 0.04 of the ratings here; exponents of 0.8 and 1 do as well on these ten (0.035)."""
     rated = binaries["inside"][:, 0] / binaries["inside"].sum(axis=1)
-    errors = {power: rmse(mixing.perceived_shares(binaries["alone"], exponent=power)[:, 0], rated) for power in (0.35, 1.0, 1.2, 2.0)}
+    errors = {
+        power: rmse(mixing.perceived_shares(binaries["alone"], exponent=power)[:, 0], rated)
+        for power in (0.35, 1.0, 1.2, 2.0)
+    }
     assert mixing.SHARE_EXPONENT == 1.2
     assert errors[1.2] == pytest.approx(0.038, abs=0.002)
     assert errors[1.2] < errors[0.35]
@@ -92,13 +103,23 @@ def up_to_four():
     single = np.zeros((len(found), 4))
     for i, values in enumerate(logs):
         single[i, : len(values)] = slope * np.array(values)
-    columns = {name: np.array([float(row[name]) for row in found]) for name in ("measured", "modified_vector")}
-    return {"slope": slope, "single": single, "strongest": strongest, "count": [len(values) for values in logs], **columns}
+    columns = {
+        name: np.array([float(row[name]) for row in found]) for name in ("measured", "modified_vector")
+    }
+    return {
+        "slope": slope,
+        "single": single,
+        "strongest": strongest,
+        "count": [len(values) for values in logs],
+        **columns,
+    }
 
 
 def test_single_intensities_follow_from_the_printed_ones(up_to_four):
     assert up_to_four["slope"] == pytest.approx(1.067, abs=0.002)
-    assert up_to_four["single"].max(axis=1) == pytest.approx(up_to_four["strongest"], abs=0.06)  # printed to one decimal
+    assert up_to_four["single"].max(axis=1) == pytest.approx(
+        up_to_four["strongest"], abs=0.06
+    )  # printed to one decimal
 
 
 def test_p_norm_on_more_components_beats_the_strongest(up_to_four):
@@ -112,16 +133,24 @@ def test_p_norm_on_more_components_beats_the_strongest(up_to_four):
     assert rmse(up_to_four["modified_vector"], up_to_four["measured"]) == pytest.approx(0.525, abs=0.01)
     nearer = np.abs(ours - up_to_four["measured"]) < np.abs(up_to_four["strongest"] - up_to_four["measured"])
     assert nearer.mean() >= 0.8
-    best = min(np.arange(1.5, 8.1, 0.5), key=lambda p: rmse(mixing.mix_p_norm(up_to_four["single"], p=float(p)), up_to_four["measured"]))
+    best = min(
+        np.arange(1.5, 8.1, 0.5),
+        key=lambda p: rmse(mixing.mix_p_norm(up_to_four["single"], p=float(p)), up_to_four["measured"]),
+    )
     assert best == 2.5
 
 
 def test_mean_of_predicted_over_measured_as_printed(up_to_four):
     """Printed: 0.96 for the modified vector model, 0.78 for the strongest component. Ours: 0.83."""
-    ratio = {name: float(np.mean(up_to_four[name] / up_to_four["measured"])) for name in ("modified_vector", "strongest")}
+    ratio = {
+        name: float(np.mean(up_to_four[name] / up_to_four["measured"]))
+        for name in ("modified_vector", "strongest")
+    }
     assert ratio["modified_vector"] == pytest.approx(0.96, abs=0.005)
     assert ratio["strongest"] == pytest.approx(0.78, abs=0.005)
-    assert float(np.mean(mixing.mix_p_norm(up_to_four["single"]) / up_to_four["measured"])) == pytest.approx(0.827, abs=0.005)
+    assert float(np.mean(mixing.mix_p_norm(up_to_four["single"]) / up_to_four["measured"])) == pytest.approx(
+        0.827, abs=0.005
+    )
 
 
 def test_the_vector_model_holds_up_to_three_equal_components_only():
@@ -129,7 +158,10 @@ def test_the_vector_model_holds_up_to_three_equal_components_only():
     for n in range(1, 4):
         assert mixing.mix_vector(np.ones(n)) >= 0
     for n in range(4, 9):
-        with pytest.raises(ValueError, match="the vector model holds for two components: with these its square is negative; use p_norm"):
+        with pytest.raises(
+            ValueError,
+            match="the vector model holds for two components: with these its square is negative; use p_norm",
+        ):
             mixing.mix_vector(np.ones(n))
 
 
@@ -147,12 +179,20 @@ def parameters(row: dict) -> dict:
     return {"i_max": float(row["i_max"]), "c": float(row["c"]), "d": float(row["d"])}
 
 
-@pytest.mark.parametrize("row", [row for row in rows("dose_response.csv") if row["threshold_ng_l"]], ids=lambda row: row["material"])
+@pytest.mark.parametrize(
+    "row",
+    [row for row in rows("dose_response.csv") if row["threshold_ng_l"]],
+    ids=lambda row: row["material"],
+)
 def test_thresholds_as_printed(row):
-    assert dose_response.threshold(**parameters(row)) == pytest.approx(float(row["threshold_ng_l"]), rel=PRINTED)
+    assert dose_response.threshold(**parameters(row)) == pytest.approx(
+        float(row["threshold_ng_l"]), rel=PRINTED
+    )
 
 
-@pytest.mark.parametrize("row", [row for row in rows("dose_response.csv") if row["c_at_15_ug_l"]], ids=lambda row: row["material"])
+@pytest.mark.parametrize(
+    "row", [row for row in rows("dose_response.csv") if row["c_at_15_ug_l"]], ids=lambda row: row["material"]
+)
 def test_concentrations_of_equal_intensity_as_printed(row):
     found = dose_response.concentration_for(15, **parameters(row))
     assert found == pytest.approx(float(row["c_at_15_ug_l"]), rel=PRINTED)
@@ -187,7 +227,10 @@ def test_ideal_mixing_names_the_wrong_leading_note():
     comes next and limonene last, because limonene's coefficient is 5.3.
     """
     found = {row["material"]: row for row in rows("headspace.csv") if row["material"] != "ethanol"}
-    ideal = {name: float(row["mole_fraction"]) * float(row["vapour_pressure_pa"]) / float(row["threshold_g_m3"]) for name, row in found.items()}
+    ideal = {
+        name: float(row["mole_fraction"]) * float(row["vapour_pressure_pa"]) / float(row["threshold_g_m3"])
+        for name, row in found.items()
+    }
     molar_mass = {"limonene": 136.23, "geraniol": 154.25, "vanillin": 152.15}
     ideal = {name: value * molar_mass[name] / (8.314 * 298.15) for name, value in ideal.items()}
     real = {name: value * float(found[name]["activity_coefficient"]) for name, value in ideal.items()}
@@ -224,7 +267,9 @@ def test_p_norm_lies_between_the_strongest_and_the_sum(values):
 
 @given(intensities, positive)
 def test_p_norm_scales_with_its_components(values, factor):
-    assert float(mixing.mix_p_norm(values * factor)) == pytest.approx(factor * float(mixing.mix_p_norm(values)), rel=1e-9)
+    assert float(mixing.mix_p_norm(values * factor)) == pytest.approx(
+        factor * float(mixing.mix_p_norm(values)), rel=1e-9
+    )
 
 
 @given(intensities)
@@ -293,7 +338,9 @@ def test_an_accord_matches_itself_wholly(materials, amounts):
     itself = match(found, found)
     assert itself.overall == pytest.approx(1.0 if amounts.max() > 0 else 0.0)
     for strength, stage in zip(found.strength, itself.stages):
-        assert (stage is not None) == bool(found.strength.max() > 0 and strength >= FAINT * found.strength.max())
+        assert (stage is not None) == bool(
+            found.strength.max() > 0 and strength >= FAINT * found.strength.max()
+        )
         assert stage is None or stage == pytest.approx(1.0)
 
 
@@ -363,6 +410,8 @@ def test_every_stage_of_every_material_is_sound(library):
 def test_volatile_constituents_leave_a_natural_first(library):
     """What bergamot oil smells of on the next day is less citrus than at the start."""
     staged, space = library.staged, library.space
-    citrus = [i for i, word in enumerate(space.words) if "citrus" in (word, library.tables.descriptors[word].parent)]
+    citrus = [
+        i for i, word in enumerate(space.words) if "citrus" in (word, library.tables.descriptors[word].parent)
+    ]
     bergamot = staged.profile[staged.rows(["bergamot-oil"])[0]]
     assert bergamot[0, citrus].sum() > bergamot[2, citrus].sum()

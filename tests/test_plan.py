@@ -64,7 +64,9 @@ def questions(draw):
     """Small facility-location questions: coarse or fine factors, something held or nothing, must and budget or not."""
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     lines, materials = draw(st.integers(1, 8)), draw(st.integers(1, 9))
-    factor = rng.random((lines, materials)) * (rng.random((lines, materials)) < draw(st.sampled_from([0.3, 0.6, 1.0])))
+    factor = rng.random((lines, materials)) * (
+        rng.random((lines, materials)) < draw(st.sampled_from([0.3, 0.6, 1.0]))
+    )
     if draw(st.booleans()):
         factor = np.round(factor * 4) / 4  # ties
     start = rng.random(lines) * draw(st.sampled_from([0.0, 0.5]))
@@ -83,7 +85,9 @@ def test_exact_equals_exhaustive_search(question):
     assert found.proved
     assert found.value == pytest.approx(best_by_search(question), abs=NEAR)
     assert question.value(found.chosen) == pytest.approx(found.value)
-    assert question.affordable(found.chosen) and set(question.must) <= set(found.chosen) and len(set(found.chosen)) == len(found.chosen)
+    assert question.affordable(found.chosen)
+    assert set(question.must) <= set(found.chosen)
+    assert len(set(found.chosen)) == len(found.chosen)
 
 
 @settings(max_examples=120, deadline=None)
@@ -92,7 +96,9 @@ def test_greedy_keeps_its_bound(question):
     """1 - 1/e of what can be gained by a number of purchases; half of that with a budget (the better of two greedy ways)."""
     chosen = greedy(question)
     best = best_by_search(question)
-    assert question.affordable(chosen) and set(question.must) <= set(chosen) and question.value(chosen) <= best + NEAR
+    assert question.affordable(chosen)
+    assert set(question.must) <= set(chosen)
+    assert question.value(chosen) <= best + NEAR
     if question.budget is None:
         floor = question.value(question.must)
         assert question.value(chosen) - floor >= GREEDY_BOUND * (best - floor) - NEAR
@@ -107,7 +113,14 @@ def test_greedy_keeps_its_bound(question):
 def test_what_is_dominated_is_not_needed(question):
     kept = without_dominated(question)
     less = Question(
-        question.factor, question.start, question.weight, tuple(kept.tolist()), question.must, question.most, question.cost, question.budget
+        question.factor,
+        question.start,
+        question.weight,
+        tuple(kept.tolist()),
+        question.must,
+        question.most,
+        question.cost,
+        question.budget,
     )
     assert best_by_search(less) == pytest.approx(best_by_search(question), abs=NEAR)
 
@@ -128,29 +141,49 @@ def test_factors_are_real_matches(library, accords, model):
     """One line, one candidate: the factor is what the perception functions say of the accord with that line swapped."""
     accord, staged, tables = accords[2], library.staged, library.tables
     held = accord.active()
-    before = impression(list(held.values()), staged.potency[staged.rows(list(held))], staged.profile[staged.rows(list(held))])
-    row = next(i for i, line in enumerate(model.lines) if line.accord == 2 and line.material == "oakmoss-absolute")
+    before = impression(
+        list(held.values()), staged.potency[staged.rows(list(held))], staged.profile[staged.rows(list(held))]
+    )
+    row = next(
+        i for i, line in enumerate(model.lines) if line.accord == 2 and line.material == "oakmoss-absolute"
+    )
 
     def matched(grams):
         rows = staged.rows(list(grams))
-        return match(impression(list(grams.values()), staged.potency[rows], staged.profile[rows]), before).overall
+        return match(
+            impression(list(grams.values()), staged.potency[rows], staged.profile[rows]), before
+        ).overall
 
     rest = {name: grams for name, grams in held.items() if name != "oakmoss-absolute"}
     without = matched(rest)
     assert model.lines[row].without == pytest.approx(without)
-    equal = held["oakmoss-absolute"] * tables.value("oakmoss-absolute", "potency") / tables.value("methyl-atrarate", "potency")
-    swapped = max(matched({**rest, "methyl-atrarate": rest.get("methyl-atrarate", 0.0) + times * equal}) for times in STRENGTHS)
-    documented = any(swap.stand_in == "methyl-atrarate" for swap in library.swaps_by_missing.get("oakmoss-absolute", ()))
+    equal = (
+        held["oakmoss-absolute"]
+        * tables.value("oakmoss-absolute", "potency")
+        / tables.value("methyl-atrarate", "potency")
+    )
+    swapped = max(
+        matched({**rest, "methyl-atrarate": rest.get("methyl-atrarate", 0.0) + times * equal})
+        for times in STRENGTHS
+    )
+    documented = any(
+        swap.stand_in == "methyl-atrarate" for swap in library.swaps_by_missing.get("oakmoss-absolute", ())
+    )
     believed = TRUST["documented"] if documented else TRUST["profile"]
-    assert model.factor[row, model.column["methyl-atrarate"]] == pytest.approx(believed * max(swapped - without, 0) / (1 - without))
+    assert model.factor[row, model.column["methyl-atrarate"]] == pytest.approx(
+        believed * max(swapped - without, 0) / (1 - without)
+    )
     assert model.factor[row, model.column["oakmoss-absolute"]] == 1.0
 
 
 def test_weights_and_bounds(model, accords):
     assert np.bincount(model.owner, model.weight) == pytest.approx(np.ones(len(accords)))
-    assert model.factor.min() >= 0 and model.factor.max() <= 1
+    assert model.factor.min() >= 0
+    assert model.factor.max() <= 1
     assert model.value(()) == 0.0
-    assert model.value(model.materials) == pytest.approx(1.0, abs=0.05)  # lines that only a constituent could fill stay below
+    assert model.value(model.materials) == pytest.approx(
+        1.0, abs=0.05
+    )  # lines that only a constituent could fill stay below
     assert 0 < OPTIONAL < 1
 
 
@@ -164,7 +197,8 @@ def test_adding_a_material_never_lowers_coverage(model, data):
     large = small | extra
     assert (model.by_accord(large) >= model.by_accord(small) - 1e-12).all()
     gain = lambda held: model.by_accord(held | {new}) - model.by_accord(held)  # noqa: E731
-    assert (gain(small) >= -1e-12).all() and (gain(large) <= gain(small) + 1e-12).all()
+    assert (gain(small) >= -1e-12).all()
+    assert (gain(large) <= gain(small) + 1e-12).all()
 
 
 # -- plans ----------------------------------------------------------------------------------------------------------------
@@ -173,7 +207,9 @@ def test_adding_a_material_never_lowers_coverage(model, data):
 def test_what_a_shelf_makes(library, accords, shelf):
     found = library.plan(accords, shelf=shelf)
     answer = found.to_dict()
-    assert [made["accord"] for made in answer["makes"]] == list(ACCORDS) and answer["buy"] == [] and answer["gap"] is None
+    assert [made["accord"] for made in answer["makes"]] == list(ACCORDS)
+    assert answer["buy"] == []
+    assert answer["gap"] is None
     held = set(shelf.materials())
     for made, accord in zip(answer["makes"], accords):
         assert made["match"] == pytest.approx(library.adjust(accord, shelf=shelf).match.overall)
@@ -185,7 +221,9 @@ def test_what_a_shelf_makes(library, accords, shelf):
 def test_a_full_shelf_makes_it_as_it_is(library, accords):
     accord = accords[3]
     found = library.plan([accord], shelf=Shelf(tuple(Stock(name) for name in accord.active())))
-    assert found.makes[0].match == pytest.approx(1.0) and found.makes[0].lacks == () and found.coverage[0] == pytest.approx(1.0)
+    assert found.makes[0].match == pytest.approx(1.0)
+    assert found.makes[0].lacks == ()
+    assert found.coverage[0] == pytest.approx(1.0)
 
 
 def test_an_empty_shelf_makes_nothing(library):
@@ -197,27 +235,47 @@ def test_an_empty_shelf_makes_nothing(library):
 def test_purchases(library, accords, shelf):
     found = library.plan(accords, shelf=shelf, buy=4, must=["indole"], must_not=["cyclohexadecenone"])
     ids = [purchase.id for purchase in found.buy]
-    assert len(ids) == 4 and "indole" in ids and "cyclohexadecenone" not in ids and not set(ids) & set(shelf.materials())
+    assert len(ids) == 4
+    assert "indole" in ids
+    assert "cyclohexadecenone" not in ids
+    assert not set(ids) & set(shelf.materials())
     assert not any(library.status()(name) for name in ids)
-    assert found.gap >= 0 and found.proved and len(found.greedy) == 4 and "indole" in found.greedy
-    assert sum(purchase.gain for purchase in found.buy) == pytest.approx(found.coverage[1] - found.coverage[0])
+    assert found.gap >= 0
+    assert found.proved
+    assert len(found.greedy) == 4
+    assert "indole" in found.greedy
+    assert sum(purchase.gain for purchase in found.buy) == pytest.approx(
+        found.coverage[1] - found.coverage[0]
+    )
     assert found.verified[1] >= found.verified[0]
     assert all(made.match_after >= made.match for made in found.makes)
     assert any(purchase.unlocks for purchase in found.buy)
     held = {*shelf.materials(), *ids}
     for lean in found.leans_on:
-        assert lean.stand_in in held and lean.missing not in held and 0 < lean.value <= 1
-    assert found.to_dict() == library.plan(accords, shelf=shelf, buy=4, must=["indole"], must_not=["cyclohexadecenone"]).to_dict()
+        assert lean.stand_in in held
+        assert lean.missing not in held
+        assert 0 < lean.value <= 1
+    assert (
+        found.to_dict()
+        == library.plan(
+            accords, shelf=shelf, buy=4, must=["indole"], must_not=["cyclohexadecenone"]
+        ).to_dict()
+    )
 
 
 def test_from_nothing(library, accords):
     found = library.plan(accords, from_nothing=6)
     curve = [value for _, value, _ in found.curve]
-    assert [n for n, _, _ in found.curve] == list(range(1, 7)) and curve == sorted(curve) and len(found.buy) == 6
-    assert curve[-1] == pytest.approx(found.coverage[1]) and found.coverage[0] == 0.0
+    assert [n for n, _, _ in found.curve] == list(range(1, 7))
+    assert curve == sorted(curve)
+    assert len(found.buy) == 6
+    assert curve[-1] == pytest.approx(found.coverage[1])
+    assert found.coverage[0] == 0.0
     assert found.bound >= found.coverage[1] - NEAR
     steps = np.diff([0.0, *curve])
-    assert (steps[1:-1] <= steps[:-2] + NEAR).all()  # each adds less than the one before; the last is the exact optimum's
+    assert (
+        steps[1:-1] <= steps[:-2] + NEAR
+    ).all()  # each adds less than the one before; the last is the exact optimum's
 
 
 def test_budget(library, accords, shelf):
@@ -231,14 +289,18 @@ def test_budget(library, accords, shelf):
     )
     found = library.plan(accords, shelf=shelf, budget=8.0, prices=prices)
     cost = {"indole": 10.0, "ethyl-maltol": 5.0, "oakmoss-absolute": 6.0, "cedarwood-oil-atlas": 2.0}
-    assert found.buy and all(purchase.price == pytest.approx(cost[purchase.id]) for purchase in found.buy)
-    assert found.spent == pytest.approx(sum(cost[purchase.id] for purchase in found.buy)) and found.spent <= 8.0
+    assert found.buy
+    assert all(purchase.price == pytest.approx(cost[purchase.id]) for purchase in found.buy)
+    assert found.spent == pytest.approx(sum(cost[purchase.id] for purchase in found.buy))
+    assert found.spent <= 8.0
     assert any("no price" in note for note in found.notes)
 
 
 def test_law(library):
     """A protected wood and a precursor are bought only when asked for, a prohibited material never."""
-    accord = Accord("wood", (Line("guaiacwood-oil", 5.0, role="core"), Line("piperonal", 3.0), Line("agarwood-oil", 1.0)))
+    accord = Accord(
+        "wood", (Line("guaiacwood-oil", 5.0, role="core"), Line("piperonal", 3.0), Line("agarwood-oil", 1.0))
+    )
     bought = lambda **wish: {purchase.id for purchase in library.plan([accord], from_nothing=3, **wish).buy}  # noqa: E731
     assert not bought() & set(accord.active())
     assert bought(include_controlled=True) == set(accord.active())
@@ -252,7 +314,7 @@ PROHIBITED = "hydroxyisohexyl-3-cyclohexene-carboxaldehyde"
 
 
 @pytest.mark.parametrize(
-    "wish, message",
+    ("wish", "message"),
     [
         ({"buy": 0}, "--buy 0 is out of range: allowed is 1 to"),
         ({"buy": 10_000}, "--buy 10000 is out of range: allowed is 1 to"),
@@ -280,13 +342,17 @@ PROHIBITED = "hydroxyisohexyl-3-cyclohexene-carboxaldehyde"
             },
             "does not buy what --must asks for",
         ),
-        ({"budget": 1.0, "must": ["ethyl-maltol"], "prices": Shelf((Stock("indole", price=0.1),))}, "ethyl-maltol: has no price"),
+        (
+            {"budget": 1.0, "must": ["ethyl-maltol"], "prices": Shelf((Stock("indole", price=0.1),))},
+            "ethyl-maltol: has no price",
+        ),
     ],
 )
 def test_bad_wishes(library, accords, shelf, wish, message):
     with pytest.raises(InputError) as caught:
         library.plan(accords[:1], shelf=shelf, **wish)
-    assert message in str(caught.value) and "\n" not in str(caught.value)
+    assert message in str(caught.value)
+    assert "\n" not in str(caught.value)
 
 
 def test_bad_accords(library, shelf, tmp_path):
@@ -299,7 +365,8 @@ def test_bad_accords(library, shelf, tmp_path):
     (tmp_path / "good.csv").write_text("material,parts\nlinalool,1\n")
     (tmp_path / "bad.csv").write_text("material,parts\nno such thing,1\n")
     found = library.plan(tmp_path, shelf=shelf)
-    assert [made.accord for made in found.makes] == ["good"] and [name for name, _ in found.rejected] == ["bad"]
+    assert [made.accord for made in found.makes] == ["good"]
+    assert [name for name, _ in found.rejected] == ["bad"]
 
 
 # -- the command ----------------------------------------------------------------------------------------------------------
@@ -319,7 +386,11 @@ def test_command(library, tmp_path):
     assert {"makes", "buy", "greedy", "gap", "curve", "leans_on", "rejected"} <= set(answer)
     assert answer["makes"][0]["adjusted"]["command"].startswith("substitute adjust ")
     page = (tmp_path / "plan.html").read_text()
-    assert "What to buy" in page and "Dilutions to prepare" in page and "Label each bottle" in page
+    assert "What to buy" in page
+    assert "Dilutions to prepare" in page
+    assert "Label each bottle" in page
     table = CliRunner().invoke(cli, arguments)
-    assert table.exit_code == 0 and "Mean match of 2 accords" in table.output and "proved" in table.output
+    assert table.exit_code == 0
+    assert "Mean match of 2 accords" in table.output
+    assert "proved" in table.output
     assert CliRunner().invoke(cli, [*arguments, "--format", "csv"]).output.startswith("id,name,cas,gain")

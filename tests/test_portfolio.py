@@ -56,13 +56,21 @@ def write_long(path: Path, accords, delimiter: str = ",") -> Path:
         writer = csv.writer(file, delimiter=delimiter)
         writer.writerow(["accord", "material", "parts", "strength_pct"])
         for accord in accords:
-            writer.writerows([accord.name, line.material, repr(line.parts), line.strength] for line in accord.lines)
+            writer.writerows(
+                [accord.name, line.material, repr(line.parts), line.strength] for line in accord.lines
+            )
     return path
 
 
 def write_parquet(path: Path, accords, **options) -> Path:
-    rows = [(accord.name, line.material, line.parts, line.strength) for accord in accords for line in accord.lines]
-    pq.write_table(pa.table(dict(zip(("accord", "material", "parts", "strength_pct"), map(list, zip(*rows))))), path, **options)
+    rows = [
+        (accord.name, line.material, line.parts, line.strength) for accord in accords for line in accord.lines
+    ]
+    pq.write_table(
+        pa.table(dict(zip(("accord", "material", "parts", "strength_pct"), map(list, zip(*rows))))),
+        path,
+        **options,
+    )
     return path
 
 
@@ -72,7 +80,10 @@ def one_by_one(library, accords, context, dose):
     for accord in accords:
         verdict = judge(library.tables, library.exposure, context, accord.active(), accord.total, dose)
         for row in verdict.broken:
-            breaches[accord.name, row.substance, row.limit_set, row.rule, row.category] = row.limit_pct, row.found_pct
+            breaches[accord.name, row.substance, row.limit_set, row.rule, row.category] = (
+                row.limit_pct,
+                row.found_pct,
+            )
         doubtful += bool(verdict.unknown)
         for row in verdict.unknown:
             key = row.substance, row.limit_set
@@ -86,7 +97,10 @@ def assert_same(library, accords, path, *, dose, workers=1, **where):
     context = library.context(**where)
     breaches, unknown, doubtful = one_by_one(library, accords, context, dose)
     mine = {
-        (b["accord"], b["substance"], b["limit_set"], b["rule"], b["category"]): (b["limit_pct"], b["found_pct"])
+        (b["accord"], b["substance"], b["limit_set"], b["rule"], b["category"]): (
+            b["limit_pct"],
+            b["found_pct"],
+        )
         for b in answer["breaches"]
     }
     assert mine.keys() == breaches.keys()
@@ -121,8 +135,17 @@ def test_random_accords_as_judged_one_by_one(library, tmp_path, where, dose):
 
 def test_every_kind_of_rule_occurs(library, tmp_path):
     accords = random_accords(library, 600, 3)
-    answer = assert_same(library, accords, write_parquet(tmp_path / "many.parquet", accords), dose=50, product="fine-fragrance", workers=2)
-    assert {"max", "prohibited", "prohibited_as_such", "grade", "sum_of_fractions"} <= {b["rule"] for b in answer["breaches"]}
+    answer = assert_same(
+        library,
+        accords,
+        write_parquet(tmp_path / "many.parquet", accords),
+        dose=50,
+        product="fine-fragrance",
+        workers=2,
+    )
+    assert {"max", "prohibited", "prohibited_as_such", "grade", "sum_of_fractions"} <= {
+        b["rule"] for b in answer["breaches"]
+    }
 
 
 def test_demo_accords_as_judged_one_by_one(library, demo):
@@ -136,9 +159,19 @@ def test_demo_accords_as_judged_one_by_one(library, demo):
 
 def test_own_lots_let_the_alternative_govern(library, tmp_path):
     """A lot analysis of every oil of a sum, for what the alternative limits: the alternative governs, the single limits do not."""
-    group = next(row.substance for row in library.tables.limits if row.rule == "alternative" and row.limit_set == "ifra-51")
-    sums = next(row.substance for row in library.tables.limits if row.rule == "sum_of_fractions" and row.limit_set == "ifra-51")
-    oils = [name for name in library.exposure.members(sums) if library.tables.materials[name].kind == "natural"][:4]
+    group = next(
+        row.substance
+        for row in library.tables.limits
+        if row.rule == "alternative" and row.limit_set == "ifra-51"
+    )
+    sums = next(
+        row.substance
+        for row in library.tables.limits
+        if row.rule == "sum_of_fractions" and row.limit_set == "ifra-51"
+    )
+    oils = [
+        name for name in library.exposure.members(sums) if library.tables.materials[name].kind == "natural"
+    ][:4]
     tables = tmp_path / "own"
     tables.mkdir()
     lines = ["natural,constituent,low_pct,typical_pct,high_pct"]
@@ -150,9 +183,15 @@ def test_own_lots_let_the_alternative_govern(library, tmp_path):
     rng = random.Random(5)
     accords = []
     for number in range(120):
-        some = rng.sample(oils, rng.randint(0, 2)) + rng.sample(["linalool", "ethanol", "coumarin", "lavender-oil"], 2)
-        accords.append(Accord(f"a{number}", tuple(Line(name, round(10 ** rng.uniform(-1, 3), 3)) for name in some)))
-    answer = assert_same(own, accords, write_long(tmp_path / "lots.csv", accords), dose=20, product="fine-fragrance")
+        some = rng.sample(oils, rng.randint(0, 2)) + rng.sample(
+            ["linalool", "ethanol", "coumarin", "lavender-oil"], 2
+        )
+        accords.append(
+            Accord(f"a{number}", tuple(Line(name, round(10 ** rng.uniform(-1, 3), 3)) for name in some))
+        )
+    answer = assert_same(
+        own, accords, write_long(tmp_path / "lots.csv", accords), dose=20, product="fine-fragrance"
+    )
     assert "alternative" in {b["rule"] for b in answer["breaches"]}
 
 
@@ -160,7 +199,9 @@ def test_own_lots_let_the_alternative_govern(library, tmp_path):
 @given(st.integers(0, 10**6), st.floats(0.01, 100))
 def test_any_accords_at_any_dose(library, tmp_path, seed, dose):
     accords = random_accords(library, 12, seed)
-    assert_same(library, accords, write_long(tmp_path / "any.csv", accords), dose=dose, product="fine-fragrance")
+    assert_same(
+        library, accords, write_long(tmp_path / "any.csv", accords), dose=dose, product="fine-fragrance"
+    )
 
 
 def test_equal_to_the_limit_is_within(library, tmp_path):
@@ -179,13 +220,17 @@ def test_equal_to_the_limit_is_within(library, tmp_path):
         Accord(name, (Line(limit.substance, parts), Line("ethanol", 100 - parts)))
         for name, parts in (("at", limit.max_pct), ("over", limit.max_pct * (1 + 1e-9)))
     ]
-    answer = library.screen(write_parquet(tmp_path / "edge.parquet", accords), dose=100, category="4", limits=("ifra-51",)).to_dict()
+    answer = library.screen(
+        write_parquet(tmp_path / "edge.parquet", accords), dose=100, category="4", limits=("ifra-51",)
+    ).to_dict()
     assert [b["accord"] for b in answer["breaches"] if b["substance"] == limit.substance] == ["over"]
 
 
 def test_the_quick_product_is_the_public_one():
     rng = np.random.default_rng(1)
-    left, right = (sparse.random_array(shape, density=0.1, format="csr", rng=rng) for shape in ((300, 80), (80, 40)))
+    left, right = (
+        sparse.random_array(shape, density=0.1, format="csr", rng=rng) for shape in ((300, 80), (80, 40))
+    )
     for one in (left, right):
         one.indptr, one.indices = one.indptr.astype(np.int32), one.indices.astype(np.int32)
     ends, column, value = engine.product(left, right)
@@ -203,7 +248,10 @@ def answers(library, *paths, **where):
         found.append(
             (
                 answer["accords"],
-                sorted((b["accord"], b["substance"], b["limit_set"], round(b["found_pct"], 9)) for b in answer["breaches"]),
+                sorted(
+                    (b["accord"], b["substance"], b["limit_set"], round(b["found_pct"], 9))
+                    for b in answer["breaches"]
+                ),
                 answer["unknown"],
             )
         )
@@ -215,13 +263,18 @@ def test_all_forms_give_the_same(library, tmp_path):
     folder = tmp_path / "folder"
     folder.mkdir()
     for accord in accords:
-        lines = [f"{line.material};{str(line.parts).replace('.', ',')};{str(line.strength).replace('.', ',')}" for line in accord.lines]
+        lines = [
+            f"{line.material};{str(line.parts).replace('.', ',')};{str(line.strength).replace('.', ',')}"
+            for line in accord.lines
+        ]
         (folder / f"{accord.name}.csv").write_text("material;parts;strength_pct\n" + "\n".join(lines) + "\n")
     plain = write_long(tmp_path / "long.csv", accords)
     tabs = tmp_path / "tabs.tsv"
     tabs.write_bytes(plain.read_text().replace(",", "\t").encode("utf-16"))
     whole = write_parquet(tmp_path / "a.parquet", accords)
-    small = write_parquet(tmp_path / "b.parquet", accords, row_group_size=7, use_dictionary=False, compression="zstd")
+    small = write_parquet(
+        tmp_path / "b.parquet", accords, row_group_size=7, use_dictionary=False, compression="zstd"
+    )
     first, *others = answers(library, plain, folder, tabs, whole, small)
     for other in others:
         assert other == first
@@ -248,7 +301,10 @@ def test_blocks_cut_through_accords(library, tmp_path, monkeypatch):
     from substitute.tables import long_files, parquet
 
     accords = random_accords(library, 60, 2)
-    csv_path, parquet_path = write_long(tmp_path / "l.csv", accords), write_parquet(tmp_path / "l.parquet", accords)
+    csv_path, parquet_path = (
+        write_long(tmp_path / "l.csv", accords),
+        write_parquet(tmp_path / "l.parquet", accords),
+    )
     before = answers(library, csv_path)[0]
     monkeypatch.setattr(long_files, "BLOCK", 7)
     monkeypatch.setattr(parquet, "BLOCK", 7)
@@ -264,7 +320,11 @@ def test_a_base_counts_as_its_lines(library, tmp_path):
     path = tmp_path / "long.csv"
     path.write_text("accord,material,parts,strength_pct\n" + rows)
     answer = library.screen(path, dose=100, product="fine-fragrance").to_dict()
-    found = {b["accord"]: b["found_pct"] for b in answer["breaches"] if b["substance"] == "coumarin" and b["limit_set"] == "ifra-51"}
+    found = {
+        b["accord"]: b["found_pct"]
+        for b in answer["breaches"]
+        if b["substance"] == "coumarin" and b["limit_set"] == "ifra-51"
+    }
     assert found == {"base-one": pytest.approx(50.0), "use": pytest.approx(2.5)}
     folder = tmp_path / "folder"
     folder.mkdir()
@@ -286,9 +346,11 @@ def test_circles_and_bad_bases_are_refused_by_name(library, tmp_path):
     rejected = {row["accord"]: row["message"] for row in answer["rejected"]}
     assert answer["accords"] == 1
     assert rejected.keys() == {"first", "second", "third", "self", "above", "spoiled", "uses-spoiled"}
-    assert "circle" in rejected["above"] and "first > second > third > first" in rejected["above"]
+    assert "circle" in rejected["above"]
+    assert "first > second > third > first" in rejected["above"]
     assert rejected["self"].endswith("self > self")
-    assert "row 9, column parts" in rejected["spoiled"] and "row 9, column parts" in rejected["uses-spoiled"]
+    assert "row 9, column parts" in rejected["spoiled"]
+    assert "row 9, column parts" in rejected["uses-spoiled"]
 
 
 def test_bases_as_deep_as_they_go(library, tmp_path):
@@ -297,7 +359,8 @@ def test_bases_as_deep_as_they_go(library, tmp_path):
     path = tmp_path / "deep.csv"
     path.write_text("accord,material,parts\n" + "\n".join(lines) + "\n")
     answer = library.screen(path, dose=20, product="fine-fragrance").to_dict()
-    assert answer["accords"] == depth + 1 and not answer["rejected"]
+    assert answer["accords"] == depth + 1
+    assert not answer["rejected"]
     assert len({b["accord"] for b in answer["breaches"] if b["substance"] == "coumarin"}) in (0, depth + 1)
 
 
@@ -318,15 +381,18 @@ def test_a_malformed_accord_is_rejected_and_the_rest_go_on(library, tmp_path):
     assert "row 3, column parts: 'ten' is not a number" in rejected["words"]
     assert "row 4, column material: 'unobtainium' is not in the tables" in rejected["unknown"]
     assert "row 8, column strength_pct" in rejected["strong"]
-    assert "row 10" in rejected["long"] and "too many" in rejected["long"]
+    assert "row 10" in rejected["long"]
+    assert "too many" in rejected["long"]
 
 
 def test_lines_that_stand_apart(library, tmp_path):
     path = tmp_path / "long.csv"
     path.write_text("accord,material,parts\na,musk-xylene,1\nb,musk-xylene,1\na,ethanol,100\n")
     answer = library.screen(path, dose=20, product="fine-fragrance").to_dict()
-    assert answer["accords"] == 1 and {b["accord"] for b in answer["breaches"]} == {"b"}
-    assert [row["accord"] for row in answer["rejected"]] == ["a"] and "stand in 2 places" in answer["rejected"][0]["message"]
+    assert answer["accords"] == 1
+    assert {b["accord"] for b in answer["breaches"]} == {"b"}
+    assert [row["accord"] for row in answer["rejected"]] == ["a"]
+    assert "stand in 2 places" in answer["rejected"][0]["message"]
 
 
 def test_a_folder_with_one_bad_file(library, tmp_path):
@@ -335,19 +401,37 @@ def test_a_folder_with_one_bad_file(library, tmp_path):
     (tmp_path / "empty.csv").write_text("")
     (tmp_path / "many.csv").write_text("accord,material,parts\na,coumarin,1\n")
     answer = library.screen(tmp_path, dose=20, product="fine-fragrance").to_dict()
-    assert answer["accords"] == 1 and {row["accord"] for row in answer["rejected"]} == {"bad", "empty", "many"}
+    assert answer["accords"] == 1
+    assert {row["accord"] for row in answer["rejected"]} == {
+        "bad",
+        "empty",
+        "many",
+    }
 
 
 def bad_files(folder: Path) -> dict[str, tuple[Path, str]]:
     """Unusable portfolios and a part of the message each must give."""
     accords = [
-        Accord(f"a{number}", tuple(Line(name, float(number + 1)) for name in ("coumarin", "ethanol", "linalool"))) for number in range(4000)
+        Accord(
+            f"a{number}", tuple(Line(name, float(number + 1)) for name in ("coumarin", "ethanol", "linalool"))
+        )
+        for number in range(4000)
     ]
     whole = write_parquet(folder / "whole.parquet", accords)
-    pq.write_table(pa.table({"formula": ["a"], "material": ["coumarin"], "weight": [1.0]}), folder / "columns.parquet")
-    pq.write_table(pa.table({"accord": ["a"], "material": ["coumarin"], "parts": [True]}), folder / "types.parquet")
     pq.write_table(
-        pa.table({"accord": pa.array([], pa.string()), "material": pa.array([], pa.string()), "parts": pa.array([], pa.float64())}),
+        pa.table({"formula": ["a"], "material": ["coumarin"], "weight": [1.0]}), folder / "columns.parquet"
+    )
+    pq.write_table(
+        pa.table({"accord": ["a"], "material": ["coumarin"], "parts": [True]}), folder / "types.parquet"
+    )
+    pq.write_table(
+        pa.table(
+            {
+                "accord": pa.array([], pa.string()),
+                "material": pa.array([], pa.string()),
+                "parts": pa.array([], pa.float64()),
+            }
+        ),
         folder / "none.parquet",
     )
     data = whole.read_bytes()
@@ -403,13 +487,18 @@ def state_by_set(library, accord, context, substance, one):
 def test_since_is_the_difference_of_two_verdicts(demo):
     accords, _ = demo.read_accords(demo.demo / "accords")
     where = {"product": "fine-fragrance"}
-    answer = demo.screen(demo.demo / "accords", dose=20, limits=("demo-2027",), since="demo-2026", **where).to_dict()
+    answer = demo.screen(
+        demo.demo / "accords", dose=20, limits=("demo-2027",), since="demo-2026", **where
+    ).to_dict()
     new, old = (demo.context(**where, limits=(one,)) for one in ("demo-2027", "demo-2026"))
     substances = {row.substance for row in demo.tables.limits if row.limit_set in ("demo-2026", "demo-2027")}
     expected = {"newly_broken": set(), "newly_fine": set(), "newly_unknown": set()}
     for accord in accords:
         for substance in substances:
-            after, before = state_by_set(demo, accord, new, substance, "demo-2027"), state_by_set(demo, accord, old, substance, "demo-2026")
+            after, before = (
+                state_by_set(demo, accord, new, substance, "demo-2027"),
+                state_by_set(demo, accord, old, substance, "demo-2026"),
+            )
             for kind, state in (("newly_broken", False), ("newly_unknown", None)):
                 if after is state and before is not state:
                     expected[kind].add((accord.name, substance))
@@ -417,7 +506,9 @@ def test_since_is_the_difference_of_two_verdicts(demo):
                 expected["newly_fine"].add((accord.name, substance))
     for kind, pairs in expected.items():
         assert pairs, kind
-        assert {(c["accord"], c["substance"]) for c in answer["changes"] if c["change"] == kind} == pairs, kind
+        assert {(c["accord"], c["substance"]) for c in answer["changes"] if c["change"] == kind} == pairs, (
+            kind
+        )
     kinds = [c["change"] for c in answer["changes"]]
     assert {"tighter", "looser"} <= set(kinds)
     for kind in set(kinds):
@@ -426,16 +517,21 @@ def test_since_is_the_difference_of_two_verdicts(demo):
     for row in answer["changed_limits"]:
         if row["limit_pct"] is not None and row["old_limit_pct"] is not None:
             assert not (
-                row["looser"] or row["newly_fine"] if row["limit_pct"] < row["old_limit_pct"] else row["tighter"] or row["newly_broken"]
+                row["looser"] or row["newly_fine"]
+                if row["limit_pct"] < row["old_limit_pct"]
+                else row["tighter"] or row["newly_broken"]
             )
     assert sum(row["newly_broken"] for row in answer["changed_limits"]) == len(expected["newly_broken"])
 
 
 def test_since_leaves_the_other_sets_alone(library):
     """All sets in force apply; only the one that replaces the old set is compared."""
-    answer = library.screen(library.demo / "accords", dose=20, product="fine-fragrance", since="ifra-49").to_dict()
+    answer = library.screen(
+        library.demo / "accords", dose=20, product="fine-fragrance", since="ifra-49"
+    ).to_dict()
     plain = library.screen(library.demo / "accords", dose=20, product="fine-fragrance").to_dict()
-    assert answer["breaches"] == plain["breaches"] and answer["unknown"] == plain["unknown"]
+    assert answer["breaches"] == plain["breaches"]
+    assert answer["unknown"] == plain["unknown"]
     assert {(c["limit_set"], c["old_limit_set"]) for c in answer["changes"]} <= {("ifra-51", "ifra-49")}
 
 
@@ -458,7 +554,9 @@ def test_a_set_older_than_the_one_it_replaces(library, tmp_path):
         assert "house-b" in str(error)
         return
     with pytest.raises(InputError, match=r"'house-b' .* is older than 'house-a'"):
-        own.screen(library.demo / "accords", dose=20, product="fine-fragrance", limits=("house-b",), since="house-a")
+        own.screen(
+            library.demo / "accords", dose=20, product="fine-fragrance", limits=("house-b",), since="house-a"
+        )
 
 
 # -- mend ------------------------------------------------------------------------------------------------------------------
@@ -473,10 +571,12 @@ def test_mended_copies_break_nothing(demo, tmp_path):
     folder = tmp_path / "mended"
     found = demo.screen(source, mend=folder, **where)
     mended = found.to_dict()["mended"]
-    assert len(mended) == 3 and all(one["file"] for one in mended)
+    assert len(mended) == 3
+    assert all(one["file"] for one in mended)
     assert not demo.screen(folder, **where).broken
     text = (folder / "may-day-loan.csv").read_text()
-    assert text.splitlines()[0].endswith(",why") and "over a limit" in text
+    assert text.splitlines()[0].endswith(",why")
+    assert "over a limit" in text
     with pytest.raises(InputError, match="exists already"):
         demo.screen(source, mend=folder, **where)
     assert len(demo.screen(source, mend=folder, force=True, **where).mended) == 3
@@ -492,9 +592,12 @@ def test_long_files_are_mended_too_and_walls_are_named(demo, tmp_path):
     folder = tmp_path / "mended"
     mended = {
         one["accord"]: one
-        for one in demo.screen(path, dose=20, product="fine-fragrance", limits=("demo-2027",), mend=folder).to_dict()["mended"]
+        for one in demo.screen(
+            path, dose=20, product="fine-fragrance", limits=("demo-2027",), mend=folder
+        ).to_dict()["mended"]
     }
-    assert Path(mended["base/one"]["file"]).name == "base-one.csv" and mended["uses"]["file"]
+    assert Path(mended["base/one"]["file"]).name == "base-one.csv"
+    assert mended["uses"]["file"]
     assert mended["only"]["file"] or mended["only"]["message"]
     assert not demo.screen(folder, dose=20, product="fine-fragrance", limits=("demo-2027",)).broken
 
@@ -502,13 +605,12 @@ def test_long_files_are_mended_too_and_walls_are_named(demo, tmp_path):
 # -- the command -----------------------------------------------------------------------------------------------------------
 
 
-@pytest.fixture()
+@pytest.fixture
 def run(library, demo):
     from substitute.cli import cli
 
     def call(*arguments):
-        found = CliRunner().invoke(cli, [str(one) for one in arguments])
-        return found
+        return CliRunner().invoke(cli, [str(one) for one in arguments])
 
     return call
 
@@ -537,18 +639,24 @@ def test_command_exit_codes_and_json(run, library, tmp_path):
     assert {"accord", "substance", "limit_set", "limit_pct", "found_pct"} <= answer["breaches"][0].keys()
     assert answer == json.loads(
         json.dumps(
-            substitute.load(rules).screen(folder, dose=20, product="fine-fragrance", limits=("demo-2027",), since="demo-2026").to_dict()
+            substitute.load(rules)
+            .screen(folder, dose=20, product="fine-fragrance", limits=("demo-2027",), since="demo-2026")
+            .to_dict()
         )
     )
     calm = tmp_path / "calm.csv"
     calm.write_text("accord,material,parts\na,ethanol,1\n")
     found = run("screen", calm, "--dose", 1, "--category", "4", "--format", "json")
-    assert found.exit_code == 0 and json.loads(found.stdout)["breaches"] == []
+    assert found.exit_code == 0
+    assert json.loads(found.stdout)["breaches"] == []
     found = run("screen", folder, "--dose", 20, "--product", "fine-fragrance", "--format", "csv")
-    assert found.exit_code == 1 and found.stdout.startswith("accord,substance,limit_set,limit_pct,found_pct")
+    assert found.exit_code == 1
+    assert found.stdout.startswith("accord,substance,limit_set,limit_pct,found_pct")
     assert len(list(csv.reader(found.stdout.splitlines()))) > 10
     found = run("screen", folder, "--dose", 20, "--product", "fine-fragrance")
-    assert found.exit_code == 1 and "break a limit" in found.stdout and "no safety" not in found.stderr
+    assert found.exit_code == 1
+    assert "break a limit" in found.stdout
+    assert "no safety" not in found.stderr
 
 
 @pytest.mark.parametrize("ending", ["md", "xlsx", "html"])
@@ -578,10 +686,17 @@ def test_summaries(run, library, tmp_path, ending):
         assert {"What breaks", "Not known", "notes"} <= set(load_workbook(path).sheetnames)
     else:
         text = data.decode()
-        for part in ("What breaks", "Limits that change since demo-2026", "newly broken", "Not known", "not a safety assessment"):
+        for part in (
+            "What breaks",
+            "Limits that change since demo-2026",
+            "newly broken",
+            "Not known",
+            "not a safety assessment",
+        ):
             assert part in text
     again = run(*arguments)
-    assert isinstance(again.exception, InputError) and "exists already" in str(again.exception)
+    assert isinstance(again.exception, InputError)
+    assert "exists already" in str(again.exception)
     assert run(*arguments, "--force").exit_code == 1
 
 
@@ -598,7 +713,8 @@ def test_summary_of_another_kind_is_refused_first(run, library, tmp_path):
         "--mend",
         tmp_path / "m",
     )
-    assert isinstance(found.exception, InputError) and not (tmp_path / "m").exists()
+    assert isinstance(found.exception, InputError)
+    assert not (tmp_path / "m").exists()
 
 
 def test_rooms_of_the_portfolio():
@@ -606,6 +722,9 @@ def test_rooms_of_the_portfolio():
     root = Path(substitute.__file__).parent
     for name in ("portfolio", "portfolio_columns", "screening", "changes"):
         imports = [
-            line for line in (root / "rules" / f"{name}.py").read_text().splitlines() if line.lstrip().startswith(("from ", "import "))
+            line
+            for line in (root / "rules" / f"{name}.py").read_text().splitlines()
+            if line.lstrip().startswith(("from ", "import "))
         ]
-        assert imports and not any(room in line for line in imports for room in ("accords", "standins", "shelf"))
+        assert imports
+        assert not any(room in line for line in imports for room in ("accords", "standins", "shelf"))

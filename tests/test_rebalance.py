@@ -40,27 +40,36 @@ def after(found) -> dict[str, float]:
 def test_one_side_known_moves_one_perceived_step_and_carrier_takes_up():
     found = rebalance(accord(("a", 20.0), ("b", 30.0), ("ethanol", 50.0)), too_strong=["a"], tables=TABLES)
     parts = after(found)
-    assert parts["a"] == pytest.approx(20.0 / STEP) and parts["b"] == 30.0
+    assert parts["a"] == pytest.approx(20.0 / STEP)
+    assert parts["b"] == 30.0
     assert parts["ethanol"] == pytest.approx(50.0 + 20.0 - 20.0 / STEP)
     assert "one perceived step down" in found.lines[0].why
 
 
 def test_half_way_in_intensity_between_both_sides():
     history = [Trial("t", accord(("a", 10.0), ("ethanol", 90.0)), {"a": "too_weak"})]
-    found = rebalance(accord(("a", 20.0), ("ethanol", 80.0)), too_strong=["a"], history=history, tables=TABLES)
+    found = rebalance(
+        accord(("a", 20.0), ("ethanol", 80.0)), too_strong=["a"], history=history, tables=TABLES
+    )
     assert after(found)["a"] ** 0.35 == pytest.approx((10.0**0.35 + 20.0**0.35) / 2)
     assert "half-way in intensity between 10 (too weak) and 20 (too strong)" in found.lines[0].why
 
 
 def test_brackets_compare_shares_of_the_total_and_strengths():
-    history = [Trial("t", accord(("a", 1000.0, 1.0), ("ethanol", 0.0), ("b", 0.0)), {"a": "too_weak"})]  # 1 % active
-    found = rebalance(accord(("a", 20.0, 10.0), ("ethanol", 80.0)), too_strong=["a"], history=history, tables=TABLES)  # 2 % active
+    history = [
+        Trial("t", accord(("a", 1000.0, 1.0), ("ethanol", 0.0), ("b", 0.0)), {"a": "too_weak"})
+    ]  # 1 % active
+    found = rebalance(
+        accord(("a", 20.0, 10.0), ("ethanol", 80.0)), too_strong=["a"], history=history, tables=TABLES
+    )  # 2 % active
     assert 10.0 < after(found)["a"] < 20.0
 
 
 def test_an_amount_judged_right_before_is_gone_back_to():
     history = [Trial("t", accord(("a", 12.0), ("ethanol", 88.0)), {"a": "right"})]
-    found = rebalance(accord(("a", 20.0), ("ethanol", 80.0)), too_strong=["a"], history=history, tables=TABLES)
+    found = rebalance(
+        accord(("a", 20.0), ("ethanol", 80.0)), too_strong=["a"], history=history, tables=TABLES
+    )
     assert after(found)["a"] == pytest.approx(12.0)
 
 
@@ -109,15 +118,20 @@ def test_a_line_of_zero_parts():
 def test_limits_hold_for_lines_that_grow_for_any_reason():
     toy = accord(("a", 20.0), ("b", 30.0), ("c", 50.0))
     found = rebalance(toy, too_weak=["a"], ceiling={"a": 25.0})
-    assert after(found)["a"] == 25.0 and "limit of 25 parts is reached" in found.warnings[0]
+    assert after(found)["a"] == 25.0
+    assert "limit of 25 parts is reached" in found.warnings[0]
     found = rebalance(toy, too_strong=["c"], ceiling=lambda id: {"a": 21.0}.get(id))
     parts = after(found)
-    assert parts["a"] == 21.0 and sum(parts.values()) == pytest.approx(100.0)
+    assert parts["a"] == 21.0
+    assert sum(parts.values()) == pytest.approx(100.0)
     found = rebalance(toy, too_strong=["c"], ceiling={"a": 21.0, "b": 30.0})
     parts = after(found)
-    assert parts["b"] == 30.0 and parts["carrier"] > 0 and sum(parts.values()) == pytest.approx(100.0)
+    assert parts["b"] == 30.0
+    assert parts["carrier"] > 0
+    assert sum(parts.values()) == pytest.approx(100.0)
     found = rebalance(toy, too_strong=["a"], right=["c"], ceiling={"c": 40.0})
-    assert after(found)["c"] == 50.0 and "over its limit of 40 parts" in found.warnings[-1]
+    assert after(found)["c"] == 50.0
+    assert "over its limit of 40 parts" in found.warnings[-1]
 
 
 def test_finer_than_the_balance_is_said():
@@ -125,7 +139,10 @@ def test_finer_than_the_balance_is_said():
     toy = accord(("a", 0.101), ("ethanol", 99.899))
     found = rebalance(toy, too_strong=["a"], history=history, tables=TABLES, grams=10, balance=0.01)
     assert any("finer than the balance" in text for text in found.warnings)
-    assert rebalance(toy, too_strong=["a"], history=history, tables=TABLES, grams=100_000, balance=0.01).warnings == ()
+    assert (
+        rebalance(toy, too_strong=["a"], history=history, tables=TABLES, grams=100_000, balance=0.01).warnings
+        == ()
+    )
 
 
 @pytest.mark.parametrize(
@@ -136,7 +153,10 @@ def test_finer_than_the_balance_is_said():
         ({"too_weak": ["a"], "right": ["a"]}, "a: cannot be too weak and right"),
         ({}, "no verdict"),
         ({"too_weak": ["a"], "grams": 10}, "give both or neither"),
-        ({"too_weak": ["a"], "grams": 10, "balance": 2}, "balance: 2 is out of range: allowed is above 0 up to 1"),
+        (
+            {"too_weak": ["a"], "grams": 10, "balance": 2},
+            "balance: 2 is out of range: allowed is above 0 up to 1",
+        ),
     ],
 )
 def test_bad_input(given, message):
@@ -152,7 +172,9 @@ def test_json_has_the_contract_keys():
 
 
 LINES = st.lists(
-    st.tuples(st.sampled_from((*IDS, "ethanol")), st.floats(0.0, 1e5), st.sampled_from((100.0, 10.0, 1.0))), min_size=1, max_size=12
+    st.tuples(st.sampled_from((*IDS, "ethanol")), st.floats(0.0, 1e5), st.sampled_from((100.0, 10.0, 1.0))),
+    min_size=1,
+    max_size=12,
 ).filter(lambda lines: sum(parts for _, parts, _ in lines) > 0.001)
 
 
@@ -194,11 +216,13 @@ def test_bracket_always_narrows_and_closes_on_the_target(start, target):
             assert found.low <= target <= found.high
             widths.append(found.high**0.35 - found.low**0.35)
         amount = next_amount(found)
-        assert (found.low is None or amount > found.low) and (found.high is None or amount < found.high)
+        assert found.low is None or amount > found.low
+        assert found.high is None or amount < found.high
         if amount in (found.low, found.high) or (widths and widths[-1] < 1e-9):
             break
     assert all(late == pytest.approx(early / 2, rel=1e-4, abs=1e-9) for early, late in pairwise(widths))
-    assert widths and widths[-1] < 1e-3
+    assert widths
+    assert widths[-1] < 1e-3
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -210,8 +234,15 @@ def test_a_nose_with_a_hidden_target_is_satisfied_within_few_trials(seed):
     toy = accord(*((line.material, line.parts) for line in toy.lines), ("ethanol", 120.0 - toy.total))
     history: list[Trial] = []
     for _ in range(8):
-        felt = {id: (parts / target[id] / toy.total * 120.0) ** 0.35 for id, parts in toy.active().items() if id in target}
-        verdicts = {id: "too_strong" if ratio > 1.1 else "too_weak" if ratio < 1 / 1.1 else "right" for id, ratio in felt.items()}
+        felt = {
+            id: (parts / target[id] / toy.total * 120.0) ** 0.35
+            for id, parts in toy.active().items()
+            if id in target
+        }
+        verdicts = {
+            id: "too_strong" if ratio > 1.1 else "too_weak" if ratio < 1 / 1.1 else "right"
+            for id, ratio in felt.items()
+        }
         if set(verdicts.values()) == {"right"}:
             break
         given = {verdict: [id for id in felt if verdicts[id] == verdict] for verdict in trials.VERDICTS}
@@ -233,13 +264,19 @@ def test_trials_are_files_whose_history_is_followed(tmp_path):
     for verdict in ({"too_strong": ["a"], "right": ["b"]}, {"too_weak": ["a"]}):
         history = read_history(path, NAMES)
         number = trial_number(next_trial_path(path))
-        found = rebalance(history[-1].accord, **verdict, history=history, tables=TABLES, trial=number, parent=path.name)
+        found = rebalance(
+            history[-1].accord, **verdict, history=history, tables=TABLES, trial=number, parent=path.name
+        )
         path = save_trial(found, path)
     assert path.name == "toy.trial-3.csv"
     assert path.read_text().splitlines()[0] == "material,parts,strength_pct,role,optional,parent,verdict"
     history = read_history(path, NAMES)
     assert [trial.name for trial in history] == ["toy.csv", "toy.trial-2.csv", "toy.trial-3.csv"]
-    assert [dict(trial.verdicts) for trial in history] == [{"a": "too_strong", "b": "right"}, {"a": "too_weak"}, {}]
+    assert [dict(trial.verdicts) for trial in history] == [
+        {"a": "too_strong", "b": "right"},
+        {"a": "too_weak"},
+        {},
+    ]
     assert history[2].accord.lines[0].role == "core"
     a = [trial.accord.active()["a"] for trial in history]
     assert a[1] < a[2] < a[0]
@@ -253,7 +290,10 @@ def test_branches_take_the_next_free_number_and_nothing_is_written_over(tmp_path
     found = rebalance(read_accord(path, NAMES), too_strong=["a"])
     names = [save_trial(found, path).name for _ in range(3)]
     assert names == ["toy.trial-2.csv", "toy.trial-3.csv", "toy.trial-4.csv"]
-    assert [trial.name for trial in read_history(tmp_path / names[-1], NAMES)] == ["toy.csv", "toy.trial-4.csv"]
+    assert [trial.name for trial in read_history(tmp_path / names[-1], NAMES)] == [
+        "toy.csv",
+        "toy.trial-4.csv",
+    ]
     write(tmp_path, "toy.trial-9.xlsx", "x")
     assert next_trial_path(tmp_path / "toy.trial-2.csv").name == "toy.trial-10.csv"
 
@@ -270,8 +310,14 @@ def test_a_carrier_that_was_added_can_be_read_back(tmp_path):
     [
         ("a,1,gone.csv,", "column parent: 'gone.csv' is not in this folder"),
         ("a,1,../toy.csv,", "row 2, column parent: '../toy.csv' is not a plain file name"),
-        ("a,1,toy.csv,loud", "row 2, column verdict: 'loud' is not allowed: one of too_strong, too_weak, right"),
-        ("a,1,toy.csv,\nb,1,other.csv,", "row 3, column parent: 'other.csv' beside 'toy.csv'; a trial has one parent"),
+        (
+            "a,1,toy.csv,loud",
+            "row 2, column verdict: 'loud' is not allowed: one of too_strong, too_weak, right",
+        ),
+        (
+            "a,1,toy.csv,\nb,1,other.csv,",
+            "row 3, column parent: 'other.csv' beside 'toy.csv'; a trial has one parent",
+        ),
         ("a,1,toy.trial-2.csv,", r"circle: toy.trial-2.csv > toy.trial-2.csv"),
     ],
 )

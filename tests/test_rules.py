@@ -14,7 +14,17 @@ from hypothesis import strategies as st
 
 from substitute.errors import InputError, NotFound
 from substitute.records import Constituent, Control, Limit, LimitSet, Material, Product, Release, Tables
-from substitute.rules import Exposure, check_dose, controls, declare, headroom, judge, linear, resolve_context, status
+from substitute.rules import (
+    Exposure,
+    check_dose,
+    controls,
+    declare,
+    headroom,
+    judge,
+    linear,
+    resolve_context,
+    status,
+)
 from substitute.rules.book import CHECK
 from substitute.tables.load import load_tables
 
@@ -59,9 +69,17 @@ def toy(limits=(), groups=None, own=False, controls=(), sets=(WORLD, LAW, OTHER)
         "listed-oil": (constituent("psoralen", 0.2, 0.4),),
     }
     products = [Product("perfume", "perfume, alcoholic", one, "4", True, True) for one in ("world",)]
-    products += [Product("perfume", "perfume, alcoholic", one, "leave_on", True, True) for one in ("law", "abroad")]
-    products += [Product("soap", "bar soap", "world", "9", False, True), Product("soap", "bar soap", "law", "rinse_off", False, True)]
-    products += [Product("wipe", "wipe", "world", "9", True, True), Product("wipe", "wipe", "law", "leave_on", True, True)]
+    products += [
+        Product("perfume", "perfume, alcoholic", one, "leave_on", True, True) for one in ("law", "abroad")
+    ]
+    products += [
+        Product("soap", "bar soap", "world", "9", False, True),
+        Product("soap", "bar soap", "law", "rinse_off", False, True),
+    ]
+    products += [
+        Product("wipe", "wipe", "world", "9", True, True),
+        Product("wipe", "wipe", "law", "leave_on", True, True),
+    ]
     products += [Product("candle", "candle", "world", "12", False, False)]
     return Tables(
         materials=materials,
@@ -96,12 +114,17 @@ class TestExposure:
     def test_itself_constituents_and_releases(self):
         exposure = Exposure(toy())
         assert exposure.share("oil", "oil") == exposure.shares("oil")["oil"]
-        assert (exposure.share("oil", "oil").high, exposure.share("oil", "psoralen").high, exposure.share("oil", "psoralen").typical) == (
+        assert (
+            exposure.share("oil", "oil").high,
+            exposure.share("oil", "psoralen").high,
+            exposure.share("oil", "psoralen").typical,
+        ) == (
             1.0,
             0.003,
             0.001,
         )
-        assert exposure.share("acetal", "aldehyde").high == 0.8 and exposure.share("acetal", "aldehyde").via == "release"
+        assert exposure.share("acetal", "aldehyde").high == 0.8
+        assert exposure.share("acetal", "aldehyde").via == "release"
         assert exposure.share("spice", "aldehyde").high == 0.0
 
     def test_highs_of_a_group_are_capped_at_the_whole(self):
@@ -134,22 +157,30 @@ class TestExposure:
         assert (share.high, share.typical) == (0.0002, 0.0002)
 
     def test_assessed(self):
-        exposure = Exposure(toy(groups={"both": {"spice": 1.0, "toxin": 1.0}, "oils": {"oil": 1.0, "unknown-oil": 1.0}}))
-        assert exposure.assessed("spice", "toxin") and exposure.assessed("oil", "toxin")
-        assert exposure.assessed("listed-oil", "spice") and exposure.assessed("listed-oil", "psoralen")  # in the list; a row
-        assert not exposure.assessed("listed-oil", "toxin") and not exposure.assessed("listed-oil", "both")
-        assert exposure.assessed("unknown-oil", "oil") and exposure.assessed("unknown-oil", "oils")
+        exposure = Exposure(
+            toy(groups={"both": {"spice": 1.0, "toxin": 1.0}, "oils": {"oil": 1.0, "unknown-oil": 1.0}})
+        )
+        assert exposure.assessed("spice", "toxin")
+        assert exposure.assessed("oil", "toxin")
+        assert exposure.assessed("listed-oil", "spice")
+        assert exposure.assessed("listed-oil", "psoralen")
+        assert not exposure.assessed("listed-oil", "toxin")
+        assert not exposure.assessed("listed-oil", "both")
+        assert exposure.assessed("unknown-oil", "oil")
+        assert exposure.assessed("unknown-oil", "oils")
         assert not exposure.assessed("unknown-oil", "spice")
 
     def test_a_lot_speaks_only_for_what_it_lists(self):
         exposure = Exposure(toy(own=True))
-        assert exposure.assessed("oil", "psoralen") and not exposure.assessed("oil", "spice")
+        assert exposure.assessed("oil", "psoralen")
+        assert not exposure.assessed("oil", "spice")
 
     def test_a_mixture_is_not_a_molecule(self):
         tables = toy()
         base = Material("base", "base", "mixture")
         exposure = Exposure(replace(tables, materials={**tables.materials, "base": base}))
-        assert not exposure.assessed("base", "spice") and exposure.assessed("base", "base")
+        assert not exposure.assessed("base", "spice")
+        assert exposure.assessed("base", "base")
 
     def test_matrix_agrees_with_single_shares(self):
         tables = load_tables()
@@ -159,7 +190,9 @@ class TestExposure:
         high, typical = exposure.matrix(substances, materials)
         assert high.shape == typical.shape == (len(substances), len(materials))
         rng = np.random.default_rng(7)
-        for row, column in zip(rng.integers(len(substances), size=500), rng.integers(len(materials), size=500)):
+        for row, column in zip(
+            rng.integers(len(substances), size=500), rng.integers(len(materials), size=500)
+        ):
             share = exposure.share(materials[column], substances[row])
             assert (high[row, column], typical[row, column]) == (share.high, share.typical)
         assert (typical <= high + TIGHT).all()
@@ -168,7 +201,9 @@ class TestExposure:
         exposure = Exposure(toy())
         with pytest.raises(NotFound, match="'spise' is not a material of the tables; nearest is 'spice'"):
             exposure.shares("spise")
-        with pytest.raises(NotFound, match="'spise' is neither a material nor a group of the tables; nearest is 'spice'"):
+        with pytest.raises(
+            NotFound, match="'spise' is neither a material nor a group of the tables; nearest is 'spice'"
+        ):
             exposure.matrix(["spise"], ["oil"])
 
 
@@ -176,49 +211,77 @@ class TestContext:
     def test_product_by_id_or_name(self):
         for text in ("perfume", "Perfume, alcoholic", "PERFUME"):
             context = resolve_context(toy(), product=text, on=DAY)
-            assert (context.product, context.category, context.leave_on, context.skin) == ("perfume", "4", True, True)
-            assert [(one.limit_set.id, one.category) for one in context.sets] == [("world", "4"), ("law", "leave_on")]
+            assert (context.product, context.category, context.leave_on, context.skin) == (
+                "perfume",
+                "4",
+                True,
+                True,
+            )
+            assert [(one.limit_set.id, one.category) for one in context.sets] == [
+                ("world", "4"),
+                ("law", "leave_on"),
+            ]
 
     def test_market(self):
         context = resolve_context(toy(), product="perfume", market="uk", on=DAY)
         assert [one.limit_set.id for one in context.sets] == ["world", "abroad"]
-        assert [one.limit_set.id for one in resolve_context(toy(), product="perfume", market="worldwide", on=DAY).sets] == ["world"]
+        assert [
+            one.limit_set.id
+            for one in resolve_context(toy(), product="perfume", market="worldwide", on=DAY).sets
+        ] == ["world"]
 
     def test_a_set_in_force_replaces_the_older_one_and_takes_its_categories(self):
         tables = toy(sets=(WORLD, WORLD_NEW, LAW))
         before = resolve_context(tables, product="perfume", on="2026-05-31")
         after = resolve_context(tables, product="perfume", on="2026-06-01")
         assert [one.limit_set.id for one in before.sets] == ["world", "law"]
-        assert [(one.limit_set.id, one.category) for one in after.sets] == [("world-new", "4"), ("law", "leave_on")]
+        assert [(one.limit_set.id, one.category) for one in after.sets] == [
+            ("world-new", "4"),
+            ("law", "leave_on"),
+        ]
 
     def test_sets_by_name(self):
-        context = resolve_context(toy(sets=(WORLD, WORLD_NEW, LAW)), product="perfume", limit_sets=("world",), on=DAY)
+        context = resolve_context(
+            toy(sets=(WORLD, WORLD_NEW, LAW)), product="perfume", limit_sets=("world",), on=DAY
+        )
         assert [one.limit_set.id for one in context.sets] == ["world"]
 
     def test_a_category_stands_for_its_first_product_and_says_so(self):
         tables = toy()
-        more = Product("cream", "scented cream", "law", "cream", True, True), Product("cream", "scented cream", "world", "4", True, True)
+        more = (
+            Product("cream", "scented cream", "law", "cream", True, True),
+            Product("cream", "scented cream", "world", "4", True, True),
+        )
         context = resolve_context(replace(tables, products=tables.products + more), category="4", on=DAY)
-        assert [(one.limit_set.id, one.category) for one in context.sets] == [("world", "4"), ("law", "leave_on")]
-        assert "category 4 is judged as perfume where law tells its products apart; for cream name the product" in context.notes
+        assert [(one.limit_set.id, one.category) for one in context.sets] == [
+            ("world", "4"),
+            ("law", "leave_on"),
+        ]
+        assert (
+            "category 4 is judged as perfume where law tells its products apart; for cream name the product"
+            in context.notes
+        )
 
     def test_no_skin_no_cosmetics_law(self):
         context = resolve_context(toy(), product="candle", on=DAY)
-        assert [one.limit_set.id for one in context.sets] == ["world"] and not context.skin
-        assert (
-            context.notes[0].startswith("candle does not touch the skin")
-            and "classification, labelling and packaging of mixtures" in context.notes[0]
-        )
+        assert [one.limit_set.id for one in context.sets] == ["world"]
+        assert not context.skin
+        assert context.notes[0].startswith("candle does not touch the skin")
+        assert "classification, labelling and packaging of mixtures" in context.notes[0]
 
     def test_nothing_in_force_is_said_and_is_not_fine(self):
         verdict = judged(toy([limit("spice", 1.0)]), {"spice": 1.0}, on="1999-01-01")
-        assert verdict.ok is None and not verdict.max_dose_certain
+        assert verdict.ok is None
+        assert not verdict.max_dose_certain
         assert "nothing is judged" in " ".join(verdict.notes)
 
     @pytest.mark.parametrize(
         ("asked", "message"),
         [
-            ({"product": "perfum"}, "'perfum' is not a known product: one of candle, perfume, soap, wipe; nearest is 'perfume'"),
+            (
+                {"product": "perfum"},
+                "'perfum' is not a known product: one of candle, perfume, soap, wipe; nearest is 'perfume'",
+            ),
             ({"category": "5A"}, "'5A' is not a known category: one of 4, 9, 12"),
             ({"product": "soap", "market": "EW"}, "'EW' is not a known market: one of EU, UK, worldwide"),
             (
@@ -237,17 +300,23 @@ class TestContext:
 
     @pytest.mark.parametrize("dose", [0, -1, 100.001, float("nan"), float("inf")])
     def test_dose_out_of_range(self, dose):
-        with pytest.raises(InputError, match="is out of range: allowed is above 0 to 100 percent of the finished product"):
+        with pytest.raises(
+            InputError, match="is out of range: allowed is above 0 to 100 percent of the finished product"
+        ):
             check_dose(dose)
 
     def test_dose_is_a_number(self):
-        assert check_dose("12.5") == 12.5 and check_dose(100) == 100.0
+        assert check_dose("12.5") == 12.5
+        assert check_dose(100) == 100.0
         with pytest.raises(InputError, match="dose 'much' is not a number"):
             check_dose("much")
 
     def test_cautions(self):
-        on_skin, candle = (resolve_context(toy(), product=name, on=DAY).cautions for name in ("perfume", "candle"))
-        assert "not a safety assessment" in on_skin[0] and len(on_skin) == len(candle) + 1
+        on_skin, candle = (
+            resolve_context(toy(), product=name, on=DAY).cautions for name in ("perfume", "candle")
+        )
+        assert "not a safety assessment" in on_skin[0]
+        assert len(on_skin) == len(candle) + 1
 
 
 ALTERNATIVE = (
@@ -262,7 +331,9 @@ PHOTO = {"photo": {"oil": 1.0, "listed-oil": 1.0}}
 class TestJudge:
     def test_equal_is_fine_and_over_is_not(self):
         tables = toy([limit("spice", 0.3)])
-        assert only(judged(tables, {"spice": 3.0})).ok is True  # 10 % of 3/100, although 10 * 0.03 is not 0.3 in floats
+        assert (
+            only(judged(tables, {"spice": 3.0})).ok is True
+        )  # 10 % of 3/100, although 10 * 0.03 is not 0.3 in floats
         assert only(judged(tables, {"spice": 3.0 * (1 + 1e-9)})).ok is False
 
     def test_unknown_figure_and_category_without_a_figure(self):
@@ -283,7 +354,8 @@ class TestJudge:
         verdict = judged(toy([limit("spice", 5.0)]), {"spice": 1.0, "unknown-oil": 1.0})
         row = only(verdict)
         assert (row.ok, row.unassessed) == (None, ("unknown-oil",))
-        assert verdict.ok is None and verdict.max_dose_pct == 100.0
+        assert verdict.ok is None
+        assert verdict.max_dose_pct == 100.0
         assert not verdict.max_dose_certain
 
     def test_unknown_never_hides_a_breach(self):
@@ -292,11 +364,14 @@ class TestJudge:
     def test_a_row_for_what_is_only_unknown(self):
         row = only(judged(toy([limit("spice", 5.0)]), {"unknown-oil": 1.0}))
         assert (row.found_pct, row.ok) == (0.0, None)
-        assert not judged(toy([limit("spice", 5.0)]), {"oil": 1.0}).rows  # looked for, none found: nothing to say
+        assert not judged(
+            toy([limit("spice", 5.0)]), {"oil": 1.0}
+        ).rows  # looked for, none found: nothing to say
 
     def test_stated_absence_of_restriction_is_never_in_doubt(self):
         verdict = judged(toy([limit("spice", 100.0)]), {"spice": 1.0, "unknown-oil": 1.0})
-        assert only(verdict).ok is True and verdict.max_dose_certain
+        assert only(verdict).ok is True
+        assert verdict.max_dose_certain
 
     def test_constituents_high_decides_typical_is_shown(self):
         row = only(judged(toy([limit("toxin", 0.04)]), {"oil": 50.0}))
@@ -304,7 +379,11 @@ class TestJudge:
 
     def test_release_counts(self):
         row = only(judged(toy([limit("aldehyde", 1.0)]), {"acetal": 10.0, "aldehyde": 1.0}))
-        assert row.found_pct == pytest.approx(0.9) and row.sources == (("acetal", pytest.approx(0.8)), ("aldehyde", pytest.approx(0.1)))
+        assert row.found_pct == pytest.approx(0.9)
+        assert row.sources == (
+            ("acetal", pytest.approx(0.8)),
+            ("aldehyde", pytest.approx(0.1)),
+        )
 
     def test_strictest_set_governs_and_comes_first(self):
         verdict = judged(toy([limit("spice", 1.0), limit("spice", 0.5, limit_set="law")]), {"spice": 1.0})
@@ -334,7 +413,8 @@ class TestJudge:
         row = only(judged(toy(rows, groups), {"oil": 6.0, "listed-oil": 2.0}), rule="sum_of_fractions")
         assert (row.found_pct, row.ok) == (pytest.approx(100.0), True)
         row = only(judged(toy(rows, groups), {"oil": 6.0, "listed-oil": 2.01}), rule="sum_of_fractions")
-        assert row.ok is False and row.sources[0] == ("oil", pytest.approx(60.0))
+        assert row.ok is False
+        assert row.sources[0] == ("oil", pytest.approx(60.0))
         row = only(judged(toy(rows[1:], groups), {"oil": 6.0, "listed-oil": 2.0}), rule="sum_of_fractions")
         assert row.ok is None  # a member present has no figure of its own
 
@@ -346,16 +426,22 @@ class TestJudge:
     def test_alternative_governs_only_where_every_lot_is_measured(self):
         measured = judged(toy(ALTERNATIVE, PHOTO, own=True), {"oil": 5.0}, dose=9.0)
         assert only(measured, rule="alternative").ok is True  # 0.45 % of 0.3 % is 13.5 ppm
-        assert only(measured, substance="oil").ok is True and "alternative figure governs" in only(measured, substance="oil").note
-        assert measured.max_dose_pct == 10.0 and measured.wall.substance == "psoralen"
+        assert only(measured, substance="oil").ok is True
+        assert "alternative figure governs" in only(measured, substance="oil").note
+        assert measured.max_dose_pct == 10.0
+        assert measured.wall.substance == "psoralen"
         for tables, active in (
             (toy(ALTERNATIVE, PHOTO), {"oil": 5.0}),  # table figures, not the lot's
             (toy(ALTERNATIVE, PHOTO, own=True), {"oil": 5.0, "listed-oil": 0.1}),  # one oil not measured
-            (toy(ALTERNATIVE, PHOTO, own=True), {"oil": 5.0, "unknown-oil": 0.1}),  # something not looked through
+            (
+                toy(ALTERNATIVE, PHOTO, own=True),
+                {"oil": 5.0, "unknown-oil": 0.1},
+            ),  # something not looked through
         ):
             verdict = judged(tables, active, dose=9.0)
             row = only(verdict, rule="alternative")
-            assert (row.ok, row.applies) == (None, False) and "not applied" in row.note
+            assert (row.ok, row.applies) == (None, False)
+            assert "not applied" in row.note
             assert only(verdict, substance="oil").ok is False
 
     def test_measured_and_over_is_broken(self):
@@ -366,28 +452,49 @@ class TestJudge:
         assert (row.ok, row.found_pct) == (False, 1.0)
         verdict = judged(toy([limit("toxin", 0.9, "grade")]), {"oil": 0.001})
         assert verdict.max_dose_pct == 0.0  # no dose mends it
-        row = only(judged(toy([limit("spice", None, "grade", note="peroxide value below 20 mmol/L")]), {"spice": 1.0}))
+        row = only(
+            judged(
+                toy([limit("spice", None, "grade", note="peroxide value below 20 mmol/L")]), {"spice": 1.0}
+            )
+        )
         assert (row.ok, row.rule) == (None, "grade")
         assert judged(toy([limit("spice", None, "grade")]), {"spice": 1.0}).max_dose_certain
         row = only(judged(toy([limit("spice", 0.1, "grade")]), {"spice": 1.0, "unknown-oil": 1.0}))
         assert row.ok is None  # itself is not its own impurity
 
     def test_not_with(self):
-        row = only(judged(toy([limit("spice", None, "not_with", note="not with nitrosating agents")]), {"spice": 1.0}))
+        row = only(
+            judged(
+                toy([limit("spice", None, "not_with", note="not with nitrosating agents")]), {"spice": 1.0}
+            )
+        )
         assert (row.ok, row.note) == (None, "not with nitrosating agents")
 
     def test_highest_dose_wall_and_rounding(self):
         verdict = judged(toy([limit("spice", 0.1), limit("ketone-a", 5.0)]), {"spice": 3.0, "ketone-a": 10.0})
         assert (verdict.max_dose_pct, verdict.max_dose_certain) == (3.33333, True)
-        assert verdict.wall.to_dict() == {"substance": "spice", "name": "spice", "limit_set": "world", "line": "spice"}
+        assert verdict.wall.to_dict() == {
+            "substance": "spice",
+            "name": "spice",
+            "limit_set": "world",
+            "line": "spice",
+        }
         assert judged(toy([limit("spice", 0.1)]), {"spice": 0.5}).max_dose_pct == 20.0  # not 19.9999
         assert judged(toy([limit("spice", 0.1)]), {"spice": 0.0}).wall is None
 
     def test_keys_of_the_answer(self):
         answer = judged(toy([limit("spice", 0.1)]), {"spice": 3.0}).to_dict()
-        assert {"substance", "limit_set", "limit_pct", "found_pct", "typical_pct", "headroom_pct", "ok", "basis", "from"} <= set(
-            answer["limits"][0]
-        )
+        assert {
+            "substance",
+            "limit_set",
+            "limit_pct",
+            "found_pct",
+            "typical_pct",
+            "headroom_pct",
+            "ok",
+            "basis",
+            "from",
+        } <= set(answer["limits"][0])
         assert answer["limits"][0]["from"] == [{"id": "spice", "pct": pytest.approx(0.3)}]
         assert {"limits", "max_dose_pct", "max_dose_certain", "wall", "category", "dose_pct"} <= set(answer)
 
@@ -420,9 +527,13 @@ class TestLinear:
             for rule, amount, most in zip(known.rows, known.found_pct(12.0 * parts / total), known.limit):
                 row = rows[rule.limit_set, rule.substance, rule.rule]
                 if rule.rule != "prohibited_as_such" or row.limit_pct == most:
-                    assert amount == pytest.approx(row.found_pct, rel=1e-9) and most == row.limit_pct
+                    assert amount == pytest.approx(row.found_pct, rel=1e-9)
+                    assert most == row.limit_pct
             broken = {row.rule for row in verdict.broken}
-            legal = bool((known.A @ (12.0 * parts / total) <= known.limit * (1 + TIGHT)).all()) and not known.forbidden.any()
+            legal = (
+                bool((known.A @ (12.0 * parts / total) <= known.limit * (1 + TIGHT)).all())
+                and not known.forbidden.any()
+            )
             assert legal == (not broken - {"alternative"})
 
     def test_forbidden_and_headroom(self):
@@ -435,12 +546,20 @@ class TestLinear:
         tables = toy(rows)
         names = ["oil", "banned", "spice", "listed-oil", "aldehyde"]
         context = resolve_context(tables, product="perfume", on=DAY)
-        assert linear(tables, Exposure(tables), context, names).forbidden.tolist() == [True, True, False, True, False]
+        assert linear(tables, Exposure(tables), context, names).forbidden.tolist() == [
+            True,
+            True,
+            False,
+            True,
+            False,
+        ]
         assert headroom(tables, Exposure(tables), context, names).tolist() == [0.0, 0.0, 0.5, 0.0, 100.0]
 
     def test_no_materials(self):
         tables = toy([limit("spice", 0.5)])
-        assert linear(tables, Exposure(tables), resolve_context(tables, product="perfume", on=DAY), []).A.shape == (0, 0)
+        assert linear(
+            tables, Exposure(tables), resolve_context(tables, product="perfume", on=DAY), []
+        ).A.shape == (0, 0)
 
 
 KETONES = {"ketones": {"ketone-a": 1.0, "ketone-b": 1.0}}
@@ -454,7 +573,9 @@ class TestDeclare:
 
     def declared(self, active, dose=1.0, product="perfume", rows=ROWS):
         tables = toy(rows, KETONES)
-        return declare(tables, Exposure(tables), resolve_context(tables, product=product, on=DAY), active, 100.0, dose)
+        return declare(
+            tables, Exposure(tables), resolve_context(tables, product=product, on=DAY), active, 100.0, dose
+        )
 
     def test_exceeds_is_not_equal(self):
         assert not self.declared({"ketone-a": 0.1}).rows
@@ -463,7 +584,8 @@ class TestDeclare:
 
     def test_isomers_and_naturals_are_summed(self):
         row = self.declared({"ketone-a": 0.06, "ketone-b": 0.06}).rows[0]
-        assert row.found_pct == pytest.approx(0.0012) and row.state == "declare"
+        assert row.found_pct == pytest.approx(0.0012)
+        assert row.state == "declare"
         assert self.declared({"ketone-a": 0.05, "oil": 0.1}).rows[0].sources == (
             ("oil", pytest.approx(0.001)),
             ("ketone-a", pytest.approx(0.0005)),
@@ -477,7 +599,8 @@ class TestDeclare:
 
     def test_unassessed_is_listed(self):
         answer = self.declared({"unknown-oil": 1.0}).to_dict()
-        assert answer["declare"] == [] and answer["declare_unknown"][0]["unassessed"] == ["unknown-oil"]
+        assert answer["declare"] == []
+        assert answer["declare_unknown"][0]["unassessed"] == ["unknown-oil"]
 
     def test_label_falls_back_to_the_name(self):
         rows = [limit("ketone-a", 0.001, "declare", "leave_on", "law")]
@@ -497,11 +620,20 @@ class TestControls:
         tables = toy(controls=self.ROWS)
         context = resolve_context(tables, product="perfume", on=DAY)
         found = controls(tables, context, ["spice", "oil", "toxin", "aldehyde"])
-        assert [(row.material, row.control.control) for row in found] == [("spice", "precursor"), ("oil", "CITES"), ("toxin", "supply")]
-        assert found[0].to_dict()["check"] == CHECK and found[1].to_dict()["in_force"] == "2010-06-23"
+        assert [(row.material, row.control.control) for row in found] == [
+            ("spice", "precursor"),
+            ("oil", "CITES"),
+            ("toxin", "supply"),
+        ]
+        assert found[0].to_dict()["check"] == CHECK
+        assert found[1].to_dict()["in_force"] == "2010-06-23"
 
     def test_words(self):
-        limits = [limit("bad", 0.0, "max"), limit("toxin", None, "prohibited_as_such", limit_set="law"), limit("spice", 0.0, category="9")]
+        limits = [
+            limit("bad", 0.0, "max"),
+            limit("toxin", None, "prohibited_as_such", limit_set="law"),
+            limit("spice", 0.0, category="9"),
+        ]
         tables = toy(limits, {"bad": {"banned": 1.0}}, controls=self.ROWS)
         context = resolve_context(tables, product="perfume", on=DAY)
         assert status(tables, context, "banned") == ("prohibited (world)",)
@@ -522,14 +654,22 @@ class TestPublished:
     def test_extract_at_half_a_percent_with_100_ppm(self, row):
         """An extract at 0.5 % that carries 100 ppm (0.01 %) of a constituent brings 0.5 ppm, under the label threshold."""
         share, threshold = float(row["constituent_ppm"]) / 1e4, float(row["label_threshold_pct"])
-        tables = toy([limit("toxin", threshold), limit("toxin", threshold, "declare", "leave_on", "law", note="Toxin")])
+        tables = toy(
+            [limit("toxin", threshold), limit("toxin", threshold, "declare", "leave_on", "law", note="Toxin")]
+        )
         tables = replace(tables, constituents={"oil": (constituent("toxin", share, share),)})
         active = {"oil": float(row["extract_pct"]) * 10}  # of 100 parts at a dose of 10 %
-        assert only(judged(tables, active)).found_pct * 1e4 == pytest.approx(float(row["found_ppm"]), abs=TIGHT)
+        assert only(judged(tables, active)).found_pct * 1e4 == pytest.approx(
+            float(row["found_ppm"]), abs=TIGHT
+        )
         context = resolve_context(tables, product="perfume", on=DAY)
-        assert bool(declare(tables, Exposure(tables), context, active, 100.0, 10.0).rows) == (row["declared"] == "yes")
+        assert bool(declare(tables, Exposure(tables), context, active, 100.0, 10.0).rows) == (
+            row["declared"] == "yes"
+        )
 
-    @pytest.mark.parametrize("row", reference("ifra_49_standards.csv"), ids=lambda row: f"{row['substance']}-{row['category']}")
+    @pytest.mark.parametrize(
+        "row", reference("ifra_49_standards.csv"), ids=lambda row: f"{row['substance']}-{row['category']}"
+    )
     def test_three_standards_in_every_category(self, shipped, row):
         """IFRA Standards of the 49th Amendment whose every category was read; the citation stands in the reference table."""
         tables, exposure = shipped
@@ -539,11 +679,17 @@ class TestPublished:
         assert found.limit_pct == float(row["max_pct"])
         most = float(row["max_pct"])
         assert (
-            only(judge(tables, exposure, context, {row["substance"]: most}, 100.0, 100.0), substance=row["substance"], rule="max").ok
+            only(
+                judge(tables, exposure, context, {row["substance"]: most}, 100.0, 100.0),
+                substance=row["substance"],
+                rule="max",
+            ).ok
             is True
         )
 
-    @pytest.mark.parametrize("row", reference("eu_annex_iii_2016.csv"), ids=lambda row: f"{row['entry']}-{row['product']}")
+    @pytest.mark.parametrize(
+        "row", reference("eu_annex_iii_2016.csv"), ids=lambda row: f"{row['entry']}-{row['product']}"
+    )
     def test_annex_iii(self, shipped, row):
         """Figures of Annex III to Regulation (EC) No 1223/2009, state of February 2016; citation in the reference table."""
         tables, exposure = shipped
@@ -555,11 +701,19 @@ class TestPublished:
     def test_eighty_label_names(self, shipped):
         """Regulation (EU) 2023/1545: 24 names kept, 11 entries newly labelled, 45 new entries."""
         names = reference("eu_2023_1545_labels.csv")
-        counts = [sum(row["status"] == status_ for row in names) for status_ in ("kept", "existing entry, newly labelled", "new entry")]
-        assert counts == [24, 11, 45] and sum(counts) == len({row["label"] for row in names}) == 80
+        counts = [
+            sum(row["status"] == status_ for row in names)
+            for status_ in ("kept", "existing entry, newly labelled", "new entry")
+        ]
+        assert counts == [24, 11, 45]
+        assert sum(counts) == len({row["label"] for row in names}) == 80
         tables, _ = shipped
         for category, column in (("leave_on", "leave_on_pct"), ("rinse_off", "rinse_off_pct")):
-            on_file = {row.note: row.max_pct for row in tables.limits if row.limit_set == "eu-2023-1545" and row.category == category}
+            on_file = {
+                row.note: row.max_pct
+                for row in tables.limits
+                if row.limit_set == "eu-2023-1545" and row.category == category
+            }
             assert on_file == {row["label"]: float(row[column]) for row in names}
 
     def test_label_names_by_the_day(self, shipped):
@@ -569,7 +723,14 @@ class TestPublished:
         before, after = (
             {
                 row.label
-                for row in declare(tables, exposure, resolve_context(tables, product="fine-fragrance", on=day), active, 100.0, 10.0).rows
+                for row in declare(
+                    tables,
+                    exposure,
+                    resolve_context(tables, product="fine-fragrance", on=day),
+                    active,
+                    100.0,
+                    10.0,
+                ).rows
             }
             for day in ("2026-07-30", "2026-07-31")
         )
@@ -578,7 +739,14 @@ class TestPublished:
     def test_recalled_figures_always_ask_for_a_check(self, shipped):
         tables, exposure = shipped
         context = resolve_context(tables, product="hand-lotion", on=DAY)
-        verdict = judge(tables, exposure, context, {name: 1.0 for name in tables.materials}, float(len(tables.materials)), 10.0)
+        verdict = judge(
+            tables,
+            exposure,
+            context,
+            dict.fromkeys(tables.materials, 1.0),
+            float(len(tables.materials)),
+            10.0,
+        )
         assert sum(row.basis == "memory" for row in verdict.rows) > 100
         assert all(row.check == CHECK for row in verdict.rows if row.basis == "memory")
 
@@ -600,8 +768,12 @@ TABLES = toy(
 EXPOSURE = Exposure(TABLES)
 CONTEXT = resolve_context(TABLES, product="perfume", on=DAY)
 PARTS = st.floats(0.0, 50.0).map(lambda x: round(x, 4))
-ACCORDS = st.dictionaries(st.sampled_from(sorted(set(TABLES.materials) - {"banned"})), PARTS, min_size=1, max_size=6)
-QUIET = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+ACCORDS = st.dictionaries(
+    st.sampled_from(sorted(set(TABLES.materials) - {"banned"})), PARTS, min_size=1, max_size=6
+)
+QUIET = settings(
+    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+)
 
 
 def of(accord, dose, more=0.0):
@@ -626,7 +798,9 @@ def test_the_highest_dose_is_legal_and_a_bit_more_is_not(accord, dose):
     if verdict.max_dose_pct < 99.99:
         assert of(accord, verdict.max_dose_pct * (1 + 2e-5)).broken
         assert verdict.wall.line in accord
-    assert bool(verdict.broken) == (dose > verdict.max_dose_pct) or dose == pytest.approx(verdict.max_dose_pct, rel=2e-5)
+    assert bool(verdict.broken) == (dose > verdict.max_dose_pct) or dose == pytest.approx(
+        verdict.max_dose_pct, rel=2e-5
+    )
 
 
 @QUIET
@@ -658,7 +832,11 @@ def test_no_set_is_no_clearance():
     import substitute
     from substitute.records import Accord, Line
 
-    found = substitute.load().limits(Accord("one", (Line("linalool", 1.0),)), dose=5.0, product="bath-bomb", limits=("ifra-49",)).to_dict()
+    found = (
+        substitute.load()
+        .limits(Accord("one", (Line("linalool", 1.0),)), dose=5.0, product="bath-bomb", limits=("ifra-49",))
+        .to_dict()
+    )
     assert found["ok"] is None
     assert found["max_dose_pct"] is None
     assert found["verdict"].startswith("not judged")

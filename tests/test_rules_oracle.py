@@ -64,23 +64,33 @@ class Oracle:
         if own:
             mine = rows_of(own / "constituents.csv")
             for row in mine:
-                fresh = row["constituent"], Fraction(row["high_pct"] or row["typical_pct"]) / 100, Fraction(row["typical_pct"]) / 100
+                fresh = (
+                    row["constituent"],
+                    Fraction(row["high_pct"] or row["typical_pct"]) / 100,
+                    Fraction(row["typical_pct"]) / 100,
+                )
                 kept = [old for old in self.inside.get(row["natural"], []) if old[0] != row["constituent"]]
                 self.inside[row["natural"]] = [*kept, fresh]
                 self.measured.add((row["natural"], row["constituent"]))
             for name in {row["natural"] for row in mine}:
-                if {row["constituent"] for row in mine if row["natural"] == name} == {row[0] for row in self.inside[name]}:
+                if {row["constituent"] for row in mine if row["natural"] == name} == {
+                    row[0] for row in self.inside[name]
+                }:
                     self.lots.add(name)  # nothing of ours is left
         self.gives: dict[str, list] = {}
         for row in rows_of(folder / "releases.csv"):
-            self.gives.setdefault(row["material"], []).append((row["releases"], Fraction(row["share_pct"]) / 100))
+            self.gives.setdefault(row["material"], []).append(
+                (row["releases"], Fraction(row["share_pct"]) / 100)
+            )
         self.groups: dict[str, list] = {}
         for row in rows_of(folder / "groups.csv"):
             self.groups.setdefault(row["group"], []).append((row["material"], Fraction(row["weight"])))
         self.sets = {row["id"]: row for row in rows_of(folder / "limit_sets.csv")}
         self.products = rows_of(folder / "products.csv")
         self.limits = rows_of(folder / "limits.csv")
-        self.limited = {row["substance"] for row in self.limits} | {name for members in self.groups.values() for name, _ in members}
+        self.limited = {row["substance"] for row in self.limits} | {
+            name for members in self.groups.values() for name, _ in members
+        }
         self.cards: dict[str, tuple[dict, set]] = {}
         self.kept: dict = {}
 
@@ -88,7 +98,9 @@ class Oracle:
         if ("flat", substance) not in self.kept:
             found: dict[str, Fraction] = {}
             for member, weight in self.groups.get(substance, [(None, Fraction(1))]):
-                for name, inner in {substance: Fraction(1)}.items() if member is None else self.flat(member).items():
+                for name, inner in (
+                    {substance: Fraction(1)}.items() if member is None else self.flat(member).items()
+                ):
                     if weight * inner > found.get(name, 0):
                         found[name] = weight * inner
             self.kept["flat", substance] = found
@@ -102,7 +114,9 @@ class Oracle:
         members = self.flat(substance)
         answer = []
         for which in (1, 2):
-            rows = [(members[row[0]], row[which]) for row in self.inside.get(material, []) if row[0] in members]
+            rows = [
+                (members[row[0]], row[which]) for row in self.inside.get(material, []) if row[0] in members
+            ]
             room, inner = Fraction(1), Fraction(0)
             while rows:  # the heaviest weight takes what room it needs first
                 weight, part = max(rows)
@@ -131,12 +145,17 @@ class Oracle:
         if material not in self.cards:
             shares = {substance: self.share(material, substance) for substance in self.limited}
             held = {substance: share for substance, share in shares.items() if share[0]}
-            self.cards[material] = held, {substance for substance in self.limited if not self.knows(material, substance)}
+            self.cards[material] = (
+                held,
+                {substance for substance in self.limited if not self.knows(material, substance)},
+            )
         return self.cards[material]
 
     def released_only(self, material: str, substance: str) -> bool:
         members = self.flat(substance)
-        if material in members or any(row[0] in members and row[1] > 0 for row in self.inside.get(material, [])):
+        if material in members or any(
+            row[0] in members and row[1] > 0 for row in self.inside.get(material, [])
+        ):
             return False
         return any(name in members for name, _ in self.gives.get(material, []))
 
@@ -155,7 +174,13 @@ class Oracle:
         listed = [] if material in self.lots else self.assessed[material]
         rows = [row[0] for row in self.inside.get(material, [])]
         for name in members:
-            if "all" in listed or name in listed or name in rows or name == material or self.kind.get(name) in COMPOSED:
+            if (
+                "all" in listed
+                or name in listed
+                or name in rows
+                or name == material
+                or self.kind.get(name) in COMPOSED
+            ):
                 continue
             return not self.makes_sense(material, members)
         return True
@@ -170,17 +195,27 @@ class Oracle:
         """Is a natural asked for a substance at all: met in twelve naturals, or in one of its genus or family; anything if nothing is known of it."""
         known = bool(self.inside.get(material)) or bool(self.assessed[material])
         for name in members:
-            holders = [natural for natural, rows in self.inside.items() if any(row[0] == name and row[1] > 0 for row in rows)]
+            holders = [
+                natural
+                for natural, rows in self.inside.items()
+                if any(row[0] == name and row[1] > 0 for row in rows)
+            ]
             if not known and (self.met(name)):
                 return True
             family, genus = self.kin[material]
-            if known and (len(holders) >= 12 or any(self.kin[h][0] == family or (genus and self.kin[h][1] == genus) for h in holders)):
+            if known and (
+                len(holders) >= 12
+                or any(self.kin[h][0] == family or (genus and self.kin[h][1] == genus) for h in holders)
+            ):
                 return True
         return False
 
     def met(self, name: str) -> bool:
         composed = [one for one in self.kind if self.kind[one] in COMPOSED]
-        return self.kind.get(name) in COMPOSED or any(name in self.assessed[one] or any(row[0] == name for row in self.inside.get(one, [])) for one in composed)
+        return self.kind.get(name) in COMPOSED or any(
+            name in self.assessed[one] or any(row[0] == name for row in self.inside.get(one, []))
+            for one in composed
+        )
 
     def rules(self, product: str, market: str, day: date) -> list[dict]:
         """Limit rows that apply, with the category's own beating those for all."""
@@ -188,7 +223,9 @@ class Oracle:
         if key in self.kept:
             return self.kept[key]
         standing = [
-            one for one in self.sets.values() if one["market"] in ("worldwide", market) and date.fromisoformat(one["in_force"]) <= day
+            one
+            for one in self.sets.values()
+            if one["market"] in ("worldwide", market) and date.fromisoformat(one["in_force"]) <= day
         ]
         gone = set()
         for one in standing:
@@ -200,26 +237,52 @@ class Oracle:
         for one in standing:
             if one["id"] in gone:
                 continue
-            category = [row["category"] for row in self.products if row["id"] == product and row["limit_set"] == one["id"]]
+            category = [
+                row["category"]
+                for row in self.products
+                if row["id"] == product and row["limit_set"] == one["id"]
+            ]
             if not category:
                 continue
             mine = [row for row in self.limits if row["limit_set"] == one["id"]]
             for substance in dict.fromkeys(row["substance"] for row in mine):
                 about = [row for row in mine if row["substance"] == substance]
                 figures = [row for row in about if row["rule"] in ("max", "prohibited")]
-                chosen = [row for row in figures if row["category"] == category[0]] or [row for row in figures if row["category"] == "all"]
-                as_such = [row for row in about if row["rule"] == "prohibited_as_such" and row["category"] in (category[0], "all")]
+                chosen = [row for row in figures if row["category"] == category[0]] or [
+                    row for row in figures if row["category"] == "all"
+                ]
+                as_such = [
+                    row
+                    for row in about
+                    if row["rule"] == "prohibited_as_such" and row["category"] in (category[0], "all")
+                ]
                 other_as_such = [row for row in about if row["rule"] == "prohibited_as_such"]
                 if len(chosen) > 1:
                     chosen = [row for row in chosen if row["rule"] == "prohibited"]
                 if not chosen and not as_such and (figures or other_as_such):
                     chosen = [
-                        {"limit_set": one["id"], "substance": substance, "category": category[0], "rule": "max", "max_pct": "", "note": ""}
+                        {
+                            "limit_set": one["id"],
+                            "substance": substance,
+                            "category": category[0],
+                            "rule": "max",
+                            "max_pct": "",
+                            "note": "",
+                        }
                     ]
                 found += chosen
-                for rule in ("prohibited_as_such", "sum_of_fractions", "alternative", "grade", "not_with", "declare"):
+                for rule in (
+                    "prohibited_as_such",
+                    "sum_of_fractions",
+                    "alternative",
+                    "grade",
+                    "not_with",
+                    "declare",
+                ):
                     rows = [row for row in about if row["rule"] == rule]
-                    found += [row for row in rows if row["category"] == category[0]] or [row for row in rows if row["category"] == "all"]
+                    found += [row for row in rows if row["category"] == category[0]] or [
+                        row for row in rows if row["category"] == "all"
+                    ]
         self.kept[key] = found
         return found
 
@@ -228,11 +291,17 @@ class Oracle:
         if key not in self.kept:
             self.kept[key] = None
             for row in rules:
-                if row["limit_set"] == limit_set and row["substance"] == member and row["rule"] in ("max", "prohibited"):
+                if (
+                    row["limit_set"] == limit_set
+                    and row["substance"] == member
+                    and row["rule"] in ("max", "prohibited")
+                ):
                     self.kept[key] = Fraction(0) if row["rule"] == "prohibited" else number(row["max_pct"])
         return self.kept[key]
 
-    def judge(self, accord: dict[str, Fraction], total: Fraction, dose: Fraction, rules) -> tuple[dict, Fraction | None]:
+    def judge(
+        self, accord: dict[str, Fraction], total: Fraction, dose: Fraction, rules
+    ) -> tuple[dict, Fraction | None]:
         """{(set, substance, rule): (limit, found, typical, state)} and the highest dose, exact and not rounded."""
         percent = {name: dose * parts / total for name, parts in accord.items() if parts > 0}
         answer, reaches = {}, [Fraction(100)]
@@ -263,12 +332,20 @@ class Oracle:
             elif rule == "prohibited_as_such":
                 members = self.flat(substance)
                 added = sum(
-                    (percent[n] * self.share(n, substance)[0] for n in percent if n in members or self.released_only(n, substance)),
+                    (
+                        percent[n] * self.share(n, substance)[0]
+                        for n in percent
+                        if n in members or self.released_only(n, substance)
+                    ),
                     Fraction(0),
                 )
                 if added:
                     usual = sum(
-                        (percent[n] * self.share(n, substance)[1] for n in percent if n in members or self.released_only(n, substance)),
+                        (
+                            percent[n] * self.share(n, substance)[1]
+                            for n in percent
+                            if n in members or self.released_only(n, substance)
+                        ),
                         Fraction(0),
                     )
                     answer[key] = Fraction(0), added, usual, False
@@ -292,7 +369,12 @@ class Oracle:
                     blind += [name for name in percent if member in self.card(name)[1]]
                 if found or blind or open_:
                     limit = Fraction(100) if limit is None else limit
-                    answer[key] = limit, found, usual, False if found > limit else None if blind or open_ else True
+                    answer[key] = (
+                        limit,
+                        found,
+                        usual,
+                        False if found > limit else None if blind or open_ else True,
+                    )
                     if found:
                         reaches.append(dose * limit / found)
             elif rule == "alternative":
@@ -326,7 +408,9 @@ class Oracle:
         return [
             one
             for one in rules
-            if one["rule"] == "sum_of_fractions" and one["limit_set"] == row["limit_set"] and one["category"] == row["category"]
+            if one["rule"] == "sum_of_fractions"
+            and one["limit_set"] == row["limit_set"]
+            and one["category"] == row["category"]
         ]
 
     def governs(self, rules, row, percent) -> bool:
@@ -387,7 +471,11 @@ class Bench:
         self.oracle = Oracle(data_folder(), own)
         self.ids = sorted(self.oracle.kind)
         limited = {row["substance"] for row in self.oracle.limits}
-        self.hot = sorted({name for one in limited for name in self.oracle.flat(one)} | {name for name, _ in self.oracle.measured} | set(self.oracle.gives))
+        self.hot = sorted(
+            {name for one in limited for name in self.oracle.flat(one)}
+            | {name for name, _ in self.oracle.measured}
+            | set(self.oracle.gives)
+        )
         self.products = sorted({row["id"] for row in self.oracle.products})
 
 
@@ -406,7 +494,12 @@ def random_case(bench: Bench, rng: random.Random):
     total = sum(accord.values(), Fraction(0)) + Fraction(rng.choice(("1", "50", "400")))
     if rules and rng.random() < 0.6:  # one material exactly at a figure of its own, or a billionth above
         row = rng.choice(rules)
-        if row["max_pct"] and row["rule"] in ("max", "declare") and 0 < float(row["max_pct"]) < 5 and row["substance"] in bench.oracle.kind:
+        if (
+            row["max_pct"]
+            and row["rule"] in ("max", "declare")
+            and 0 < float(row["max_pct"]) < 5
+            and row["substance"] in bench.oracle.kind
+        ):
             above = rng.choice((Fraction(0), Fraction(1, 10**9)))
             total = Fraction(1000)
             accord = {name: Fraction(1, 100) for name in list(accord)[:2]} if rng.random() < 0.3 else {}
@@ -433,13 +526,19 @@ def check(bench: Bench, case) -> None:
     assert set(got) == set(expected), (case[:3], accord, set(got) ^ set(expected))
     for key, (limit, found, typical, state) in expected.items():
         row = got[key]
-        assert near(row.limit_pct, limit) and near(row.found_pct, found) and near(row.typical_pct, typical), (key, row, float(found))
+        assert near(row.limit_pct, limit) and near(row.found_pct, found) and near(row.typical_pct, typical), (
+            key,
+            row,
+            float(found),
+        )
         assert row.ok is state, (key, row, state, accord)
     assert verdict.max_dose_pct <= float(highest) * (1 + 1e-12)
     assert verdict.max_dose_pct >= float(highest) * (1 - 1.01e-5)
     declared = declare(bench.tables, bench.exposure, context, active, float(total), float(dose))
     labels, open_ = bench.oracle.labels(accord, total, dose, rules)
-    assert {row.label: row.state for row in declared.rows} == {label: state for label, (_, state) in labels.items()}
+    assert {row.label: row.state for row in declared.rows} == {
+        label: state for label, (_, state) in labels.items()
+    }
     assert all(near(row.found_pct, labels[row.label][0]) for row in declared.rows)
     assert {row.label for row in declared.unknown} == open_
 
@@ -467,7 +566,10 @@ def test_agrees_where_lots_were_measured(measured):
     oils = sorted({name for name, _ in measured.oracle.measured})
     for _ in range(CASES // 5):
         case = list(random_case(measured, rng))
-        case[4] = {**case[4], **{name: Fraction(rng.choice(("1", "5", "0.3"))) for name in rng.sample(oils, rng.randint(0, 3))}}
+        case[4] = {
+            **case[4],
+            **{name: Fraction(rng.choice(("1", "5", "0.3"))) for name in rng.sample(oils, rng.randint(0, 3))},
+        }
         case[5] = max(case[5], sum(case[4].values(), Fraction(0)))
         check(measured, tuple(case))
 
@@ -478,5 +580,10 @@ def test_measured_lots_bring_the_alternative_into_play(measured):
     rules = measured.oracle.rules("fine-fragrance", "EU", DAYS[1])
     answer, _ = measured.oracle.judge(accord, total, Fraction(15), rules)
     assert answer["ifra-51", "bergapten", "alternative"][3] is True
-    assert answer["ifra-51", "bergamot-oil", "max"] == (Fraction("0.4"), Fraction("0.6"), Fraction("0.6"), True)
+    assert answer["ifra-51", "bergamot-oil", "max"] == (
+        Fraction("0.4"),
+        Fraction("0.6"),
+        Fraction("0.6"),
+        True,
+    )
     check(measured, ("fine-fragrance", "EU", DAYS[1], rules, accord, total, Fraction(15)))

@@ -66,13 +66,17 @@ def test_workbook_is_read_back_by_the_tables():
 
 
 def test_csv_keeps_precision_and_empties():
-    toy = Sheet("toy", ("a", "b", "c"), [(1 / 3, None, True), (float("nan"), "x,y", False)], decimals={"a": 1})
+    toy = Sheet(
+        "toy", ("a", "b", "c"), [(1 / 3, None, True), (float("nan"), "x,y", False)], decimals={"a": 1}
+    )
     assert to_csv(toy) == 'a,b,c\n0.333333333333,,yes\n,"x,y",no\n'
 
 
 def test_markdown_table():
     text = to_markdown([sheet("a|b", "<c>", decimals={"mass [g]": 2}, notes=["mind"])])
-    assert text == "## toy\n\n| name | mass [g] |\n|---|---:|\n| a\\|b | 1.50 |\n| &lt;c> | 1.50 |\n\n- mind\n"
+    assert (
+        text == "## toy\n\n| name | mass [g] |\n|---|---:|\n| a\\|b | 1.50 |\n| &lt;c> | 1.50 |\n\n- mind\n"
+    )
 
 
 def test_rows_must_fit_the_header():
@@ -112,10 +116,12 @@ def test_page_is_accessible_and_self_contained():
     assert tags.count("caption") == tags.count("table") == 4
     assert all(attrs.get("scope") in ("col", "row") for tag, attrs in parser.seen if tag == "th")
     boxes = [attrs for tag, attrs in parser.seen if tag == "input"]
-    assert boxes and all(box["type"] == "checkbox" and box["aria-label"] for box in boxes)
+    assert boxes
+    assert all(box["type"] == "checkbox" and box["aria-label"] for box in boxes)
     assert not {"script", "link", "img", "iframe"} & set(tags)
     assert not re.search(r"https?:|url\(|@import|src=", page)
-    assert "@media print" in page and "Weighing &lt;toy&gt;" in page
+    assert "@media print" in page
+    assert "Weighing &lt;toy&gt;" in page
 
 
 def test_weighing_sheets_show_grams_as_the_balance_does():

@@ -39,7 +39,14 @@ def nearness(library, one: str, other: str) -> float:
 
 @pytest.mark.parametrize(
     ("word", "near", "far"),
-    [("mossy", "earthy", "banana"), ("mossy", "woody", "banana"), ("lemon", "lime", "leathery"), ("rose", "geranium", "smoky"), ("clove", "cinnamon", "melon"), ("vanilla", "caramel", "pine")],
+    [
+        ("mossy", "earthy", "banana"),
+        ("mossy", "woody", "banana"),
+        ("lemon", "lime", "leathery"),
+        ("rose", "geranium", "smoky"),
+        ("clove", "cinnamon", "melon"),
+        ("vanilla", "caramel", "pine"),
+    ],
 )
 def test_related_words_are_nearer(library, word, near, far):
     assert nearness(library, word, near) > 2 * nearness(library, word, far)
@@ -122,7 +129,10 @@ def test_like_is_nearer_than_unlike(library, table, one, near, far):
 
 
 def ranked(library, missing: str, **options) -> list[str]:
-    return ["+".join(member.id for member in answer.members) for answer in library.swap(missing, **options).stand_ins]
+    return [
+        "+".join(member.id for member in answer.members)
+        for answer in library.swap(missing, **options).stand_ins
+    ]
 
 
 SCHIFF_BASES = {
@@ -130,8 +140,21 @@ SCHIFF_BASES = {
     "methyl-anthranilate-cyclohexenecarbaldehyde-schiff-base",
     "methyl-anthranilate-butylphenyl-methylpropional-schiff-base",
 }
-IONONES = {"alpha-ionone", "beta-ionone", "methyl-ionone-mixed", "alpha-isomethyl-ionone", "alpha-n-methyl-ionone", "dihydro-beta-ionone"}
-PEACH_LACTONES = {"gamma-decalactone", "gamma-undecalactone", "gamma-dodecalactone", "delta-decalactone", "delta-undecalactone"}
+IONONES = {
+    "alpha-ionone",
+    "beta-ionone",
+    "methyl-ionone-mixed",
+    "alpha-isomethyl-ionone",
+    "alpha-n-methyl-ionone",
+    "dihydro-beta-ionone",
+}
+PEACH_LACTONES = {
+    "gamma-decalactone",
+    "gamma-undecalactone",
+    "gamma-dodecalactone",
+    "delta-decalactone",
+    "delta-undecalactone",
+}
 
 # (missing, any of these, among the first so many), without looking at the documented swaps
 BY_PROFILE = [
@@ -167,10 +190,14 @@ def test_with_evidence_the_trade_is_known(library, missing, usual, most):
 
 def test_rose_absolute_is_a_source_of_phenethyl_alcohol(library):
     """By constituent: about two thirds of it, so a gram and a half brings one gram. Rose oil has lost it to the water."""
-    holders = {entry["id"]: entry["typical_pct"] for entry in library.show("phenethyl-alcohol").to_dict()["held_by"]}
+    holders = {
+        entry["id"]: entry["typical_pct"] for entry in library.show("phenethyl-alcohol").to_dict()["held_by"]
+    }
     assert max(holders, key=holders.get) == "rose-absolute"
     assert holders["rose-oil"] < 5
-    answer = library.swap("phenethyl-alcohol", shelf=Shelf((Stock("rose-absolute"), Stock("coumarin")))).to_dict()["stand_ins"][0]
+    answer = library.swap(
+        "phenethyl-alcohol", shelf=Shelf((Stock("rose-absolute"), Stock("coumarin")))
+    ).to_dict()["stand_ins"][0]
     assert answer["materials"][0]["id"] == "rose-absolute"
     assert answer["evidence"] == "constituent"
     assert answer["supply"]["grams_for_one_gram_of"] == pytest.approx(100 / holders["rose-absolute"])
@@ -254,7 +281,11 @@ def test_a_space_is_fitted_once(library, counted):
         assert (getattr(first, name) == getattr(second, name)).all()
 
 
-@pytest.mark.parametrize("damage", [b"", b"rubbish", b"PK\x03\x04 not a zip at all", None], ids=["empty", "rubbish", "false zip", "half"])
+@pytest.mark.parametrize(
+    "damage",
+    [b"", b"rubbish", b"PK\x03\x04 not a zip at all", None],
+    ids=["empty", "rubbish", "false zip", "half"],
+)
 def test_a_broken_file_is_fitted_anew_and_mended(library, counted, damage):
     folder, fitted = counted
     whole = load_space(library.tables)
@@ -282,11 +313,16 @@ def test_a_folder_that_cannot_be_written_only_costs_time(library, monkeypatch, t
 
 
 def test_own_tables_change_the_digest_and_the_space(library, tmp_path):
-    (tmp_path / "profiles.csv").write_text("material,descriptor,weight\nlinalool,leathery,10\n", encoding="utf-8")
+    (tmp_path / "profiles.csv").write_text(
+        "material,descriptor,weight\nlinalool,leathery,10\n", encoding="utf-8"
+    )
     mine = substitute.load(tmp_path)
     assert mine.tables.digest != library.tables.digest
     assert substitute.load(tmp_path).tables.digest == mine.tables.digest
-    assert mine.similarity(["linalool", "birch-tar-oil"]).iloc[0, 1] > library.similarity(["linalool", "birch-tar-oil"]).iloc[0, 1]
+    assert (
+        mine.similarity(["linalool", "birch-tar-oil"]).iloc[0, 1]
+        > library.similarity(["linalool", "birch-tar-oil"]).iloc[0, 1]
+    )
 
 
 def test_fitting_leaves_global_random_state_alone(library):

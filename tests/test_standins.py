@@ -8,6 +8,7 @@ from substitute.records import Shelf, Stock
 from substitute.standins.amounts import amount_for, odour_part, supply
 from substitute.standins.features import FEATURES
 from substitute.standins.ranking import learned_weights, score, with_evidence
+import itertools
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +32,14 @@ TRADE = [
     ("piperonal", {"3-4-dimethoxybenzaldehyde", "anisaldehyde", "piperonyl-acetate", "piperonyl-acetone"}),
     ("eugenol", {"clove-bud-oil", "clove-leaf-oil", "clove-stem-oil"}),
     ("clove-bud-oil", {"eugenol"}),
-    ("methyl-anthranilate", {"methyl-anthranilate-hydroxycitronellal-schiff-base", "ethyl-anthranilate", "methyl-n-methylanthranilate"}),
+    (
+        "methyl-anthranilate",
+        {
+            "methyl-anthranilate-hydroxycitronellal-schiff-base",
+            "ethyl-anthranilate",
+            "methyl-n-methylanthranilate",
+        },
+    ),
     ("methyl-anthranilate-hydroxycitronellal-schiff-base", {"methyl-anthranilate", "hydroxycitronellal"}),
     ("alpha-ionone", {"beta-ionone", "alpha-isomethyl-ionone", "methyl-ionone-mixed"}),
     ("gamma-undecalactone", {"gamma-decalactone", "delta-decalactone", "gamma-dodecalactone"}),
@@ -50,7 +58,14 @@ def test_mirror_image_carvones_do_not_stand_in_for_each_other(library):
 
 def test_because_limit_the_same_molecule_in_an_oil_is_no_answer(library):
     found = first(library, "eugenol", 20, because="limit")
-    assert not {"clove-bud-oil", "clove-leaf-oil", "clove-stem-oil", "pimento-berry-oil", "bay-oil", "cinnamon-leaf-oil"} & set(found)
+    assert not {
+        "clove-bud-oil",
+        "clove-leaf-oil",
+        "clove-stem-oil",
+        "pimento-berry-oil",
+        "bay-oil",
+        "cinnamon-leaf-oil",
+    } & set(found)
 
 
 def test_because_limit_no_member_of_the_same_group_answers(library):
@@ -60,7 +75,9 @@ def test_because_limit_no_member_of_the_same_group_answers(library):
 
 def test_because_law_nothing_that_law_holds_answers(library):
     status = library.status()
-    for answer in library.swap("hydroxyisohexyl-3-cyclohexene-carboxaldehyde", because="law", top=20).stand_ins:
+    for answer in library.swap(
+        "hydroxyisohexyl-3-cyclohexene-carboxaldehyde", because="law", top=20
+    ).stand_ins:
         assert status(answer.members[0].id) == ()
 
 
@@ -102,7 +119,10 @@ def test_a_material_without_profile_has_a_clear_answer(library):
 
 
 def test_bad_options_are_named(library):
-    with pytest.raises(substitute.InputError, match="--because 'limits' is not allowed: one of unavailable, limit, law, price; nearest is 'limit'"):
+    with pytest.raises(
+        substitute.InputError,
+        match="--because 'limits' is not allowed: one of unavailable, limit, law, price; nearest is 'limit'",
+    ):
         library.swap("linalool", because="limits")
     with pytest.raises(substitute.InputError, match="--blend 0 is out of range"):
         library.swap("linalool", blend=0)
@@ -130,7 +150,9 @@ def test_a_constituent_that_holds_most_of_the_odour_rules_by_its_share(library):
 def test_else_strength_rules(library):
     found = amount_for(library.tables, "vanillin", "ethyl-vanillin")
     assert found.ground == "potency"
-    assert 1 / found.grams == pytest.approx(library.tables.value("ethyl-vanillin", "potency") / library.tables.value("vanillin", "potency"))
+    assert 1 / found.grams == pytest.approx(
+        library.tables.value("ethyl-vanillin", "potency") / library.tables.value("vanillin", "potency")
+    )
     assert found.low < found.grams < found.high
 
 
@@ -146,11 +168,13 @@ def test_far_apart_strengths_give_a_trial_series(library):
     assert found.is_order_of_magnitude
     series = found.trial_series()
     assert series[2] == found.grams
-    assert all(1 < b / a < 4 for a, b in zip(series, series[1:]))
+    assert all(1 < b / a < 4 for a, b in itertools.pairwise(series))
 
 
 def test_a_natural_as_a_source_tells_what_comes_along(library):
-    answer = next(s for s in library.swap("phenethyl-alcohol", top=40).stand_ins if s.members[0].id == "rose-absolute")
+    answer = next(
+        s for s in library.swap("phenethyl-alcohol", top=40).stand_ins if s.members[0].id == "rose-absolute"
+    )
     inside = next(r for r in library.tables.constituents["rose-absolute"] if r.id == "phenethyl-alcohol")
     assert answer.supply.grams.grams == pytest.approx(supply(inside).grams)
     assert answer.supply.along
@@ -171,7 +195,13 @@ def test_evidence_is_added_after_and_never_lowers_a_score(library):
     row = library.tables.swaps[0]
     for value in (0.0, 0.3, 0.99):
         assert with_evidence(value, [], "limit", documented=False) == pytest.approx(value)
-        assert with_evidence(value, [], "limit") <= value <= with_evidence(value, [row], "another reason") <= with_evidence(value, [row], row.because) <= 1
+        assert (
+            with_evidence(value, [], "limit")
+            <= value
+            <= with_evidence(value, [row], "another reason")
+            <= with_evidence(value, [row], row.because)
+            <= 1
+        )
     assert "evidence" not in learned_weights().features
 
 
@@ -188,13 +218,17 @@ def test_the_company_of_the_accord_counts(library):
     missing = accord.lines[0].material
     alone = library.swap(missing, top=30).stand_ins
     within = library.swap(missing, top=30, accord=accord).stand_ins
-    assert [s.members[0].id for s in alone] != [s.members[0].id for s in within] or any(a.score != b.score for a, b in zip(alone, within))
+    assert [s.members[0].id for s in alone] != [s.members[0].id for s in within] or any(
+        a.score != b.score for a, b in zip(alone, within)
+    )
 
 
 # -- blends --------------------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("missing", ["oud-synthetic-base", "osmanthus-absolute", "tobacco-absolute", "neroli-oil"])
+@pytest.mark.parametrize(
+    "missing", ["oud-synthetic-base", "osmanthus-absolute", "tobacco-absolute", "neroli-oil"]
+)
 def test_an_offered_blend_is_clearly_better_and_stands_on_something(library, missing):
     answer = library.swap(missing, blend=3, top=5)
     mixed = [s for s in answer.stand_ins if len(s.members) > 1]
@@ -214,7 +248,14 @@ def test_blend_amounts_are_as_strong_as_what_is_missing(library):
     bench = library.bench
     ids, weights = ["rose-oil", "geraniol", "phenethyl-alcohol"], [0.5, 0.3, 0.2]
     amounts = blend_amounts(library.tables, bench.hearing, "rose-absolute", ids, weights)
-    single = np.array([(library.tables.value(name, "potency") * amount.grams) ** bench.hearing.exponent for name, amount in zip(ids, amounts)])
-    assert mix_p_norm(single) == pytest.approx(library.tables.value("rose-absolute", "potency") ** bench.hearing.exponent)
+    single = np.array(
+        [
+            (library.tables.value(name, "potency") * amount.grams) ** bench.hearing.exponent
+            for name, amount in zip(ids, amounts)
+        ]
+    )
+    assert mix_p_norm(single) == pytest.approx(
+        library.tables.value("rose-absolute", "potency") ** bench.hearing.exponent
+    )
     shares = single**bench.hearing.share
     assert shares / shares.sum() == pytest.approx(weights)

@@ -13,7 +13,15 @@ def library():
 
 @pytest.mark.parametrize(
     ("text", "id"),
-    [("linalool", "linalool"), ("Linalool", "linalool"), ("78-70-6", "linalool"), ("α-ionone", "alpha-ionone"), ("PHENETHYL ALCOHOL", "phenethyl-alcohol"), ("heliotropin", "piperonal"), ("9000-50-4", "oakmoss-absolute")],
+    [
+        ("linalool", "linalool"),
+        ("Linalool", "linalool"),
+        ("78-70-6", "linalool"),
+        ("α-ionone", "alpha-ionone"),
+        ("PHENETHYL ALCOHOL", "phenethyl-alcohol"),
+        ("heliotropin", "piperonal"),
+        ("9000-50-4", "oakmoss-absolute"),
+    ],
 )
 def test_a_material_answers_to_many_names(library, text, id):
     assert library.find(text).id == id
@@ -30,7 +38,10 @@ def test_every_number_on_file_leads_somewhere(library):
 
 
 def test_unknown_names_and_numbers(library):
-    with pytest.raises(substitute.NotFound, match=r"'linaloool' is not in the tables; nearest: linalool.*the CAS number on the bottle works too") as caught:
+    with pytest.raises(
+        substitute.NotFound,
+        match=r"'linaloool' is not in the tables; nearest: linalool.*the CAS number on the bottle works too",
+    ) as caught:
         library.find("linaloool")
     assert caught.value.nearest[0] == "linalool"
     with pytest.raises(substitute.NotFound, match="CAS 78-70-9 is not in the tables"):
@@ -71,7 +82,11 @@ def test_own_rows_replace_ours_one_by_one(library, tmp_path):
     row = next(r for r in mine.tables.constituents["clove-bud-oil"] if r.id == "eugenol")
     assert (row.low, row.typical, row.high, row.own) == (71, 71, 71, True)
     assert len(mine.tables.constituents["clove-bud-oil"]) == len(library.tables.constituents["clove-bud-oil"])
-    assert [r.max_pct for r in mine.tables.limits if (r.limit_set, r.substance, r.category, r.rule) == ("ifra-51", "eugenol", "4", "max")] == [1.25]
+    assert [
+        r.max_pct
+        for r in mine.tables.limits
+        if (r.limit_set, r.substance, r.category, r.rule) == ("ifra-51", "eugenol", "4", "max")
+    ] == [1.25]
     assert mine.profile("eugenol")["clove"] == 9
     assert set(mine.profile("eugenol")) == set(library.profile("eugenol"))
     assert mine.find("my base").id == "my-base"
@@ -87,23 +102,63 @@ def test_argument_then_variable_then_none(tmp_path, monkeypatch):
     assert substitute.load().profile("eugenol")["clove"] == 3
     assert substitute.load(other).profile("eugenol")["clove"] == 4
     monkeypatch.setenv("SUBSTITUTE_TABLES", str(tmp_path / "none"))
-    with pytest.raises(substitute.InputError, match="there is no such folder of tables \\(from SUBSTITUTE_TABLES\\)"):
+    with pytest.raises(
+        substitute.InputError, match="there is no such folder of tables \\(from SUBSTITUTE_TABLES\\)"
+    ):
         substitute.load()
 
 
 BAD = {
-    "cas": ({"materials": "id,name,kind,stocked,cas\nx,x,molecule,yes,78-70-5\n"}, "materials.csv, row 2, column cas: '78-70-5' fails its check digit"),
-    "limit": ({"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,101,max\n"}, "limits.csv, row 2, column max_pct: 101 is out of range: allowed is 0 to 100"),
-    "category": ({"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,44,1,max\n"}, "row 2, column category: '44' is no category of ifra-51"),
-    "substance": ({"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenoll,4,1,max\n"}, "row 2, column substance: 'eugenoll' is neither a material nor a group; nearest is 'eugenol'"),
-    "two figures": ({"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,1,max\nifra-51,eugenol,4,2,max\n"}, "row 3, column limit_set: 'ifra-51, eugenol, 4, max' stands already in row 2"),
-    "rule": ({"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,1,most\n"}, "row 2, column rule: 'most' is not allowed: one of max, prohibited"),
-    "circle": ({"groups": "group,material,weight\na,b,1\nb,a,1\n"}, "groups.csv, row 2, column material: the group 'a' contains itself"),
-    "date": ({"limit_sets": "id,title,market,in_force,source\nmine,mine,EU,soon,own\n"}, "limit_sets.csv, row 2, column in_force: 'soon' is not a date: allowed is YYYY-MM-DD"),
-    "sum": ({"constituents": "natural,constituent,typical_pct\nrose-oil,geraniol,60\nrose-oil,citronellol,50\n"}, "the typical shares of 'rose-oil' sum to 110, over 100"),
-    "order": ({"constituents": "natural,constituent,low_pct,typical_pct,high_pct\nrose-oil,geraniol,9,5,8\n"}, "row 2, column low_pct: 9 is above typical_pct 5"),
-    "word": ({"profiles": "material,descriptor,weight\neugenol,clover,5\n"}, "row 2, column descriptor: 'clover' is not a known id of descriptors.csv; nearest is 'clove'"),
-    "weight": ({"profiles": "material,descriptor,weight\neugenol,clove,11\n"}, "row 2, column weight: 11 is out of range: allowed is 1 to 10"),
+    "cas": (
+        {"materials": "id,name,kind,stocked,cas\nx,x,molecule,yes,78-70-5\n"},
+        "materials.csv, row 2, column cas: '78-70-5' fails its check digit",
+    ),
+    "limit": (
+        {"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,101,max\n"},
+        "limits.csv, row 2, column max_pct: 101 is out of range: allowed is 0 to 100",
+    ),
+    "category": (
+        {"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,44,1,max\n"},
+        "row 2, column category: '44' is no category of ifra-51",
+    ),
+    "substance": (
+        {"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenoll,4,1,max\n"},
+        "row 2, column substance: 'eugenoll' is neither a material nor a group; nearest is 'eugenol'",
+    ),
+    "two figures": (
+        {
+            "limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,1,max\nifra-51,eugenol,4,2,max\n"
+        },
+        "row 3, column limit_set: 'ifra-51, eugenol, 4, max' stands already in row 2",
+    ),
+    "rule": (
+        {"limits": "limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,1,most\n"},
+        "row 2, column rule: 'most' is not allowed: one of max, prohibited",
+    ),
+    "circle": (
+        {"groups": "group,material,weight\na,b,1\nb,a,1\n"},
+        "groups.csv, row 2, column material: the group 'a' contains itself",
+    ),
+    "date": (
+        {"limit_sets": "id,title,market,in_force,source\nmine,mine,EU,soon,own\n"},
+        "limit_sets.csv, row 2, column in_force: 'soon' is not a date: allowed is YYYY-MM-DD",
+    ),
+    "sum": (
+        {"constituents": "natural,constituent,typical_pct\nrose-oil,geraniol,60\nrose-oil,citronellol,50\n"},
+        "the typical shares of 'rose-oil' sum to 110, over 100",
+    ),
+    "order": (
+        {"constituents": "natural,constituent,low_pct,typical_pct,high_pct\nrose-oil,geraniol,9,5,8\n"},
+        "row 2, column low_pct: 9 is above typical_pct 5",
+    ),
+    "word": (
+        {"profiles": "material,descriptor,weight\neugenol,clover,5\n"},
+        "row 2, column descriptor: 'clover' is not a known id of descriptors.csv; nearest is 'clove'",
+    ),
+    "weight": (
+        {"profiles": "material,descriptor,weight\neugenol,clove,11\n"},
+        "row 2, column weight: 11 is out of range: allowed is 1 to 10",
+    ),
 }
 
 
@@ -116,7 +171,10 @@ def test_faults_in_own_tables_are_named(tmp_path, case):
 
 
 def test_check_lists_everything_and_changes_nothing(library, tmp_path):
-    lay(tmp_path, limits="limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,101,max\nifra-99,eugenol,4,1,max\n")
+    lay(
+        tmp_path,
+        limits="limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,101,max\nifra-99,eugenol,4,1,max\n",
+    )
     before = (tmp_path / "limits.csv").read_bytes()
     found = library.check(str(tmp_path / "limits.csv"))
     assert len(found.complaints) >= 1
@@ -132,13 +190,19 @@ def test_graph_nodes_are_typed_and_words_form_a_tree(library):
         assert not word.parent or not library.tables.descriptors[word.parent].parent
     found = library.neighbours("oakmoss absolute", to="vetiver oil")
     assert (found.path[0].id, found.path[-1].id) == ("oakmoss-absolute", "vetiver-oil")
-    assert library.neighbours("mossy").near[0].id in ("oakmoss-absolute", "methyl-atrarate", "oakmoss-absolute-classical")
+    assert library.neighbours("mossy").near[0].id in (
+        "oakmoss-absolute",
+        "methyl-atrarate",
+        "oakmoss-absolute-classical",
+    )
     assert library.neighbours("bergapten").near[0].shared[0].startswith("holds")
 
 
 def test_related_words_are_near(library):
     space = library.space
-    mossy, earthy, woody, banana = (space.word_vector(word) for word in ("mossy", "earthy", "woody", "banana"))
+    mossy, earthy, woody, banana = (
+        space.word_vector(word) for word in ("mossy", "earthy", "woody", "banana")
+    )
     assert mossy @ earthy > 5 * (mossy @ banana)
     assert mossy @ woody > 5 * (mossy @ banana)
 

@@ -18,10 +18,15 @@ IDS = tuple("abcdefgh")
 
 
 def toy_tables() -> Tables:
-    materials = {id: Material(id, f"material {id}", "molecule", (f"{n + 10}-00-0",)) for n, id in enumerate(IDS)}
+    materials = {
+        id: Material(id, f"material {id}", "molecule", (f"{n + 10}-00-0",)) for n, id in enumerate(IDS)
+    }
     for id in ("ethanol", "dipropylene-glycol", "water"):
         materials[id] = Material(id, id.replace("-", " "), "solvent")
-    properties = {"a": {"potency": Figure(50.0, "", "estimate", "x")}, "b": {"potency": Figure(1.0, "", "estimate", "x")}}
+    properties = {
+        "a": {"potency": Figure(50.0, "", "estimate", "x")},
+        "b": {"potency": Figure(1.0, "", "estimate", "x")},
+    }
     return Tables(materials, properties, {}, {}, {}, {}, {}, (), {}, (), (), (), {})
 
 
@@ -43,7 +48,8 @@ def test_neat_lines_stay_neat_and_small_ones_become_solutions():
     assert (lines["b"].strength_pct, lines["b"].grams) == (10.0, 1.0)  # 0.1 g neat is 10 steps only
     assert lines["ethanol"].grams == 0.0  # 0.9 g of it came along
     assert "carrier" in lines["ethanol"].warn
-    assert found.solvent_g == 0.0 and found.total_g == 10.0
+    assert found.solvent_g == 0.0
+    assert found.total_g == 10.0
     assert found.concentrate_pct == pytest.approx(91.0)
 
 
@@ -57,7 +63,8 @@ def test_parts_at_a_strength_count_their_carrier():
     found = weigh(accord(("a", 50.0, 10.0), ("b", 50.0)), TABLES, grams=100)
     lines = by_id(found)
     assert (lines["a"].strength_pct, lines["a"].grams, lines["a"].active_g) == (100.0, 5.0, 5.0)
-    assert found.solvent_g == 45.0 and found.concentrate_pct == pytest.approx(55.0)
+    assert found.solvent_g == 45.0
+    assert found.concentrate_pct == pytest.approx(55.0)
 
 
 def test_lines_of_one_material_are_added_up():
@@ -87,15 +94,21 @@ def test_solution_chain_is_written_out_with_its_carrier():
 
 def test_solution_is_made_from_the_nearest_stronger_on_the_shelf():
     shelf = Shelf((Stock("a"), Stock("b", 100.0), Stock("b", 20.0)))
-    found = weigh(accord(("a", 50.0), ("b", 0.1), ("ethanol", 49.9)), TABLES, grams=10, shelf=shelf, make_at=(10, 1))
-    assert [(dilution.from_pct, dilution.strength_pct) for dilution in found.dilutions] == [(20.0, 10.0), (10.0, 1.0)]
+    found = weigh(
+        accord(("a", 50.0), ("b", 0.1), ("ethanol", 49.9)), TABLES, grams=10, shelf=shelf, make_at=(10, 1)
+    )
+    assert [(dilution.from_pct, dilution.strength_pct) for dilution in found.dilutions] == [
+        (20.0, 10.0),
+        (10.0, 1.0),
+    ]
 
 
 def test_large_need_makes_a_large_solution():
     found = weigh(accord(("a", 1.0), ("ethanol", 99.0)), TABLES, grams=1000, balance=1.0)
     (dilution,) = found.dilutions
     assert by_id(found)["a"].grams == 100.0
-    assert dilution.grams >= 100.0 and dilution.from_grams == pytest.approx(dilution.grams / 10.0, rel=0.1)
+    assert dilution.grams >= 100.0
+    assert dilution.from_grams == pytest.approx(dilution.grams / 10.0, rel=0.1)
 
 
 def test_too_much_carrier_moves_the_largest_weighing_to_a_stronger_solution():
@@ -104,7 +117,10 @@ def test_too_much_carrier_moves_the_largest_weighing_to_a_stronger_solution():
     lines = by_id(found)  # b neat has 40 steps, at 10 % it has 4 g and no room
     assert (lines["b"].strength_pct, lines["b"].grams) == (100.0, 0.4)
     assert "40 steps" in lines["b"].warn
-    assert "Too much carrier for the batch, so weighed stronger: material b at 100 % instead of 10 %." in found.cautions
+    assert (
+        "Too much carrier for the batch, so weighed stronger: material b at 100 % instead of 10 %."
+        in found.cautions
+    )
 
 
 def test_a_shelf_of_weak_solutions_asks_for_a_stronger_bottle():
@@ -118,7 +134,9 @@ def test_a_shelf_of_weak_solutions_asks_for_a_stronger_bottle():
 
 def test_as_few_stronger_bottles_as_will_do():
     shelf = Shelf((Stock("a", 50.0), Stock("b", 100.0), Stock("c", 1.0)))
-    found = weigh(accord(("a", 8.0), ("b", 91.0), ("c", 0.001), ("ethanol", 0.999)), TABLES, grams=10, shelf=shelf)
+    found = weigh(
+        accord(("a", 8.0), ("b", 91.0), ("c", 0.001), ("ethanol", 0.999)), TABLES, grams=10, shelf=shelf
+    )
     lines = by_id(found)
     assert [lines[id].strength_pct for id in "abc"] == [100.0, 100.0, 0.1]
     assert sum("it holds" in text for text in found.cautions) == 1
@@ -127,7 +145,10 @@ def test_as_few_stronger_bottles_as_will_do():
 def test_a_trace_in_an_accord_without_carrier_says_what_would_do():
     found = weigh(accord(("a", 99.0), ("b", 1.0)), TABLES, grams=10)
     assert by_id(found)["b"].grams == 0.1
-    assert "With the same materials in 10.9 g instead of 10 g, the rest carrier, every weighing would be good." in found.cautions
+    assert (
+        "With the same materials in 10.9 g instead of 10 g, the rest carrier, every weighing would be good."
+        in found.cautions
+    )
 
 
 def test_short_stock_is_said():
@@ -151,7 +172,11 @@ def test_zero_lines_are_legal_and_said():
 
 
 def test_strips_dip_weaker_what_is_very_strong_or_only_a_trace():
-    found = weigh(accord(("a", 10.0), ("b", 50.0), ("c", 10.0, 100.0, "trace"), ("d", 0.1), ("ethanol", 10.0)), TABLES, grams=10)
+    found = weigh(
+        accord(("a", 10.0), ("b", 50.0), ("c", 10.0, 100.0, "trace"), ("d", 0.1), ("ethanol", 10.0)),
+        TABLES,
+        grams=10,
+    )
     assert {strip.id: strip.dip_pct for strip in found.strips} == {"a": 1.0, "b": 10.0, "c": 1.0, "d": 1.0}
     assert {strip.id: strip.why for strip in found.strips}["a"] == "very strong"
 
@@ -166,7 +191,16 @@ def test_check_sheet_has_six_triangles_and_three_days():
 
 def test_json_has_the_contract_keys():
     out = json.loads(json.dumps(weigh(accord(("a", 1.0), ("b", 0.01)), TABLES, grams=10).to_dict()))
-    assert {"lines", "solvent_g", "total_g", "concentrate_pct", "strips", "dilutions", "check", "cautions"} <= set(out)
+    assert {
+        "lines",
+        "solvent_g",
+        "total_g",
+        "concentrate_pct",
+        "strips",
+        "dilutions",
+        "check",
+        "cautions",
+    } <= set(out)
     keys = {"id", "name", "cas", "strength_pct", "grams", "error_pct", "active_g", "warn", "order"}
     assert all(set(line) == keys for line in out["lines"])
     assert any("burns" in text for text in out["cautions"])
@@ -195,13 +229,17 @@ def test_solvents_only():
 
 
 LINES = st.lists(
-    st.tuples(st.sampled_from((*IDS, "ethanol", "water")), st.floats(1e-3, 1e5), st.sampled_from((100.0, 50.0, 10.0, 1.0, 0.1))),
+    st.tuples(
+        st.sampled_from((*IDS, "ethanol", "water")),
+        st.floats(1e-3, 1e5),
+        st.sampled_from((100.0, 50.0, 10.0, 1.0, 0.1)),
+    ),
     min_size=1,
     max_size=12,
 ).filter(lambda lines: any(id in IDS for id, _, _ in lines))
-SHELVES = st.none() | st.lists(st.tuples(st.sampled_from((*IDS, "ethanol")), st.sampled_from((100.0, 20.0, 10.0, 1.0))), max_size=12).map(
-    lambda items: Shelf(tuple(Stock(*item) for item in items))
-)
+SHELVES = st.none() | st.lists(
+    st.tuples(st.sampled_from((*IDS, "ethanol")), st.sampled_from((100.0, 20.0, 10.0, 1.0))), max_size=12
+).map(lambda items: Shelf(tuple(Stock(*item) for item in items)))
 
 
 @settings(max_examples=300, deadline=None)
@@ -212,7 +250,9 @@ def test_masses_add_up_and_errors_are_honest(lines, shelf, grams, step):
     weighed = [line.grams for line in found.lines]
     assert sum(weighed) + found.solvent_g == pytest.approx(found.total_g, abs=1e-6)
     assert abs(found.total_g - grams) <= step * (len(weighed) + 2) / 2 + 1e-6
-    assert all(value >= 0 and abs(value / step - round(value / step)) < 1e-4 for value in (*weighed, found.solvent_g))
+    assert all(
+        value >= 0 and abs(value / step - round(value / step)) < 1e-4 for value in (*weighed, found.solvent_g)
+    )
     active = toy.active()
     for line in found.lines:
         if line.id in IDS:
@@ -223,7 +263,9 @@ def test_masses_add_up_and_errors_are_honest(lines, shelf, grams, step):
             assert bool(line.warn) == (steps_of(wanted * 100.0 / line.strength_pct, step) < GOOD_STEPS)
     assert sorted(line.order for line in found.lines) == list(range(1, len(weighed) + 1))
     material_g = sum(line.active_g for line in found.lines if line.id in IDS)
-    assert found.concentrate_pct == pytest.approx(100.0 * material_g / found.total_g if found.total_g else 0.0)
+    assert found.concentrate_pct == pytest.approx(
+        100.0 * material_g / found.total_g if found.total_g else 0.0
+    )
 
 
 @settings(max_examples=300, deadline=None)
@@ -253,7 +295,10 @@ def test_every_solution_is_enough_and_made_from_something_at_hand(lines, shelf, 
     drawn = {(line.id, line.strength_pct): line.grams for line in found.lines}
     for dilution in reversed(found.dilutions):
         key = dilution.id, dilution.strength_pct
-        assert dilution.grams >= max(10.0, drawn.get(key, 0.0)) - 2 * step * dilution.from_pct / dilution.strength_pct
+        assert (
+            dilution.grams
+            >= max(10.0, drawn.get(key, 0.0)) - 2 * step * dilution.from_pct / dilution.strength_pct
+        )
         assert dilution.grams >= drawn.get(key, 0.0) - step
         assert dilution.from_grams + dilution.carrier_grams == pytest.approx(dilution.grams)
         made = dilution.from_grams * dilution.from_pct / dilution.grams

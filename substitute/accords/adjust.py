@@ -10,7 +10,15 @@ from ..errors import InputError
 from ..odour.staging import Staged
 from ..records import Accord, Shelf, Tables
 from .adjusted import Adjusted, AdjustedLine, Option, Rulebook, floor_digits
-from .explain import adjust_cautions, cost_before_after, explained, forbidden_materials, limit_changes, lost_words, match_range
+from .explain import (
+    adjust_cautions,
+    cost_before_after,
+    explained,
+    forbidden_materials,
+    limit_changes,
+    lost_words,
+    match_range,
+)
 from .optimise import Solution, judged, solve
 from .problem import MOVE, MOVE_FINE, Problem, build_problem, repair
 
@@ -47,7 +55,9 @@ def adjust(
     lines = [name for name in active if name not in carried and active[name] > 0]
     silent = [name for name in active if name not in carried and active[name] <= 0]
     if not lines:
-        raise InputError(f"{accord.name}: no line has an odour profile and potency, so there is nothing to match")
+        raise InputError(
+            f"{accord.name}: no line has an odour profile and potency, so there is nothing to match"
+        )
     gone = [name for name in missing if name in lines]
     if shelf:
         held = set(shelf.materials())
@@ -60,15 +70,35 @@ def adjust(
     most_new = max_new if max_new is not None else max(2, len(gone))
 
     ids = [*lines, *pool]
-    problem, potency = _problem(tables, staged, accord, ids, len(lines), gone, set(over), active, carried, shelf, rules, most_new)
+    problem, potency = _problem(
+        tables, staged, accord, ids, len(lines), gone, set(over), active, carried, shelf, rules, most_new
+    )
     old = np.array([active[name] for name in lines] + [0.0] * len(pool))
     start = np.where(np.isin(ids, gone), 0.0, old)
     plain, grams = _plain_options(tables, problem, potency, ids, start, old, gone, ranked, most_new)
     kept_z = problem.from_grams(np.minimum(repair(problem, start), old))
     solution = solve(problem, potency, kept_z, most_new, grams)
-    if not gone and not over:  # nothing has to go: the accord stays as it is unless moving helps, which it cannot
+    if (
+        not gone and not over
+    ):  # nothing has to go: the accord stays as it is unless moving helps, which it cannot
         solution = Solution(old, judged(problem, potency, old), (), np.ones(1))
-    return _answer(tables, accord, problem, solution, ids, gone, over, ranked, plain, carried + silent, active, shelf, rules, because, restage)
+    return _answer(
+        tables,
+        accord,
+        problem,
+        solution,
+        ids,
+        gone,
+        over,
+        ranked,
+        plain,
+        carried + silent,
+        active,
+        shelf,
+        rules,
+        because,
+        restage,
+    )
 
 
 def _over(rules: Rulebook, accord: Accord, kept, active, carried) -> dict[str, float]:
@@ -97,7 +127,12 @@ def _pool(tables, lines, gone, over, candidates, because):
     gaps = list(ranked.values())
     for place in range(max((len(found) for found in gaps), default=0)):
         for found in gaps:
-            if place < len(found) and found[place][0] not in pool and found[place][0] not in lines and len(pool) < MOST_CANDIDATES:
+            if (
+                place < len(found)
+                and found[place][0] not in pool
+                and found[place][0] not in lines
+                and len(pool) < MOST_CANDIDATES
+            ):
                 pool.append(found[place][0])
     return pool, ranked
 
@@ -106,8 +141,10 @@ def _strength(accord: Accord, shelf: Shelf | None, name: str) -> float:
     """Strength a line is written at: its own, else the strongest on the shelf, else neat."""
     own = [line.strength for line in accord.lines if line.material == name and line.parts > 0]
     if own:
-        return accord.active()[name] / sum(line.parts for line in accord.lines if line.material == name) * 100.0
-    return (shelf.strengths(name)[0] if shelf and shelf.strengths(name) else 100.0)
+        return (
+            accord.active()[name] / sum(line.parts for line in accord.lines if line.material == name) * 100.0
+        )
+    return shelf.strengths(name)[0] if shelf and shelf.strengths(name) else 100.0
 
 
 def _problem(tables, staged, accord, ids, n_lines, gone, over, active, carried, shelf, rules, most_new):
@@ -116,7 +153,11 @@ def _problem(tables, staged, accord, ids, n_lines, gone, over, active, carried, 
         role, optional = roles.get(line.material, (line.role, True))
         roles[line.material] = (role, optional and line.optional)
     total = accord.total
-    fixed = sum(line.parts for line in accord.lines if line.material in carried and tables.materials[line.material].kind != "solvent")
+    fixed = sum(
+        line.parts
+        for line in accord.lines
+        if line.material in carried and tables.materials[line.material].kind != "solvent"
+    )
     room = max(total - fixed, 1e-12)
     old = np.array([active.get(name, 0.0) for name in ids])
     low, high = np.zeros(len(ids)), np.zeros(len(ids))
@@ -136,11 +177,17 @@ def _problem(tables, staged, accord, ids, n_lines, gone, over, active, carried, 
         names = [*ids, *carried]
         matrix, limit, forbidden = rules.rows(names)
         matrix, limit = np.asarray(matrix, dtype=float), np.asarray(limit, dtype=float)
-        fixed_use = matrix[:, len(ids):] @ np.array([active[name] for name in carried]) * rules.dose / total if carried else np.zeros(len(limit))
+        fixed_use = (
+            matrix[:, len(ids) :] @ np.array([active[name] for name in carried]) * rules.dose / total
+            if carried
+            else np.zeros(len(limit))
+        )
         left = limit - fixed_use
         live = left > 0
         per_gram = matrix[live][:, : len(ids)] * (rules.dose / total) / left[live, None]
-        banned = np.asarray(forbidden[: len(ids)], dtype=bool) | (matrix[~live][:, : len(ids)] > 0).any(axis=0)
+        banned = np.asarray(forbidden[: len(ids)], dtype=bool) | (matrix[~live][:, : len(ids)] > 0).any(
+            axis=0
+        )
         high[banned] = 0.0
         low[banned] = 0.0
     problem = build_problem(staged, ids, old, low, high, np.arange(len(ids)) < n_lines, per_gram, parts)
@@ -152,24 +199,60 @@ def _plain_options(tables, problem: Problem, potency, ids, start, old, gone, ran
     index = {name: i for i, name in enumerate(ids)}
     rows = np.vstack([problem.per_gram, problem.parts[None, :]])
     capped = repair(problem, start)  # over a limit, a line is first brought down to it
-    gaps = {name: (old[index[name]] if name in gone else max(old[index[name]] - capped[index[name]], 0.0)) for name in ranked}
+    gaps = {
+        name: (old[index[name]] if name in gone else max(old[index[name]] - capped[index[name]], 0.0))
+        for name in ranked
+    }
     formulas = {"leave_out": np.where(np.isin(ids, list(gone)), 0.0, capped)}
     one, strong = formulas["leave_out"].copy(), formulas["leave_out"].copy()
     for name, grams in gaps.items():
-        best = next(((c, g) for c, g in ranked[name] if c in index and index[c] >= len(ids) - (~problem.is_line).sum() and problem.high[index[c]] > 0 and g), None)
+        best = next(
+            (
+                (c, g)
+                for c, g in ranked[name]
+                if c in index
+                and index[c] >= len(ids) - (~problem.is_line).sum()
+                and problem.high[index[c]] > 0
+                and g
+            ),
+            None,
+        )
         if best and grams > 0:
             one[index[best[0]]] += grams
             strong[index[best[0]]] += grams * best[1]
     formulas |= {"one_to_one": one, "strength": strong}
-    formulas = {name: grams / max(1.0, float(problem.parts @ grams)) for name, grams in formulas.items()}  # the old total holds
+    formulas = {
+        name: grams / max(1.0, float(problem.parts @ grams)) for name, grams in formulas.items()
+    }  # the old total holds
     options = tuple(
-        Option(name, judged(problem, potency, grams).overall, bool((rows[:-1] @ grams <= 1 + 1e-9).all() and not (grams[problem.high <= 0] > 0).any()),
-               {ids[i]: float(grams[i]) for i in np.flatnonzero(grams > 0)}) for name, grams in formulas.items()
+        Option(
+            name,
+            judged(problem, potency, grams).overall,
+            bool((rows[:-1] @ grams <= 1 + 1e-9).all() and not (grams[problem.high <= 0] > 0).any()),
+            {ids[i]: float(grams[i]) for i in np.flatnonzero(grams > 0)},
+        )
+        for name, grams in formulas.items()
     )
     return options, list(formulas.values())
 
 
-def _answer(tables, accord, problem, solution, ids, gone, over, ranked, plain, carried, active, shelf, rules, because, restage) -> Adjusted:
+def _answer(
+    tables,
+    accord,
+    problem,
+    solution,
+    ids,
+    gone,
+    over,
+    ranked,
+    plain,
+    carried,
+    active,
+    shelf,
+    rules,
+    because,
+    restage,
+) -> Adjusted:
     index = {name: i for i, name in enumerate(ids)}
     after = dict(zip(ids, solution.grams.tolist()))
     lines: list[AdjustedLine] = []
@@ -178,16 +261,36 @@ def _answer(tables, accord, problem, solution, ids, gone, over, ranked, plain, c
         if tables.materials[name].kind == "solvent" and name in carried:
             continue
         if name in carried:
-            why = "carried through untouched: no odour profile or potency on file" if line.parts > 0 else "a zero line, left as it is"
-            lines.append(AdjustedLine(name, line.strength, line.parts, line.parts, why, line.role, line.optional))
+            why = (
+                "carried through untouched: no odour profile or potency on file"
+                if line.parts > 0
+                else "a zero line, left as it is"
+            )
+            lines.append(
+                AdjustedLine(name, line.strength, line.parts, line.parts, why, line.role, line.optional)
+            )
             continue
         factor = after[name] / active[name]
         parts = line.parts if abs(factor - 1) < 1e-9 else floor_digits(line.parts * factor)
         lines.append(AdjustedLine(name, line.strength, line.parts, parts, "", line.role, line.optional))
     for i in solution.new:
         strength = _strength(accord, shelf, ids[i])
-        lines.append(AdjustedLine(ids[i], strength, 0.0, floor_digits(solution.grams[i] * 100.0 / strength), "", "support", False, True))
-    lines = [explained(tables, problem, line, ids, index, solution, gone, over, ranked, because, accord, rules) for line in lines]
+        lines.append(
+            AdjustedLine(
+                ids[i],
+                strength,
+                0.0,
+                floor_digits(solution.grams[i] * 100.0 / strength),
+                "",
+                "support",
+                False,
+                True,
+            )
+        )
+    lines = [
+        explained(tables, problem, line, ids, index, solution, gone, over, ranked, because, accord, rules)
+        for line in lines
+    ]
     total_after = sum(line.after for line in lines)
     carrier = max(accord.total - total_after, 0.0)
     carrier = carrier if carrier > 1e-9 * accord.total else 0.0
@@ -197,6 +300,19 @@ def _answer(tables, accord, problem, solution, ids, gone, over, ranked, plain, c
     smells = any(line.after > 0 for line in lines if line.material not in carried)
     cautions = adjust_cautions(tables, problem, lines, unknown, rules)
     return Adjusted(
-        accord.name, tuple(lines), carrier, carrier_name, solution.match, match_range(problem, solution, ids, restage), plain, limits,
-        lost_words(tables, problem, solution, ids), cautions, cost_before_after(accord, lines, shelf), wall, legal_dose, legal and smells, tables,
+        accord.name,
+        tuple(lines),
+        carrier,
+        carrier_name,
+        solution.match,
+        match_range(problem, solution, ids, restage),
+        plain,
+        limits,
+        lost_words(tables, problem, solution, ids),
+        cautions,
+        cost_before_after(accord, lines, shelf),
+        wall,
+        legal_dose,
+        legal and smells,
+        tables,
     )

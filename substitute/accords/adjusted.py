@@ -77,20 +77,42 @@ class Adjusted:
 
     def formula(self) -> Accord:
         """The new accord with its carrier, ready to be written or weighed."""
-        lines = [Line(line.material, line.after, line.strength, line.role, line.optional) for line in self.lines if line.after > 0]
+        lines = [
+            Line(line.material, line.after, line.strength, line.role, line.optional)
+            for line in self.lines
+            if line.after > 0
+        ]
         if self.carrier > 0:
             lines.append(Line(self.carrier_name, self.carrier, 100.0, "support", True))
         return Accord(f"{self.accord}-adjusted", tuple(lines))
 
     def to_dict(self) -> dict:
         lines = [
-            {**self.tables.materials[line.material].brief(), "strength_pct": line.strength, "parts_before": line.before, "parts_after": line.after,
-             "why": line.why, "role": line.role, "optional": line.optional}
+            {
+                **self.tables.materials[line.material].brief(),
+                "strength_pct": line.strength,
+                "parts_before": line.before,
+                "parts_after": line.after,
+                "why": line.why,
+                "role": line.role,
+                "optional": line.optional,
+            }
             for line in self.lines
         ]
         if self.carrier > 0:
-            lines.append({"id": "carrier", "name": "carrier", "cas": "", "strength_pct": 100.0, "parts_before": 0.0, "parts_after": self.carrier,
-                          "why": f"makes up the old total; {self.tables.materials[self.carrier_name].name} unless the product wants another", "role": "support", "optional": True})
+            lines.append(
+                {
+                    "id": "carrier",
+                    "name": "carrier",
+                    "cas": "",
+                    "strength_pct": 100.0,
+                    "parts_before": 0.0,
+                    "parts_after": self.carrier,
+                    "why": f"makes up the old total; {self.tables.materials[self.carrier_name].name} unless the product wants another",
+                    "role": "support",
+                    "optional": True,
+                }
+            )
         return {
             "accord": self.accord,
             "lines": lines,

@@ -28,11 +28,15 @@ class Comparison:
         return {"rows": rows, "strength": self.strength}
 
 
-def compare_words(tables: Tables, staged: Staged, before: Mapping[str, float], after: Mapping[str, float], top: int = 8) -> Comparison:
+def compare_words(
+    tables: Tables, staged: Staged, before: Mapping[str, float], after: Mapping[str, float], top: int = 8
+) -> Comparison:
     """Grams against grams in the materials' own words, each weighted by its part in what is perceived at the opening."""
     shares, heard = [], []
     for mixture in (before, after):
-        names = [name for name in mixture if name in tables.profiles and (tables.value(name, "potency") or 0.0) > 0]
+        names = [
+            name for name in mixture if name in tables.profiles and (tables.value(name, "potency") or 0.0) > 0
+        ]
         rows = staged.rows(names)
         grams = [mixture[name] for name in names]
         heard.append(impression(grams, staged.potency[rows], staged.profile[rows]))
@@ -41,7 +45,9 @@ def compare_words(tables: Tables, staged: Staged, before: Mapping[str, float], a
     return _comparison(tables, shares, heard, top)
 
 
-def compare_at(tables: Tables, staged: Staged, before: Mapping[str, float], after: Mapping[str, float], top: int = 10) -> Comparison:
+def compare_at(
+    tables: Tables, staged: Staged, before: Mapping[str, float], after: Mapping[str, float], top: int = 10
+) -> Comparison:
     """Grams against grams as the model hears them at the one time of ``staged``, in smoothed descriptors."""
     words = list(tables.descriptors)
     heard = []
@@ -51,7 +57,9 @@ def compare_at(tables: Tables, staged: Staged, before: Mapping[str, float], afte
     return _comparison(tables, [dict(zip(words, sound.shares[0].tolist())) for sound in heard], heard, top)
 
 
-def _comparison(tables: Tables, shares: Sequence[Mapping[str, float]], heard: Sequence[Impression], top: int) -> Comparison:
+def _comparison(
+    tables: Tables, shares: Sequence[Mapping[str, float]], heard: Sequence[Impression], top: int
+) -> Comparison:
     old, new = shares
     order = sorted({*old, *new}, key=lambda word: (-max(old.get(word, 0.0), new.get(word, 0.0)), word))[:top]
     rows = tuple((tables.descriptors[word].name, old.get(word, 0.0), new.get(word, 0.0)) for word in order)

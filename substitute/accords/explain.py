@@ -21,10 +21,14 @@ def forbidden_materials(rules: Rulebook, names: Sequence[str]) -> set[str]:
         return set()
     matrix, limit, forbidden = rules.rows(names)
     zero = np.asarray(limit) <= 0
-    return {name for i, name in enumerate(names) if forbidden[i] or (zero.any() and matrix[zero, i].max() > 0)}
+    return {
+        name for i, name in enumerate(names) if forbidden[i] or (zero.any() and matrix[zero, i].max() > 0)
+    }
 
 
-def explained(tables, problem, line, ids, index, solution, gone, over, ranked, because, accord, rules) -> AdjustedLine:
+def explained(
+    tables, problem, line, ids, index, solution, gone, over, ranked, because, accord, rules
+) -> AdjustedLine:
     name = line.material
     if line.why:
         return line
@@ -36,7 +40,15 @@ def explained(tables, problem, line, ids, index, solution, gone, over, ranked, b
         strength = f"; strength alone would ask {own:.2g} g for 1 g" if own else ""
         why = f"new: takes the place of {named}{f', carries {words}' if words else ''}{strength}"
     elif name in gone:
-        ground = "prohibited in this product" if name in forbidden_materials(rules, [name]) else {"law": "gone because of law", "limit": "taken out because of its limit", "price": "too dear"}.get(because, "missing")
+        ground = (
+            "prohibited in this product"
+            if name in forbidden_materials(rules, [name])
+            else {
+                "law": "gone because of law",
+                "limit": "taken out because of its limit",
+                "price": "too dear",
+            }.get(because, "missing")
+        )
         why = f"{ground}: taken out"
     elif name in over and line.after < line.before * (1 - LEAST_CHANGE):
         why = f"over a limit {over[name]:.3g} times: kept as far as the limits and the balance allow"
@@ -45,11 +57,25 @@ def explained(tables, problem, line, ids, index, solution, gone, over, ranked, b
     elif abs(line.after - line.before) <= LEAST_CHANGE * line.before:
         why = "unchanged"
     else:
-        why = _moved(tables, problem, line, [ids[i] for i in solution.new], [*gone, *over], float(problem.parts @ solution.grams))
+        why = _moved(
+            tables,
+            problem,
+            line,
+            [ids[i] for i in solution.new],
+            [*gone, *over],
+            float(problem.parts @ solution.grams),
+        )
     return AdjustedLine(**{**line.__dict__, "why": why})
 
 
-def _moved(tables: Tables, problem: Problem, line: AdjustedLine, news: Sequence[str], went: Sequence[str], filled: float) -> str:
+def _moved(
+    tables: Tables,
+    problem: Problem,
+    line: AdjustedLine,
+    news: Sequence[str],
+    went: Sequence[str],
+    filled: float,
+) -> str:
     """Why a line that stays moved: it took over, the new brings the same, or solutions leave no room."""
     factor = line.after / line.before
     if factor > 1:
@@ -88,9 +114,27 @@ def limit_changes(rules: Rulebook, accord: Accord, lines, active):
     changes = []
     for (substance, limit_set, _), (old, new) in rows.items():
         seen = new or old
-        changes.append(LimitChange(substance, limit_set, seen.limit_pct, old.found_pct if old else 0.0, new.found_pct if new else 0.0,
-                                   old.ok if old else True, new.ok if new else True, seen.basis))
-    changes.sort(key=lambda c: (c.ok_before is not False, c.ok_after is not False, c.ok_after is not None, c.substance, c.limit_set))
+        changes.append(
+            LimitChange(
+                substance,
+                limit_set,
+                seen.limit_pct,
+                old.found_pct if old else 0.0,
+                new.found_pct if new else 0.0,
+                old.ok if old else True,
+                new.ok if new else True,
+                seen.basis,
+            )
+        )
+    changes.sort(
+        key=lambda c: (
+            c.ok_before is not False,
+            c.ok_after is not False,
+            c.ok_after is not None,
+            c.substance,
+            c.limit_set,
+        )
+    )
     legal = not any(row.ok is False for row in after.rows)
     unknown = tuple(dict.fromkeys(row.substance for row in found_rows(after.rows) if row.ok is None))
     unknown += tuple(f"what {natural} may hold besides" for natural in not_looked_for(after.rows))
@@ -98,25 +142,40 @@ def limit_changes(rules: Rulebook, accord: Accord, lines, active):
 
 
 def adjust_cautions(tables, problem, lines, unknown, rules) -> tuple[str, ...]:
-    found = ["the match is arithmetic on curated figures and assumes ideal mixing, which can name the wrong leading note: smell it before you trust it"]
+    found = [
+        "the match is arithmetic on curated figures and assumes ideal mixing, which can name the wrong leading note: smell it before you trust it"
+    ]
     for line in lines:
         if line.is_new and tables.value(line.material, "anosmia"):
-            found.append(f"{tables.materials[line.material].name}: many people cannot smell it well; have a second nose judge the amount")
+            found.append(
+                f"{tables.materials[line.material].name}: many people cannot smell it well; have a second nose judge the amount"
+            )
     if rules.dose is None:
         found.append("no dose and product were given, so no limits were looked at")
     if unknown:
-        found.append(f"unknown, neither fine nor broken: {', '.join(unknown[:6])}{f' and {len(unknown) - 6} more' if len(unknown) > 6 else ''}; ask the supplier")
-    found.append("this is no safety assessment: supplier documents, local law and a qualified assessor decide")
+        found.append(
+            f"unknown, neither fine nor broken: {', '.join(unknown[:6])}{f' and {len(unknown) - 6} more' if len(unknown) > 6 else ''}; ask the supplier"
+        )
+    found.append(
+        "this is no safety assessment: supplier documents, local law and a qualified assessor decide"
+    )
     return tuple(found)
 
 
 def lost_words(tables, problem, solution, ids) -> tuple[str, ...]:
     """Descriptors that the old accord had and no stage of the new one reaches half of."""
-    after = impression(solution.grams, problem.unit * 0 + potency_of(problem), problem.profile, problem.hearing)
+    after = impression(
+        solution.grams, problem.unit * 0 + potency_of(problem), problem.profile, problem.hearing
+    )
     names = list(tables.descriptors)
-    old, new = (problem.weight[:, None] * problem.before.shares).sum(axis=0), (problem.weight[:, None] * after.shares).sum(axis=0)
+    old, new = (
+        (problem.weight[:, None] * problem.before.shares).sum(axis=0),
+        (problem.weight[:, None] * after.shares).sum(axis=0),
+    )
     order = np.argsort(-(old - new))
-    return tuple(tables.descriptors[names[i]].name for i in order if old[i] >= 0.015 and new[i] < 0.5 * old[i])[:5]
+    return tuple(
+        tables.descriptors[names[i]].name for i in order if old[i] >= 0.015 and new[i] < 0.5 * old[i]
+    )[:5]
 
 
 def potency_of(problem: Problem) -> np.ndarray:
@@ -143,6 +202,12 @@ def cost_before_after(accord: Accord, lines, shelf: Shelf | None) -> tuple[float
 
     def cost(parts: Iterable[tuple[str, float]]) -> float | None:
         known = [(shelf.price(name), grams) for name, grams in parts if grams > 0]
-        return None if any(price is None for price, _ in known) else sum(price * grams for price, grams in known) / accord.total
+        return (
+            None
+            if any(price is None for price, _ in known)
+            else sum(price * grams for price, grams in known) / accord.total
+        )
 
-    return cost((line.material, line.active) for line in accord.lines), cost((line.material, line.after * line.strength / 100.0) for line in lines)
+    return cost((line.material, line.active) for line in accord.lines), cost(
+        (line.material, line.after * line.strength / 100.0) for line in lines
+    )

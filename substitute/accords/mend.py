@@ -43,7 +43,10 @@ class Mended:
     message: str = ""
 
     def to_dict(self) -> dict:
-        changed = [{"id": name, "parts_before": before, "parts_after": after, "why": why} for name, before, after, why in self.changed]
+        changed = [
+            {"id": name, "parts_before": before, "parts_after": after, "why": why}
+            for name, before, after, why in self.changed
+        ]
         return {
             "accord": self.accord,
             "file": self.file,
@@ -77,7 +80,9 @@ def check_folder(folder, portfolio, accords: Iterable[str], *, force: bool = Fal
     """
     folder = Path(folder)
     if folder.resolve() == Path(portfolio).resolve():
-        raise InputError(f"{folder}: the mended copies would lie among the accords themselves; name another folder")
+        raise InputError(
+            f"{folder}: the mended copies would lie among the accords themselves; name another folder"
+        )
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file, a folder is wanted")
     files = file_names(accords, folder)
@@ -93,7 +98,11 @@ def check_folder(folder, portfolio, accords: Iterable[str], *, force: bool = Fal
 
 
 def mend(
-    accords: Iterable[Accord], adjust: Callable[[Accord], Adjusted], files: Mapping[str, Path], *, force: bool = False
+    accords: Iterable[Accord],
+    adjust: Callable[[Accord], Adjusted],
+    files: Mapping[str, Path],
+    *,
+    force: bool = False,
 ) -> Iterator[Mended]:
     """Each accord adjusted and written with the column ``why``; nothing is written for one that cannot be made legal."""
     for accord in accords:
@@ -102,10 +111,16 @@ def mend(
         except InputError as error:
             yield Mended(accord.name, None, None, message=str(error))
             continue
-        changed = tuple((line.material, line.before, line.after, line.why) for line in found.lines if line.why != "unchanged")
+        changed = tuple(
+            (line.material, line.before, line.after, line.why)
+            for line in found.lines
+            if line.why != "unchanged"
+        )
         if not found.legal:
             message = "nothing legal was found at this dose; an adjustment alone cannot mend it"
-            yield Mended(accord.name, None, found.match.overall, changed, found.wall, found.legal_dose_pct, message)
+            yield Mended(
+                accord.name, None, found.match.overall, changed, found.wall, found.legal_dose_pct, message
+            )
             continue
         path = write_whole(files[accord.name], with_reasons(found), force=force)
         yield Mended(accord.name, str(path), found.match.overall, changed, found.wall, found.legal_dose_pct)
@@ -174,11 +189,32 @@ def screening_sheets(answer: Mapping) -> list[Sheet]:
             for r in answer["changed_limits"]
         ]
         found.append(
-            _sheet(f"Limits that change since {answer['since']}", columns, rows, ["Numbers of accords by what the change does to them."])
+            _sheet(
+                f"Limits that change since {answer['since']}",
+                columns,
+                rows,
+                ["Numbers of accords by what the change does to them."],
+            )
         )
-        columns = ("accord", "substance", "change", "old limit [%]", "new limit [%]", "found [%]", "times the limit")
+        columns = (
+            "accord",
+            "substance",
+            "change",
+            "old limit [%]",
+            "new limit [%]",
+            "found [%]",
+            "times the limit",
+        )
         rows = [
-            (c["accord"], c["substance"], CHANGE_WORDS[c["change"]], c["old_limit_pct"], c["limit_pct"], c["found_pct"], c["times"])
+            (
+                c["accord"],
+                c["substance"],
+                CHANGE_WORDS[c["change"]],
+                c["old_limit_pct"],
+                c["limit_pct"],
+                c["found_pct"],
+                c["times"],
+            )
             for c in answer["changes"]
         ]
         found.append(
@@ -193,7 +229,13 @@ def screening_sheets(answer: Mapping) -> list[Sheet]:
     if answer.get("mended") is not None:
         columns = ("accord", "file", "match", "what moved", "what stands in the way")
         rows = [
-            (m["accord"], Path(m["file"]).name if m["file"] else "", m["match"], _moved(m["changed"]) if m["file"] else "", _stuck(m))
+            (
+                m["accord"],
+                Path(m["file"]).name if m["file"] else "",
+                m["match"],
+                _moved(m["changed"]) if m["file"] else "",
+                _stuck(m),
+            )
             for m in answer["mended"]
         ]
         found.append(
@@ -201,7 +243,9 @@ def screening_sheets(answer: Mapping) -> list[Sheet]:
                 "Mended copies",
                 columns,
                 rows,
-                ["Match: likeness to the old accord, 0 to 1; arithmetic, to be smelled before it is trusted."],
+                [
+                    "Match: likeness to the old accord, 0 to 1; arithmetic, to be smelled before it is trusted."
+                ],
                 decimals={"match": 2},
             )
         )
@@ -237,7 +281,9 @@ def _limit(value, stated: bool):
 
 
 def _moved(changed) -> str:
-    return "; ".join(f"{line['id']} {line['parts_before']:.4g} to {line['parts_after']:.4g}" for line in changed)
+    return "; ".join(
+        f"{line['id']} {line['parts_before']:.4g} to {line['parts_after']:.4g}" for line in changed
+    )
 
 
 def _stuck(entry: Mapping) -> str:

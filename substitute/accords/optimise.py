@@ -47,7 +47,12 @@ class Doubts:
     def matches(self, grams: np.ndarray, profile: np.ndarray) -> np.ndarray:
         """Overall match (W) of active ``grams`` (N) in every world."""
         live = np.flatnonzero(grams > 0)
-        return np.array([match(impression(grams[live], potency[live], profile[live], hearing), before).overall for potency, hearing, before in self.worlds])
+        return np.array(
+            [
+                match(impression(grams[live], potency[live], profile[live], hearing), before).overall
+                for potency, hearing, before in self.worlds
+            ]
+        )
 
 
 def doubts(problem: Problem, potency: np.ndarray, n: int = DOUBTS, seed: int = 3) -> Doubts:
@@ -86,13 +91,16 @@ def rank_supports(problem: Problem, kept: np.ndarray, most_new: int) -> list[tup
     gram, toward = matrix @ matrix.T, matrix @ gap
     single = single_values(gram, toward)
     order = np.argsort(-single)
-    supports += [(int(candidates[i]),) for i in order if single[i] > 0][: POLISHED]
+    supports += [(int(candidates[i]),) for i in order if single[i] > 0][:POLISHED]
     if most_new >= 2 and len(candidates) >= 2:
         best = order[:PAIR_POOL]
         values = pair_values(gram[np.ix_(best, best)], toward[best])
         rows, columns = np.triu_indices(len(best), 1)
         ranked = np.argsort(-values[rows, columns])
-        supports += [tuple(sorted((int(candidates[best[rows[i]]]), int(candidates[best[columns[i]]])))) for i in ranked[:POLISHED]]
+        supports += [
+            tuple(sorted((int(candidates[best[rows[i]]]), int(candidates[best[columns[i]]]))))
+            for i in ranked[:POLISHED]
+        ]
         chosen = supports[-1] if len(supports) > 1 else ()
         for size in range(3, most_new + 1):  # more than two: grow the best set greedily
             base = next((s for s in supports if len(s) == size - 1), None)
@@ -111,7 +119,11 @@ def _grow(gram, toward, candidates, base: tuple[int, ...]) -> tuple[int, ...]:
     place = {int(name): i for i, name in enumerate(candidates)}
     rows = [place[name] for name in base]
     now = fit(gram, toward, rows).cosine
-    tries = [(fit(gram, toward, [*rows, i]).cosine, i) for i in np.argsort(-single_values(gram, toward))[:PAIR_POOL] if i not in rows]
+    tries = [
+        (fit(gram, toward, [*rows, i]).cosine, i)
+        for i in np.argsort(-single_values(gram, toward))[:PAIR_POOL]
+        if i not in rows
+    ]
     if not tries or max(tries)[0] <= now + 1e-6:
         return base
     return tuple(sorted((*base, int(candidates[max(tries)[1]]))))
@@ -129,7 +141,9 @@ def first_guess(problem: Problem, kept: np.ndarray, support: Sequence[int]) -> n
     return np.array(fit(matrix @ matrix.T, matrix @ gap, range(len(support))).weights)
 
 
-def polish(problem: Problem, kept: np.ndarray, support: Sequence[int], penalty: float = PENALTY) -> np.ndarray:
+def polish(
+    problem: Problem, kept: np.ndarray, support: Sequence[int], penalty: float = PENALTY
+) -> np.ndarray:
     """z (N) that maximises match minus penalty for one support, from a warm start."""
     from scipy.optimize import minimize
 
@@ -156,7 +170,9 @@ def polish(problem: Problem, kept: np.ndarray, support: Sequence[int], penalty: 
     return z
 
 
-def solve(problem: Problem, potency: np.ndarray, kept: np.ndarray, most_new: int, others: Sequence[np.ndarray] = ()) -> Solution:
+def solve(
+    problem: Problem, potency: np.ndarray, kept: np.ndarray, most_new: int, others: Sequence[np.ndarray] = ()
+) -> Solution:
     """The best legal formula: polished supports and the plain ``others`` (grams) compete on the match itself."""
     tries: list[Solution] = []
     worlds = doubts(problem, potency)
@@ -170,15 +186,23 @@ def solve(problem: Problem, potency: np.ndarray, kept: np.ndarray, most_new: int
         tries.append(_solution(problem, potency, grams, worlds))
     plain = [_solution(problem, potency, repair(problem, grams), worlds) for grams in others]
     by_hand = np.max([found.doubted for found in plain], axis=0) if plain else np.zeros(len(worlds.worlds))
-    best = sorted((found for found in tries if len(found.new) <= most_new), key=lambda found: -found.worth(by_hand))[:BEST]
+    best = sorted(
+        (found for found in tries if len(found.new) <= most_new), key=lambda found: -found.worth(by_hand)
+    )[:BEST]
     for found in plain:
         for rival in best:
             for part in HALF_WAY:
-                between = problem.to_grams((1 - part) * problem.from_grams(found.grams) + part * problem.from_grams(rival.grams))
+                between = problem.to_grams(
+                    (1 - part) * problem.from_grams(found.grams) + part * problem.from_grams(rival.grams)
+                )
                 tries.append(_solution(problem, potency, repair(problem, between), worlds))
     tries = [found for found in [*tries, *plain] if len(found.new) <= most_new]
-    least = max((found.match.overall for found in plain if len(found.new) <= most_new), default=0.0) - REGRETTED
-    return max((found for found in tries if found.match.overall >= least), key=lambda found: found.worth(by_hand))
+    least = (
+        max((found.match.overall for found in plain if len(found.new) <= most_new), default=0.0) - REGRETTED
+    )
+    return max(
+        (found for found in tries if found.match.overall >= least), key=lambda found: found.worth(by_hand)
+    )
 
 
 def _solution(problem: Problem, potency: np.ndarray, grams: np.ndarray, worlds: Doubts) -> Solution:

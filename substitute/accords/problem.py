@@ -54,7 +54,17 @@ class Problem:
         return (grams / self.grams) ** self.hearing.power
 
 
-def build_problem(staged: Staged, ids, old_grams, low_grams, high_grams, is_line, per_gram, parts, hearing: Hearing = HEARING) -> Problem:
+def build_problem(
+    staged: Staged,
+    ids,
+    old_grams,
+    low_grams,
+    high_grams,
+    is_line,
+    per_gram,
+    parts,
+    hearing: Hearing = HEARING,
+) -> Problem:
     """Scale materials ``ids`` to perceived shares of the accord ``old_grams`` (N, zero for candidates)."""
     rows = staged.rows(ids)
     potency, profile = staged.potency[rows], staged.profile[rows]
@@ -68,10 +78,26 @@ def build_problem(staged: Staged, ids, old_grams, low_grams, high_grams, is_line
     scale = np.where(mean > 0, 1.0 / np.maximum(mean, 1e-300), 1.0)  # y at which the mean share is 1
     grams = scale ** (1.0 / hearing.power)
     to_z = lambda g: (np.asarray(g, dtype=float) / grams) ** hearing.power  # noqa: E731
-    return Problem(tuple(ids), hearing, profile, powered * scale[:, None], grams, to_z(old_grams), to_z(low_grams), to_z(high_grams), np.asarray(is_line), before, weight, np.asarray(per_gram, dtype=float), np.asarray(parts, dtype=float))
+    return Problem(
+        tuple(ids),
+        hearing,
+        profile,
+        powered * scale[:, None],
+        grams,
+        to_z(old_grams),
+        to_z(low_grams),
+        to_z(high_grams),
+        np.asarray(is_line),
+        before,
+        weight,
+        np.asarray(per_gram, dtype=float),
+        np.asarray(parts, dtype=float),
+    )
 
 
-def objective(problem: Problem, z: np.ndarray, columns: np.ndarray, penalty: float) -> tuple[float, np.ndarray]:
+def objective(
+    problem: Problem, z: np.ndarray, columns: np.ndarray, penalty: float
+) -> tuple[float, np.ndarray]:
     """Minus the smoothed match plus ``penalty`` x moved shares of the lines, and its gradient over ``columns``.
 
     ``z`` holds the values of ``columns`` only; all other materials are at zero.
@@ -95,10 +121,14 @@ def objective(problem: Problem, z: np.ndarray, columns: np.ndarray, penalty: flo
     summed = (relative**q).sum(axis=0)
     strength = safe_top ** (1.0 / problem.hearing.share) * summed ** (1.0 / problem.hearing.p)
     heard = problem.weight > 0
-    log_ratio = np.where(heard, np.log(np.maximum(strength, 1e-300) / np.where(heard, problem.before.strength, 1.0)), 0.0)
+    log_ratio = np.where(
+        heard, np.log(np.maximum(strength, 1e-300) / np.where(heard, problem.before.strength, 1.0)), 0.0
+    )
     soft_log = np.sqrt(log_ratio**2 + SOFT**2)
     ratio = np.exp(-(soft_log - SOFT))
-    d_log = relative ** (q - 1.0) * unit / (problem.hearing.share * safe_top * np.where(summed > 0, summed, 1.0))  # silent: no slope
+    d_log = (
+        relative ** (q - 1.0) * unit / (problem.hearing.share * safe_top * np.where(summed > 0, summed, 1.0))
+    )  # silent: no slope
     d_ratio = -ratio * (log_ratio / soft_log) * d_log
 
     value = -(problem.weight * overlap * ratio).sum()

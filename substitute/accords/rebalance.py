@@ -25,7 +25,10 @@ from .weigh import CARRIER, check_balance, is_carrier
 
 STEP = 1.25  # ratio of intensities taken for one perceived step
 FIRST_SHARE = 0.005  # of the total parts: where a line of 0 parts starts that is too weak
-MOST_TAKEN, MOST_GROWN = 0.5, 2.0  # a trial takes at most half of a line without a verdict, and at most doubles it
+MOST_TAKEN, MOST_GROWN = (
+    0.5,
+    2.0,
+)  # a trial takes at most half of a line without a verdict, and at most doubles it
 SAME = 1e-9  # amounts closer than this, relative, are one
 
 Ceiling = Mapping[str, float] | Callable[[str], "float | None"]
@@ -50,7 +53,11 @@ def bracket(judged: Iterable[tuple[float, str]]) -> Bracket:
             high = amount if high is None else min(high, amount)
         elif verdict == "right" and right is None:
             right = amount
-    inside = right is not None and (low is None or right > low * (1 + SAME)) and (high is None or right < high * (1 - SAME))
+    inside = (
+        right is not None
+        and (low is None or right > low * (1 + SAME))
+        and (high is None or right < high * (1 - SAME))
+    )
     return Bracket(low, high, right if inside else None)
 
 
@@ -90,7 +97,9 @@ def rebalance(
     """
     verdicts = _verdicts(accord, {"too_strong": too_strong, "too_weak": too_weak, "right": right})
     if (grams is None) != (balance is None):
-        raise InputError("grams and balance: give both or neither; the balance's step is judged against the batch")
+        raise InputError(
+            "grams and balance: give both or neither; the balance's step is judged against the batch"
+        )
     step_parts = 0.0
     if grams is not None:
         grams, balance = check_balance(grams, balance)
@@ -115,9 +124,13 @@ def _verdicts(accord: Accord, given: Mapping[str, Sequence[str]]) -> dict[str, s
     for verdict, ids in given.items():
         for id in [ids] if isinstance(ids, str) else ids:
             if id not in known:
-                raise InputError(f"'{shorten(id)}' is not a line of {accord.name}: its lines are {', '.join(known)}")
+                raise InputError(
+                    f"'{shorten(id)}' is not a line of {accord.name}: its lines are {', '.join(known)}"
+                )
             if found.setdefault(id, verdict) != verdict:
-                raise InputError(f"{id}: cannot be {found[id].replace('_', ' ')} and {verdict.replace('_', ' ')}; one verdict a line")
+                raise InputError(
+                    f"{id}: cannot be {found[id].replace('_', ' ')} and {verdict.replace('_', ' ')}; one verdict a line"
+                )
     if not found:
         raise InputError("no verdict: say of at least one line whether it is too strong, too weak or right")
     return found
@@ -126,14 +139,24 @@ def _verdicts(accord: Accord, given: Mapping[str, Sequence[str]]) -> dict[str, s
 def _earlier(id: str, verdict: str, accord: Accord, history: Sequence[Trial]) -> list[tuple[float, str]]:
     """Amounts (active share of the total) and verdicts on them, newest first, the one just given before all."""
     now = Trial(accord.name, accord, {id: verdict})
-    return [(trial.share(id), trial.verdicts[id]) for trial in (now, *reversed(history)) if id in trial.verdicts]
+    return [
+        (trial.share(id), trial.verdicts[id]) for trial in (now, *reversed(history)) if id in trial.verdicts
+    ]
 
 
 class _Table:
     """The parts of every material while the next trial is made up."""
 
-    def __init__(self, accord: Accord, before: dict[str, float], verdicts: dict[str, str], most, tables: Tables | None):
-        self.accord, self.before, self.verdicts, self.most, self.tables = accord, before, verdicts, most, tables
+    def __init__(
+        self, accord: Accord, before: dict[str, float], verdicts: dict[str, str], most, tables: Tables | None
+    ):
+        self.accord, self.before, self.verdicts, self.most, self.tables = (
+            accord,
+            before,
+            verdicts,
+            most,
+            tables,
+        )
         self.after, self.why, self.warnings = dict(before), {}, []
         for id, verdict in verdicts.items():
             if verdict == "right":
@@ -149,7 +172,9 @@ class _Table:
         share, words = judged[0][0], self.verdicts[id].replace("_", " ")
         if share == 0 and words == "too strong":
             self.why[id] = "too strong, but it has 0 parts already"
-            self.warnings.append(f"{self.name(id)}: has 0 parts and cannot have less; something else smells of it.")
+            self.warnings.append(
+                f"{self.name(id)}: has 0 parts and cannot have less; something else smells of it."
+            )
             return
         strength = self._strength(id)
         parts_per_share = self.before[id] / share if share else self.accord.total / strength
@@ -161,8 +186,14 @@ class _Table:
         if limit is not None and self.after[id] > limit:
             self.after[id] = max(limit, 0.0)
             self.why[id] = f"{words}, to its limit of {limit:g} parts"
-            self.warnings.append(f"{self.name(id)}: the limit of {limit:g} parts is reached; more is not allowed.")
-        width = (found.high - found.low) * parts_per_share if found.high is not None and found.low is not None else None
+            self.warnings.append(
+                f"{self.name(id)}: the limit of {limit:g} parts is reached; more is not allowed."
+            )
+        width = (
+            (found.high - found.low) * parts_per_share
+            if found.high is not None and found.low is not None
+            else None
+        )
         change = abs(self.after[id] - self.before[id])
         if step_parts and (change < step_parts or (width is not None and width < step_parts)):
             self.warnings.append(
@@ -178,11 +209,19 @@ class _Table:
             return f"back to {found.right * per_share:.4g} parts, judged right before"
         if found.low is not None and found.high is not None:
             return f"half-way in intensity between {found.low * per_share:.4g} (too weak) and {found.high * per_share:.4g} (too strong)"
-        return "one perceived step down" if found.low is None else "one perceived step up" if share else "a first amount, half a percent"
+        return (
+            "one perceived step down"
+            if found.low is None
+            else "one perceived step up"
+            if share
+            else "a first amount, half a percent"
+        )
 
     def _free(self, carriers: bool) -> list[str]:
         """Lines without a verdict: the solvents, or the others."""
-        return [id for id in self.before if id not in self.verdicts and is_carrier(id, self.tables) == carriers]
+        return [
+            id for id in self.before if id not in self.verdicts and is_carrier(id, self.tables) == carriers
+        ]
 
     def balance_total(self) -> None:
         """Let carrier, then lines without a verdict, take up or give what keeps the total."""
@@ -192,7 +231,9 @@ class _Table:
             if limit is not None and self.after[id] > limit:
                 self.after[id] = max(limit, 0.0)
                 self.why[id] = f"down to its limit of {limit:g} parts"
-                self.warnings.append(f"{self.name(id)}: was over its limit of {limit:g} parts and is brought down to it.")
+                self.warnings.append(
+                    f"{self.name(id)}: was over its limit of {limit:g} parts and is brought down to it."
+                )
         spare = self.accord.total - sum(self.after.values())
         if abs(spare) <= SAME * self.accord.total:
             return
@@ -203,7 +244,10 @@ class _Table:
 
     def _take_up(self, spare: float, carriers: list[str], others: list[str]) -> None:
         """Spread freed parts: over the solvents, else over lines without a verdict; what is over a limit becomes carrier."""
-        self._note(carriers or others, "carrier takes up the difference" if carriers else "shares the change, in proportion")
+        self._note(
+            carriers or others,
+            "carrier takes up the difference" if carriers else "shares the change, in proportion",
+        )
         most = {id: self.most(id) for id in carriers or others}
         room = {id: math.inf if most[id] is None else max(most[id], self.after[id]) for id in most}
         if not carriers:
@@ -211,7 +255,10 @@ class _Table:
         open_lines = [id for id in room if self.after[id] > 0] or carriers
         while spare > SAME * self.accord.total and open_lines:
             base = sum(self.after[id] for id in open_lines)
-            grown = {id: self.after[id] + spare * (self.after[id] / base if base else 1.0 / len(open_lines)) for id in open_lines}
+            grown = {
+                id: self.after[id] + spare * (self.after[id] / base if base else 1.0 / len(open_lines))
+                for id in open_lines
+            }
             full = [id for id in open_lines if grown[id] > room[id]]
             for id in full or open_lines:
                 new = room[id] if full else grown[id]
@@ -220,7 +267,10 @@ class _Table:
             if not full:
                 return
             limited = [id for id in full if most[id] is not None and room[id] >= most[id]]
-            self.warnings.extend(f"{self.name(id)}: the limit of {most[id]:g} parts is reached; it shares no further." for id in limited)
+            self.warnings.extend(
+                f"{self.name(id)}: the limit of {most[id]:g} parts is reached; it shares no further."
+                for id in limited
+            )
             open_lines = [id for id in open_lines if id not in full]
         if spare > SAME * self.accord.total:
             self.before.setdefault(CARRIER, 0.0)
@@ -228,7 +278,10 @@ class _Table:
             self.why[CARRIER] = "keeps the total, the other lines cannot take up more"
 
     def _give(self, lack: float, carriers: list[str], others: list[str]) -> None:
-        for ids, most, why in ((carriers, 1.0, "carrier gives way"), (others, MOST_TAKEN, "shares the change, in proportion")):
+        for ids, most, why in (
+            (carriers, 1.0, "carrier gives way"),
+            (others, MOST_TAKEN, "shares the change, in proportion"),
+        ):
             pool = sum(self.after[id] for id in ids)
             if lack <= 0 or pool <= 0:
                 continue
@@ -242,7 +295,9 @@ class _Table:
         growing = [id for id in self.verdicts if self.after[id] > self.before[id]]
         grown = sum(self.after[id] - self.before[id] for id in growing)
         for id in growing:
-            self.after[id] = max(self.before[id], self.after[id] - lack * ((self.after[id] - self.before[id]) / grown))
+            self.after[id] = max(
+                self.before[id], self.after[id] - lack * ((self.after[id] - self.before[id]) / grown)
+            )
             self.why[id] += "; less than that, as the other lines cannot give more"
         names = ", ".join(self.name(id) for id in growing)
         self.warnings.append(

@@ -89,7 +89,9 @@ def to_xlsx(sheets: Iterable[Sheet], cautions: Sequence[str] = ()) -> bytes:
     sheets = list(sheets)
     if not sheets:
         raise ValueError("a workbook needs at least one sheet")
-    notes = [(sheet.title, note) for sheet in sheets for note in sheet.notes] + [("caution", text) for text in cautions]
+    notes = [(sheet.title, note) for sheet in sheets for note in sheet.notes] + [
+        ("caution", text) for text in cautions
+    ]
     if notes:
         sheets.append(Sheet("notes", ("about", "note"), notes))
     book = Workbook()
@@ -105,7 +107,9 @@ def to_xlsx(sheets: Iterable[Sheet], cautions: Sequence[str] = ()) -> bytes:
         page.freeze_panes = "A2"
         for column, name in enumerate(sheet.columns, 1):
             widest = max((len(_shown(sheet, name, row[column - 1])) for row in sheet.rows), default=0)
-            page.column_dimensions[page.cell(1, column).column_letter].width = min(max(widest, len(name)) + 2, 70)
+            page.column_dimensions[page.cell(1, column).column_letter].width = min(
+                max(widest, len(name)) + 2, 70
+            )
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
@@ -149,7 +153,8 @@ def to_markdown(sheets: Iterable[Sheet]) -> str:
         lines = [f"## {cell(sheet.title)}", "", f"| {' | '.join(map(cell, sheet.columns))} |"]
         lines.append(f"|{'|'.join('---:' if number else '---' for number in numeric)}|")
         lines += [
-            f"| {' | '.join(cell(_shown(sheet, column, value)) for column, value in zip(sheet.columns, row))} |" for row in sheet.rows
+            f"| {' | '.join(cell(_shown(sheet, column, value)) for column, value in zip(sheet.columns, row))} |"
+            for row in sheet.rows
         ]
         if sheet.notes:
             lines += ["", *(f"- {cell(note)}" for note in sheet.notes)]
@@ -159,7 +164,9 @@ def to_markdown(sheets: Iterable[Sheet]) -> str:
 
 def _numeric(sheet: Sheet) -> list[bool]:
     """Which columns hold numbers only."""
-    columns = [[row[i] for row in sheet.rows if _plain(row[i]) is not None] for i in range(len(sheet.columns))]
+    columns = [
+        [row[i] for row in sheet.rows if _plain(row[i]) is not None] for i in range(len(sheet.columns))
+    ]
     return [bool(cells) and all(map(_is_number, cells)) for cells in columns]
 
 
@@ -196,9 +203,7 @@ def to_html(title: str, sheets: Iterable[Sheet], cautions: Sequence[str] = ()) -
     warn = ""
     if cautions:
         items = "".join(f"<li>{_safe(text)}</li>" for text in cautions)
-        warn = (
-            f'<section class="warn" aria-labelledby="cautions"><h2 id="cautions">Cautions</h2><ul class="cautions">{items}</ul></section>\n'
-        )
+        warn = f'<section class="warn" aria-labelledby="cautions"><h2 id="cautions">Cautions</h2><ul class="cautions">{items}</ul></section>\n'
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -213,7 +218,10 @@ def _safe(text: str) -> str:
 
 def _table(sheet: Sheet) -> str:
     numeric = _numeric(sheet)
-    kind = [' class="num"' if number else ' class="word"' if _single_words(sheet, i) else "" for i, number in enumerate(numeric)]
+    kind = [
+        ' class="num"' if number else ' class="word"' if _single_words(sheet, i) else ""
+        for i, number in enumerate(numeric)
+    ]
     head = "".join(f'<th scope="col"{kind[i]}>{_safe(column)}</th>' for i, column in enumerate(sheet.columns))
     if sheet.tick:
         head = f'<th scope="col" class="tick">done</th>{head}'
@@ -221,10 +229,21 @@ def _table(sheet: Sheet) -> str:
     rows = []
     for row in sheet.rows:
         cells = [_safe(_shown(sheet, column, cell)) for column, cell in zip(sheet.columns, row)]
-        marked = [f'<th scope="row"{kind[i]}>{cell}</th>' if i == named else f"<td{kind[i]}>{cell}</td>" for i, cell in enumerate(cells)]
-        box = f'<td class="tick"><input type="checkbox" aria-label="done: {cells[named]}"></td>' if sheet.tick else ""
+        marked = [
+            f'<th scope="row"{kind[i]}>{cell}</th>' if i == named else f"<td{kind[i]}>{cell}</td>"
+            for i, cell in enumerate(cells)
+        ]
+        box = (
+            f'<td class="tick"><input type="checkbox" aria-label="done: {cells[named]}"></td>'
+            if sheet.tick
+            else ""
+        )
         rows.append(f"<tr>{box}{''.join(marked)}</tr>")
-    notes = f'<ul class="notes">{"".join(f"<li>{_safe(note)}</li>" for note in sheet.notes)}</ul>\n' if sheet.notes else ""
+    notes = (
+        f'<ul class="notes">{"".join(f"<li>{_safe(note)}</li>" for note in sheet.notes)}</ul>\n'
+        if sheet.notes
+        else ""
+    )
     caption = f"<caption>{_safe(sheet.title)}</caption>"
     body = "\n".join(rows)
     return f'<div class="scroll"><table>{caption}\n<thead><tr>{head}</tr></thead>\n<tbody>\n{body}\n</tbody></table></div>\n{notes}'
@@ -236,14 +255,41 @@ def weighing_sheets(weighing: Weighing) -> list[Sheet]:
     while places < 9 and abs(round(weighing.balance, places) - weighing.balance) > 1e-9 * weighing.balance:
         places += 1  # a step such as 0.025 needs one more
     rows = [
-        (line.order, line.name, line.cas, line.strength_pct, line.grams, line.error_pct, line.active_g, line.warn)
+        (
+            line.order,
+            line.name,
+            line.cas,
+            line.strength_pct,
+            line.grams,
+            line.error_pct,
+            line.active_g,
+            line.warn,
+        )
         for line in sorted(weighing.lines, key=lambda line: line.order)
     ]
     if weighing.solvent_g > 0:
         rows.append(
-            (len(rows) + 1, f"{weighing.solvent['name']} to fill up", weighing.solvent["cas"], 100.0, weighing.solvent_g, None, None, "")
+            (
+                len(rows) + 1,
+                f"{weighing.solvent['name']} to fill up",
+                weighing.solvent["cas"],
+                100.0,
+                weighing.solvent_g,
+                None,
+                None,
+                "",
+            )
         )
-    columns = ("no.", "material", "CAS", "strength [%]", "weigh [g]", "rounding error [%]", "of itself [g]", "note")
+    columns = (
+        "no.",
+        "material",
+        "CAS",
+        "strength [%]",
+        "weigh [g]",
+        "rounding error [%]",
+        "of itself [g]",
+        "note",
+    )
     notes = [
         f"Total {weighing.total_g:g} g, of which {weighing.concentrate_pct:.4g} % are materials and the rest carrier.",
         "Smallest first: a slip there is mended by scaling the rest (common practice, no source).",
@@ -251,24 +297,44 @@ def weighing_sheets(weighing: Weighing) -> list[Sheet]:
     decimals = {"weigh [g]": places, "rounding error [%]": 2}
     found = [Sheet(f"Weigh: {weighing.accord}", columns, rows, notes, decimals, tick=True)]
     if weighing.dilutions:
-        columns = ("solution of", "strength [%]", "makes [g]", "from strength [%]", "of that [g]", "carrier", "carrier [g]")
-        rows = [(d.name, d.strength_pct, d.grams, d.from_pct, d.from_grams, d.carrier, d.carrier_grams) for d in weighing.dilutions]
-        decimals = {column: places for column in ("makes [g]", "of that [g]", "carrier [g]")}
+        columns = (
+            "solution of",
+            "strength [%]",
+            "makes [g]",
+            "from strength [%]",
+            "of that [g]",
+            "carrier",
+            "carrier [g]",
+        )
+        rows = [
+            (d.name, d.strength_pct, d.grams, d.from_pct, d.from_grams, d.carrier, d.carrier_grams)
+            for d in weighing.dilutions
+        ]
+        decimals = dict.fromkeys(("makes [g]", "of that [g]", "carrier [g]"), places)
         note = "By mass, from top to bottom; label each bottle with name, strength, carrier and date."
         found.append(Sheet("Make first", columns, rows, [note], decimals, tick=True))
-    rows = [(strip.name, strip.dip_pct, "yes" if strip.have else "to make", strip.why, "") for strip in weighing.strips]
+    rows = [
+        (strip.name, strip.dip_pct, "yes" if strip.have else "to make", strip.why, "")
+        for strip in weighing.strips
+    ]
     note = "Hold the strips together and smell before mixing anything; dip all to the same depth."
-    found.append(Sheet("Strips", ("material", "dip [%]", "at hand", "why", "what it says"), rows, [note], tick=True))
+    found.append(
+        Sheet("Strips", ("material", "dip [%]", "at hand", "why", "what it says"), rows, [note], tick=True)
+    )
     rows = [(step.test, step.day, step.lay_out, step.ask, "") for step in weighing.check]
     notes = [
         "Someone else lays out the triangles and keeps this sheet; old and new at the same strength.",
         "Five or six of six right: the two can be told apart (guessing does that in 2 rounds of 100).",
     ]
-    found.append(Sheet("Check old against new", ("test", "day", "lay out", "ask", "answer"), rows, notes, tick=True))
+    found.append(
+        Sheet("Check old against new", ("test", "day", "lay out", "ask", "answer"), rows, notes, tick=True)
+    )
     return found
 
 
-def write_sheets(path, title: str, sheets: Sequence[Sheet], cautions: Sequence[str] = (), *, force: bool = False):
+def write_sheets(
+    path, title: str, sheets: Sequence[Sheet], cautions: Sequence[str] = (), *, force: bool = False
+):
     """Write sheets as the file's ending says: .html, .xlsx, .md or .csv (one table after another); whole or not at all.
 
     Raises :class:`~substitute.errors.InputError` for another ending or a file that exists.

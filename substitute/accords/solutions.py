@@ -37,7 +37,13 @@ class Need:
     def __post_init__(self):
         top = max(self.have, default=100.0)
         self.options = tuple(
-            sorted({*self.have, *(made for made in self.ladder if made <= top and (made < 100.0 or not self.have))}, reverse=True)
+            sorted(
+                {
+                    *self.have,
+                    *(made for made in self.ladder if made <= top and (made < 100.0 or not self.have)),
+                },
+                reverse=True,
+            )
         )
         self.stronger = tuple(made for made in self.ladder if made > top)
 
@@ -76,7 +82,9 @@ def source_strength(need: Need, strength: float) -> float:
     return next((made for made in between if made / strength <= TENFOLD), min(between, default=nearest))
 
 
-def dilutions_for(needs: list[Need], carrier: dict, step: float) -> tuple[tuple[Dilution, ...], dict[tuple[str, float], float]]:
+def dilutions_for(
+    needs: list[Need], carrier: dict, step: float
+) -> tuple[tuple[Dilution, ...], dict[tuple[str, float], float]]:
     """Solutions to make, strongest first for each material, and the grams drawn from every bottle."""
     found, used = [], {}
     for need in needs:
@@ -87,14 +95,18 @@ def dilutions_for(needs: list[Need], carrier: dict, step: float) -> tuple[tuple[
             if strength in need.have or strength >= 100.0:
                 used[need.material.id, strength] = wanted
                 continue
-            dilution = dilution_from(need.material, strength, source_strength(need, strength), wanted, carrier, step)
+            dilution = dilution_from(
+                need.material, strength, source_strength(need, strength), wanted, carrier, step
+            )
             made.append(dilution)
             pending[dilution.from_pct] = pending.get(dilution.from_pct, 0.0) + dilution.from_grams
         found.extend(reversed(made))
     return tuple(found), used
 
 
-def dilution_from(material: Material, strength: float, source: float, wanted: float, carrier: dict, step: float) -> Dilution:
+def dilution_from(
+    material: Material, strength: float, source: float, wanted: float, carrier: dict, step: float
+) -> Dilution:
     ratio = source / strength
     amount = max(SMALLEST_SOLUTION, math.ceil(1.05 * wanted))  # 5 % stays in the bottle and the pipette
     amount = max(amount, min(GOOD_STEPS * step * ratio, LARGEST_SOLUTION))
@@ -109,7 +121,9 @@ def dilution_from(material: Material, strength: float, source: float, wanted: fl
     )  # fmt: skip
 
 
-def strips_for(needs: list[Need], tables: Tables, dilutions: Sequence[Dilution], shelf: Shelf | None) -> tuple[Strip, ...]:
+def strips_for(
+    needs: list[Need], tables: Tables, dilutions: Sequence[Dilution], shelf: Shelf | None
+) -> tuple[Strip, ...]:
     total = sum(need.active for need in needs)
     made = {(dilution.id, dilution.strength_pct) for dilution in dilutions}
     strips = []

@@ -69,7 +69,13 @@ class NextTrial:
         known = {line.id for line in self.lines}
         solvent = next((id for id in CARRIERS if id not in known), CARRIERS[0])
         lines = tuple(
-            Line(solvent if line.id == CARRIER else line.id, line.parts_after, line.strength_pct, line.role, line.optional)
+            Line(
+                solvent if line.id == CARRIER else line.id,
+                line.parts_after,
+                line.strength_pct,
+                line.role,
+                line.optional,
+            )
             for line in self.lines
         )
         return Accord(f"{_base(self.parent)}.trial-{self.trial}", lines)
@@ -97,10 +103,18 @@ def read_history(path, names: Names) -> tuple[Trial, ...]:
         if not parent:
             return tuple(reversed(chain))
         if parent in seen:
-            raise complain(path, None, "parent", f"the trials come from each other in a circle: {' > '.join([*seen, parent])}")
+            raise complain(
+                path,
+                None,
+                "parent",
+                f"the trials come from each other in a circle: {' > '.join([*seen, parent])}",
+            )
         if not (path.parent / parent).is_file():
             raise complain(
-                path, None, "parent", f"'{shorten(parent)}' is not in this folder; put it back, or empty the column to start afresh"
+                path,
+                None,
+                "parent",
+                f"'{shorten(parent)}' is not in this folder; put it back, or empty the column to start afresh",
             )
         path, said = path.parent / parent, verdicts
 
@@ -110,7 +124,9 @@ def _parent_and_verdicts(path: Path, names: Names) -> tuple[str, dict[str, str]]
     for row in read_rows(path, ("material", "parts"), TRIAL_COLUMNS):
         mine = row.text("parent").strip()
         if Path(mine).name != mine or "\\" in mine:
-            raise row.fault("parent", f"'{shorten(mine)}' is not a plain file name; a file of this folder is wanted")
+            raise row.fault(
+                "parent", f"'{shorten(mine)}' is not a plain file name; a file of this folder is wanted"
+            )
         if mine and parent and mine != parent:
             raise row.fault("parent", f"'{shorten(mine)}' beside '{shorten(parent)}'; a trial has one parent")
         parent = mine or parent
@@ -145,7 +161,15 @@ def next_trial_path(path) -> Path:
 def write_trial(found: NextTrial) -> str:
     """The trial as CSV text, with the parent and the verdicts that led to it; parts at full precision."""
     rows = [
-        (line.material, line.parts, line.strength, line.role, "yes" if line.optional else "no", found.parent, said.verdict)
+        (
+            line.material,
+            line.parts,
+            line.strength,
+            line.role,
+            "yes" if line.optional else "no",
+            found.parent,
+            said.verdict,
+        )
         for line, said in zip(found.accord.lines, found.lines)
     ]
     return to_csv(TRIAL_COLUMNS, rows)

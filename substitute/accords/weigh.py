@@ -67,10 +67,16 @@ def weigh(
     outside 0 to 100, and an accord of nothing but solvents.
     """
     grams, step = check_balance(grams, balance)
-    ladder = tuple(sorted({100.0, *(check_number("make_at", strength, 0.0, 100.0) for strength in make_at)}, reverse=True))
+    ladder = tuple(
+        sorted(
+            {100.0, *(check_number("make_at", strength, 0.0, 100.0) for strength in make_at)}, reverse=True
+        )
+    )
     needs = _needs(accord, tables, grams, shelf, ladder)
     if not needs:
-        raise InputError(f"{accord.name}: holds only solvents or lines of 0 parts; at least one material to smell is wanted")
+        raise InputError(
+            f"{accord.name}: holds only solvents or lines of 0 parts; at least one material to smell is wanted"
+        )
     own = {id: mass for id, mass in _own_carriers(accord, tables, grams).items() if mass > 0}
     carrier = _carrier_for_solutions(tables, own, shelf)
     cautions = _settle(needs, grams, step)
@@ -78,8 +84,13 @@ def weigh(
     carrier_lines, solvent_g, said = _carrier_lines(needs, own, tables, grams, step, lines)
     dilutions, used = dilutions_for(needs, carrier, step)
     cautions += said + _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables)
-    order = {line.id: number for number, line in enumerate((*sorted(lines, key=lambda line: line.grams), *carrier_lines), 1)}
-    every = tuple(replace(line, order=order[line.id]) for line in sorted((*lines, *carrier_lines), key=_place(accord)))
+    order = {
+        line.id: number
+        for number, line in enumerate((*sorted(lines, key=lambda line: line.grams), *carrier_lines), 1)
+    }
+    every = tuple(
+        replace(line, order=order[line.id]) for line in sorted((*lines, *carrier_lines), key=_place(accord))
+    )
     total = float(f"{sum(line.grams for line in every) + solvent_g:.12g}")
     if abs(total - grams) > 1e-9 * grams:
         cautions.append(f"Rounded to the balance, the weighings add up to {total:g} g and not {grams:g} g.")
@@ -99,17 +110,23 @@ def _place(accord: Accord):
 
 
 def _material(id: str, tables: Tables) -> Material:
-    return tables.materials.get(id) or Material(id, id.replace("-", " "), "solvent" if id == CARRIER else "mixture")
+    return tables.materials.get(id) or Material(
+        id, id.replace("-", " "), "solvent" if id == CARRIER else "mixture"
+    )
 
 
-def _needs(accord: Accord, tables: Tables, grams: float, shelf: Shelf | None, ladder: tuple[float, ...]) -> list[Need]:
+def _needs(
+    accord: Accord, tables: Tables, grams: float, shelf: Shelf | None, ladder: tuple[float, ...]
+) -> list[Need]:
     traces = {line.material for line in accord.lines if line.role == "trace"}
     needs = []
     for id, active in accord.active().items():
         if active > 0 and not is_carrier(id, tables):
             have = shelf.strengths(id) if shelf else ()
             absent = shelf is not None and not have
-            needs.append(Need(_material(id, tables), active / accord.total * grams, id in traces, have, ladder, absent))
+            needs.append(
+                Need(_material(id, tables), active / accord.total * grams, id in traces, have, ladder, absent)
+            )
     return needs
 
 
@@ -149,14 +166,28 @@ def _settle(needs: list[Need], grams: float, step: float) -> list[str]:
     for need, strength in zip(needs, max(plans)[2]):
         need.at = strength
     moved = [(need, strength) for need, strength in zip(needs, first) if need.at != strength]
-    stronger = [f"{need.material.name} at {need.at:g} % instead of {strength:g} %" for need, strength in moved if need.at in need.options]
-    beyond = [f"{need.material.name} at {need.at:g} % (it holds {need.have[0]:g} %)" for need, _ in moved if need.at in need.stronger]
-    said = [f"Too much carrier for the batch, so weighed stronger: {'; '.join(stronger)}."] if stronger else []
+    stronger = [
+        f"{need.material.name} at {need.at:g} % instead of {strength:g} %"
+        for need, strength in moved
+        if need.at in need.options
+    ]
+    beyond = [
+        f"{need.material.name} at {need.at:g} % (it holds {need.have[0]:g} %)"
+        for need, _ in moved
+        if need.at in need.stronger
+    ]
+    said = (
+        [f"Too much carrier for the batch, so weighed stronger: {'; '.join(stronger)}."] if stronger else []
+    )
     if beyond:
-        said.append(f"Too much carrier for the batch, stronger than on the shelf are wanted: {'; '.join(beyond)}.")
+        said.append(
+            f"Too much carrier for the batch, stronger than on the shelf are wanted: {'; '.join(beyond)}."
+        )
     roomy = sum(need.mass(strength) for need, strength in zip(needs, first))
     if moved and all(is_good(need.mass(strength), step) for need, strength in zip(needs, first)):
-        said.append(f"With the same materials in {roomy:,.4g} g instead of {grams:g} g, the rest carrier, every weighing would be good.")
+        said.append(
+            f"With the same materials in {roomy:,.4g} g instead of {grams:g} g, the rest carrier, every weighing would be good."
+        )
     return said
 
 
@@ -175,7 +206,9 @@ def _fit(needs: list[Need], first: list[float], stages, room: float) -> bool:
     for i in sorted(range(len(needs)), key=lambda i: (needs[i].at not in needs[i].stronger, needs[i].mass())):
         rest = sum(need.mass() for need in needs) - needs[i].mass()
         weaker = (strength for strength in reversed(choices[i]) if first[i] <= strength < needs[i].at)
-        needs[i].at = next((strength for strength in weaker if rest + needs[i].mass(strength) <= room), needs[i].at)
+        needs[i].at = next(
+            (strength for strength in weaker if rest + needs[i].mass(strength) <= room), needs[i].at
+        )
     return sum(need.mass() for need in needs) <= room
 
 
@@ -190,7 +223,12 @@ def _weighed(need: Need, step: float) -> WeighedLine:
         count = steps_of(mass, step)
         warn = f"only {count} steps (good: {GOOD_STEPS}), up to {50 / count:.2g} % off"
     return WeighedLine(
-        **need.material.brief(), strength_pct=need.at, grams=shown, error_pct=error, active_g=shown * need.at / 100.0, warn=warn
+        **need.material.brief(),
+        strength_pct=need.at,
+        grams=shown,
+        error_pct=error,
+        active_g=shown * need.at / 100.0,
+        warn=warn,
     )
 
 
@@ -211,11 +249,20 @@ def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[Weighed
     found, said = [], []
     for id, mass in own.items():
         target = mass * share
-        warn = "" if share > 1 - 1e-9 else f"{mass:.4g} g in the accord, the rest comes along as carrier of the solutions"
+        warn = (
+            ""
+            if share > 1 - 1e-9
+            else f"{mass:.4g} g in the accord, the rest comes along as carrier of the solutions"
+        )
         error = 100.0 * (shown[id] / target - 1.0) if target >= step / 2 else 0.0
         found.append(
             WeighedLine(
-                **_material(id, tables).brief(), strength_pct=100.0, grams=shown[id], error_pct=error, active_g=shown[id], warn=warn
+                **_material(id, tables).brief(),
+                strength_pct=100.0,
+                grams=shown[id],
+                error_pct=error,
+                active_g=shown[id],
+                warn=warn,
             )
         )
     if found and share <= 1 - 1e-9:
@@ -225,7 +272,11 @@ def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[Weighed
 
 def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> list[str]:
     said = []
-    idle = [_material(id, tables).name for id in dict.fromkeys(line.material for line in accord.lines) if not accord.active()[id] > 0]
+    idle = [
+        _material(id, tables).name
+        for id in dict.fromkeys(line.material for line in accord.lines)
+        if not accord.active()[id] > 0
+    ]
     if idle:
         said.append(f"Not weighed, 0 parts: {'; '.join(idle)}.")
     if shelf is None:
@@ -238,7 +289,9 @@ def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> l
     for (id, strength), wanted in drawn.items():
         stock = [item.grams for item in shelf.stock if item.material == id and item.strength == strength]
         if stock and None not in stock and sum(stock) < wanted * (1 - 1e-9):
-            said.append(f"{_material(id, tables).name} at {strength:g} %: {wanted:.4g} g are wanted, the shelf holds {sum(stock):g} g.")
+            said.append(
+                f"{_material(id, tables).name} at {strength:g} %: {wanted:.4g} g are wanted, the shelf holds {sum(stock):g} g."
+            )
     return said
 
 

@@ -11,7 +11,14 @@ CAUTIONS = (
     "Weigh solids last and warm gently until clear, with the vessel loosely covered (common practice, no source).",
     "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified assessor decide what is safe.",
 )
-TRIANGLES = ("old, old, new", "new, old, new", "old, new, old", "new, new, old", "new, old, old", "old, new, new")
+TRIANGLES = (
+    "old, old, new",
+    "new, old, new",
+    "old, new, old",
+    "new, new, old",
+    "new, old, old",
+    "old, new, new",
+)
 DAYS = (1, 7, 28)
 
 
@@ -95,6 +102,15 @@ def check_sheet() -> tuple[CheckStep, ...]:
 
     By guessing, five or six of six triangles come out right in 13 of 729 rounds (binomial, one in three each).
     """
-    triangles = [CheckStep(0, f"triangle {number}", lay, "Which of the three differs?") for number, lay in enumerate(TRIANGLES, 1)]
+    triangles = [
+        CheckStep(0, f"triangle {number}", lay, "Which of the three differs?")
+        for number, lay in enumerate(TRIANGLES, 1)
+    ]
     ask = "Weaker or stronger than the old? What is gained, what is lost? Cloud, colour, crystals?"
-    return (*triangles, *(CheckStep(day, "side by side", "old and new, fresh strips from bottles kept dark", ask) for day in DAYS))
+    return (
+        *triangles,
+        *(
+            CheckStep(day, "side by side", "old and new, fresh strips from bottles kept dark", ask)
+            for day in DAYS
+        ),
+    )

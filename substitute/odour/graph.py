@@ -39,10 +39,20 @@ def edges(tables: Tables) -> Iterator[Edge]:
     for natural in tables.constituents:
         shares = natural_mix(tables, natural).odour_shares()
         for part in tables.constituents[natural]:
-            yield Edge(material_node(tables, natural), material_node(tables, part.id), "contains", max(shares.get(part.id, 0.0), part.typical / 100.0, 0.01))
+            yield Edge(
+                material_node(tables, natural),
+                material_node(tables, part.id),
+                "contains",
+                max(shares.get(part.id, 0.0), part.typical / 100.0, 0.01),
+            )
     for name, releases in tables.releases.items():
         for release in releases:
-            yield Edge(material_node(tables, name), material_node(tables, release.id), "releases", max(release.share / 100.0, 0.01))
+            yield Edge(
+                material_node(tables, name),
+                material_node(tables, release.id),
+                "releases",
+                max(release.share / 100.0, 0.01),
+            )
 
 
 def build_graph(tables: Tables):
@@ -55,7 +65,9 @@ def build_graph(tables: Tables):
     for word in tables.descriptors.values():
         graph.add_node(("descriptor", word.id), label=word.name, parent=word.parent)
     for edge in edges(tables):
-        graph.add_edge(edge.start, edge.end, relation=edge.relation, weight=edge.weight, length=1.0 / edge.weight)
+        graph.add_edge(
+            edge.start, edge.end, relation=edge.relation, weight=edge.weight, length=1.0 / edge.weight
+        )
     return graph
 
 
@@ -66,11 +78,17 @@ def path_between(graph, start: tuple[str, str], end: tuple[str, str]) -> list[tu
     """
     import networkx
 
-    families = {node for node, data in graph.nodes(data=True) if node[0] == "descriptor" and not data["parent"]}
-    view = networkx.subgraph_view(graph, filter_node=lambda node: node in (start, end) or node not in families)
+    families = {
+        node for node, data in graph.nodes(data=True) if node[0] == "descriptor" and not data["parent"]
+    }
+    view = networkx.subgraph_view(
+        graph, filter_node=lambda node: node in (start, end) or node not in families
+    )
     try:
         nodes = networkx.shortest_path(view, start, end, weight="length")
     except networkx.NetworkXNoPath:
         return []
-    return [(node, graph.edges[node, nodes[i + 1]]["relation"] if i + 1 < len(nodes) else "") for i, node in enumerate(nodes)]
-
+    return [
+        (node, graph.edges[node, nodes[i + 1]]["relation"] if i + 1 < len(nodes) else "")
+        for i, node in enumerate(nodes)
+    ]

@@ -34,7 +34,9 @@ def mix_vector(intensities, *, cos_alpha: float = COS_ALPHA):
     products = intensities.sum(axis=-1) ** 2 - squares
     square = squares + cos_alpha * products
     if np.any(square < 0):
-        raise ValueError("the vector model holds for two components: with these its square is negative; use p_norm")
+        raise ValueError(
+            "the vector model holds for two components: with these its square is negative; use p_norm"
+        )
     return np.sqrt(square)
 
 

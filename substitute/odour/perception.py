@@ -84,7 +84,9 @@ def match(after: Impression, before: Impression) -> Match:
     """
     overlap = 1.0 - 0.5 * np.abs(after.shares - before.shares).sum(axis=1)
     high = np.maximum(after.strength, before.strength)
-    ratio = np.divide(np.minimum(after.strength, before.strength), high, out=np.zeros_like(high), where=high > 0)
+    ratio = np.divide(
+        np.minimum(after.strength, before.strength), high, out=np.zeros_like(high), where=high > 0
+    )
     value = np.where(after.strength > 0, overlap, 0.0) * ratio
     top = before.strength.max()
     judged = before.strength >= FAINT * top if top > 0 else np.zeros(len(value), dtype=bool)

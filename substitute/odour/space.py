@@ -76,7 +76,9 @@ class Space:
         return np.clip(self.unit @ vector, 0.0, 1.0)
 
 
-def mixed_weights(tables: Tables, words: Sequence[str], settings: SpaceSettings) -> tuple[tuple[str, ...], np.ndarray]:
+def mixed_weights(
+    tables: Tables, words: Sequence[str], settings: SpaceSettings
+) -> tuple[tuple[str, ...], np.ndarray]:
     """Ids with a profile and their weights (N, D): own words, and for naturals their constituents' by odour share."""
     column = {word: i for i, word in enumerate(words)}
     own: dict[str, np.ndarray] = {}
@@ -90,7 +92,11 @@ def mixed_weights(tables: Tables, words: Sequence[str], settings: SpaceSettings)
         own[name] = vector / vector.sum()
     rows = []
     for name, vector in own.items():
-        parts = {part: share for part, share in natural_mix(tables, name).odour_shares().items() if part in own} if name in tables.constituents else {}
+        parts = (
+            {part: share for part, share in natural_mix(tables, name).odour_shares().items() if part in own}
+            if name in tables.constituents
+            else {}
+        )
         known = sum(parts.values())
         if known > 0:
             inside = sum(share * own[part] for part, share in parts.items()) / known
@@ -100,7 +106,9 @@ def mixed_weights(tables: Tables, words: Sequence[str], settings: SpaceSettings)
     return tuple(own), np.array(rows)
 
 
-def descriptor_conductance(tables: Tables, words: Sequence[str], weights: np.ndarray, settings: SpaceSettings) -> np.ndarray:
+def descriptor_conductance(
+    tables: Tables, words: Sequence[str], weights: np.ndarray, settings: SpaceSettings
+) -> np.ndarray:
     """Symmetric conductances (D, D): tree edges, and the company two words keep over all materials (cosine of their columns)."""
     from sklearn.metrics.pairwise import cosine_similarity
 
@@ -148,7 +156,10 @@ def fit_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spac
 
 def cache_folder() -> Path:
     """Where fitted arrays are kept: ``SUBSTITUTE_CACHE``, else the person's cache folder."""
-    chosen = os.environ.get("SUBSTITUTE_CACHE") or Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "substitute"
+    chosen = (
+        os.environ.get("SUBSTITUTE_CACHE")
+        or Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "substitute"
+    )
     return Path(chosen)
 
 
@@ -156,18 +167,35 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
     """:func:`fit_space`, or its arrays from the cache if the same tables were fitted before. A broken cache is fitted anew."""
     if not tables.digest:
         return fit_space(tables, settings)
-    key = hashlib.sha256(f"{tables.digest}{sorted(asdict(settings).items())}{_own_code()}".encode()).hexdigest()[:24]
+    key = hashlib.sha256(
+        f"{tables.digest}{sorted(asdict(settings).items())}{_own_code()}".encode()
+    ).hexdigest()[:24]
     path = cache_folder() / f"space-{key}.npz"
     try:
         with np.load(path, allow_pickle=False) as kept:
-            return Space(tuple(kept["ids"].tolist()), tuple(kept["words"].tolist()), kept["shares"], kept["unit"], kept["kernel"], kept["weight"])
+            return Space(
+                tuple(kept["ids"].tolist()),
+                tuple(kept["words"].tolist()),
+                kept["shares"],
+                kept["unit"],
+                kept["kernel"],
+                kept["weight"],
+            )
     except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error):
         pass  # none kept, or one that was cut short
     space = fit_space(tables, settings)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         temporary = path.with_suffix(f".{os.getpid()}.npz")
-        np.savez(temporary, ids=np.array(space.ids), words=np.array(space.words), shares=space.shares, unit=space.unit, kernel=space.kernel, weight=space.weight)
+        np.savez(
+            temporary,
+            ids=np.array(space.ids),
+            words=np.array(space.words),
+            shares=space.shares,
+            unit=space.unit,
+            kernel=space.kernel,
+            weight=space.weight,
+        )
         os.replace(temporary, path)
     except OSError:
         pass  # a read-only home: fitted again next time
@@ -177,4 +205,6 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
 def _own_code() -> str:
     """The fitting code's own text, so that a changed method never meets an old cache."""
     folder = Path(__file__).parent
-    return hashlib.sha256(b"".join((folder / name).read_bytes() for name in ("space.py", "staging.py"))).hexdigest()
+    return hashlib.sha256(
+        b"".join((folder / name).read_bytes() for name in ("space.py", "staging.py"))
+    ).hexdigest()

@@ -104,7 +104,9 @@ def stage_odour(
             continue
         mix = natural_mix(tables, name, share)
         total = sum(mix.weights) + mix.residue
-        parts = [(weight / total, left(part), profiles.get(part)) for part, weight in zip(mix.ids, mix.weights)]
+        parts = [
+            (weight / total, left(part), profiles.get(part)) for part, weight in zip(mix.ids, mix.weights)
+        ]
         parts.append((mix.residue / total, left(name), own))
         kept = sum(share * fade for share, fade, _ in parts)
         potency[row] = strength * kept

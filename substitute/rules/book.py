@@ -57,7 +57,9 @@ class Rule:
         """Whether it matters that a natural was not assessed for the substance."""
         if self.rule == "prohibited_as_such":
             return self.tolerated_pct is not None
-        return self.rule in ("max", "prohibited", "sum_of_fractions", "alternative") or (self.rule == "grade" and self.max_pct is not None)
+        return self.rule in ("max", "prohibited", "sum_of_fractions", "alternative") or (
+            self.rule == "grade" and self.max_pct is not None
+        )
 
 
 class Book:
@@ -71,8 +73,12 @@ class Book:
         self.labels = tuple(rule for rule in picked if rule.rule == "declare")
         self._touched: dict[str, tuple[frozenset[int], frozenset[int]]] = {}
         self._prohibited: dict[str, tuple[str, ...]] | None = None
-        self.members_of_sums: dict[int, frozenset[str]] = {}  # by number of an alternative: the materials that must be measured
-        self.stands_for: dict[int, frozenset[Rule]] = {}  # by number of an alternative: the single limits and sums it replaces
+        self.members_of_sums: dict[
+            int, frozenset[str]
+        ] = {}  # by number of an alternative: the materials that must be measured
+        self.stands_for: dict[
+            int, frozenset[Rule]
+        ] = {}  # by number of an alternative: the single limits and sums it replaces
         for number, rule in enumerate(self.rules):
             if rule.rule == "alternative":
                 self._add_alternative(number, rule)
@@ -81,10 +87,13 @@ class Book:
         beside = [
             other
             for other in self.rules
-            if other.rule == "sum_of_fractions" and (other.limit_set, other.category) == (rule.limit_set, rule.category)
+            if other.rule == "sum_of_fractions"
+            and (other.limit_set, other.category) == (rule.limit_set, rule.category)
         ]
         singles = {part.substance for one in beside for part in one.parts} | {one.substance for one in beside}
-        self.members_of_sums[number] = frozenset(name for one in beside for name in self.exposure.members(one.substance))
+        self.members_of_sums[number] = frozenset(
+            name for one in beside for name in self.exposure.members(one.substance)
+        )
         self.stands_for[number] = frozenset(
             other
             for other in self.rules
@@ -100,7 +109,9 @@ class Book:
             found = frozenset(n for n, rule in enumerate(self.rules) if rule.substance in shares)
             open_ = frozenset()
             if self.exposure.composed(material):
-                open_ = frozenset(n for n, rule in enumerate(self.rules) if unassessed_for(self.exposure, rule, (material,)))
+                open_ = frozenset(
+                    n for n, rule in enumerate(self.rules) if unassessed_for(self.exposure, rule, (material,))
+                )
             self._touched[material] = found, open_
         return self._touched[material]
 
@@ -109,7 +120,9 @@ class Book:
         if self._prohibited is None:
             found: dict[str, list[str]] = {}
             for rule in self.rules:
-                if rule.rule in ("prohibited", "prohibited_as_such") or (rule.rule == "max" and rule.max_pct == 0):
+                if rule.rule in ("prohibited", "prohibited_as_such") or (
+                    rule.rule == "max" and rule.max_pct == 0
+                ):
                     for member in self.exposure.members(rule.substance):
                         found.setdefault(member, []).append(rule.limit_set)
             self._prohibited = {name: tuple(dict.fromkeys(sets)) for name, sets in found.items()}
@@ -158,7 +171,9 @@ def _pick(exposure: Exposure, applied: AppliedSet) -> list[Rule]:
             as_such = [row for row in rows if row.rule == "prohibited_as_such"]
             if (plain or as_such) and not _best(as_such, category):
                 note = NO_FIGURE.format(category=category or "''")
-                figures[substance] = Rule(applied.limit_set.id, substance, category, None, "max", note, "", applied.limit_set.source)
+                figures[substance] = Rule(
+                    applied.limit_set.id, substance, category, None, "max", note, "", applied.limit_set.source
+                )
         for name in dict.fromkeys(row.rule for row in rows if row.rule not in FIGURES):
             for row in _best([row for row in rows if row.rule == name], category):
                 if name == "sum_of_fractions":
@@ -178,7 +193,9 @@ def _strictness(row: Limit) -> float:
 
 def _rule(row: Limit, parts: tuple[Part, ...] = ()) -> Rule:
     most = 0.0 if row.rule == "prohibited" else row.max_pct
-    return Rule(row.limit_set, row.substance, row.category, most, row.rule, row.note, row.basis, row.source, parts)
+    return Rule(
+        row.limit_set, row.substance, row.category, most, row.rule, row.note, row.basis, row.source, parts
+    )
 
 
 def _parts(tables: Tables, group: str, figures: dict[str, Rule], seen: set[str]) -> Iterable[Part]:

@@ -85,13 +85,17 @@ def compare_with(tables: Tables, context: Context, old: str, *, product=None, ca
         )
     applied = list(dict.fromkeys(one.limit_set.id for one in context.sets))
     if match in applied:
-        raise InputError(f"--since '{match}' is applied itself; name the new set with --limits and the older one with --since")
+        raise InputError(
+            f"--since '{match}' is applied itself; name the new set with --limits and the older one with --since"
+        )
     earlier = {name: _earlier(tables, name) for name in applied}
     new = next((name for name in applied if match in earlier[name]), None)
     if new is None:
         later = next((name for name in applied if name in _earlier(tables, match)), None)
         if later is not None:
-            raise InputError(f"'{match}' is newer than '{later}', which it replaces: --since wants the older of the two")
+            raise InputError(
+                f"'{match}' is newer than '{later}', which it replaces: --since wants the older of the two"
+            )
         if len(applied) != 1:
             near = (
                 "; ".join(f"{name} replaces {rows[0]}" for name, rows in earlier.items() if rows)
@@ -105,8 +109,12 @@ def compare_with(tables: Tables, context: Context, old: str, *, product=None, ca
             f"'{new}' (in force {day}) is older than '{match}' (in force {was}), which it would replace: --since wants the older of the two"
         )
     ids = [match if name == new else name for name in applied]
-    before = resolve_context(tables, product=product, category=category, market=context.market, limit_sets=ids, on=context.on)
-    return Since(new, match, replace(before, sets=tuple(one for one in before.sets if one.limit_set.id == match)))
+    before = resolve_context(
+        tables, product=product, category=category, market=context.market, limit_sets=ids, on=context.on
+    )
+    return Since(
+        new, match, replace(before, sets=tuple(one for one in before.sets if one.limit_set.id == match))
+    )
 
 
 def _earlier(tables: Tables, name: str) -> list[str]:
@@ -129,7 +137,10 @@ def pair_up(new: Book, old: Book, since: Since) -> tuple[Pair, ...]:
 
 
 def _says(rules: Sequence[Rule]) -> list:
-    return sorted((rule.rule, str(rule.max_pct), [(part.substance, str(part.max_pct)) for part in rule.parts]) for rule in rules)
+    return sorted(
+        (rule.rule, str(rule.max_pct), [(part.substance, str(part.max_pct)) for part in rule.parts])
+        for rule in rules
+    )
 
 
 class Compare:
@@ -146,7 +157,11 @@ class Compare:
         self._wanted = np.array(wanted, np.int64)
         self._values = columns.values[:, wanted] if wanted else sparse.csr_array((len(columns.materials), 0))
         self._sides = [
-            tuple((tuple(place for rule in rules for place in places[rule]), rules) for rules in (pair.new, pair.old)) for pair in pairs
+            tuple(
+                (tuple(place for rule in rules for place in places[rule]), rules)
+                for rules in (pair.new, pair.old)
+            )
+            for pair in pairs
         ]
 
     def __call__(self, screener, chunk, percent, words, governs) -> Moves:
@@ -158,12 +173,16 @@ class Compare:
                 for place, i in self._at.items():
                     if self.columns.columns[place].rule in one.replaces:
                         ratio[over, i] = 0.0
-        parts = [self._moves(screener, chunk, words, governs, ratio, number) for number in range(len(self.pairs))]
+        parts = [
+            self._moves(screener, chunk, words, governs, ratio, number) for number in range(len(self.pairs))
+        ]
         parts = [part for part in parts if part is not None]
         if not parts:
             empty = np.zeros(0, np.int64)
             return Moves(empty, empty, empty, empty * 0.0, empty * 0.0, empty, empty)
-        return Moves(*(np.concatenate([getattr(part, name) for part in parts]) for name in Moves.__dataclass_fields__))
+        return Moves(
+            *(np.concatenate([getattr(part, name) for part in parts]) for name in Moves.__dataclass_fields__)
+        )
 
     def _moves(self, screener, chunk, words, governs, ratio, number: int) -> Moves | None:
         (new, new_rules), (old, old_rules) = self._sides[number]
@@ -172,7 +191,9 @@ class Compare:
         state = np.where(after > SLACK, 2, self._in_doubt(screener, words, governs, new_rules))
         was = np.where(before > SLACK, 2, self._in_doubt(screener, words, governs, old_rules))
         kind = np.full(len(state), -1, np.int8)
-        if all(places or not rules for places, rules in self._sides[number]):  # a figure that is not on file is neither
+        if all(
+            places or not rules for places, rules in self._sides[number]
+        ):  # a figure that is not on file is neither
             kind[after > before * (1 + SAME)] = TIGHTER
             kind[after < before * (1 - SAME)] = LOOSER
         kind[(state == 2) & (was != 2)] = BROKEN

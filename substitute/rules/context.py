@@ -57,7 +57,12 @@ class Context:
 
     def to_dict(self) -> dict:
         sets = [
-            {"id": s.limit_set.id, "title": s.limit_set.title, "category": s.category, "in_force": s.limit_set.in_force.isoformat()}
+            {
+                "id": s.limit_set.id,
+                "title": s.limit_set.title,
+                "category": s.category,
+                "in_force": s.limit_set.in_force.isoformat(),
+            }
             for s in self.sets
         ]
         return {
@@ -81,14 +86,24 @@ def check_dose(dose) -> float:
     try:
         value = float(dose)
     except (TypeError, ValueError):
-        raise InputError(f"dose '{dose}' is not a number: allowed is above 0 to 100 percent of the finished product") from None
+        raise InputError(
+            f"dose '{dose}' is not a number: allowed is above 0 to 100 percent of the finished product"
+        ) from None
     if not (math.isfinite(value) and 0.0 < value <= 100.0):
-        raise InputError(f"dose {value:g} is out of range: allowed is above 0 to 100 percent of the finished product")
+        raise InputError(
+            f"dose {value:g} is out of range: allowed is above 0 to 100 percent of the finished product"
+        )
     return value
 
 
 def resolve_context(
-    tables: Tables, *, product=None, category=None, market: str = HOME_MARKET, limit_sets: Iterable[str] = (), on=None
+    tables: Tables,
+    *,
+    product=None,
+    category=None,
+    market: str = HOME_MARKET,
+    limit_sets: Iterable[str] = (),
+    on=None,
 ) -> Context:
     """The sets of limits that apply, and the category of each.
 
@@ -118,7 +133,11 @@ def resolve_context(
         category = _known(str(category), _categories(tables), "category")
         rows = _rows_of_category(tables, category)
         name = f"category {category}"
-        others = [row.id for row in tables.products if row.limit_set in _worldwide(tables) and row.category == category]
+        others = [
+            row.id
+            for row in tables.products
+            if row.limit_set in _worldwide(tables) and row.category == category
+        ]
         others = [name for name in dict.fromkeys(others) if name != rows[0].id] if rows else []
     skin = any(row.skin for row in rows) if rows else True
     leave_on = any(row.leave_on for row in rows) if rows else True
@@ -129,12 +148,28 @@ def resolve_context(
     if not skin:
         notes.append(OTHER_LAW.format(name=name))
     elif left_out:
-        notes.append(f"{name} has no category in {', '.join(one.id for one in left_out)}: not judged by these, other law may apply")
+        notes.append(
+            f"{name} has no category in {', '.join(one.id for one in left_out)}: not judged by these, other law may apply"
+        )
     if product is None and rows and others:
-        notes.append(f"{name} is judged as {rows[0].id} where law tells its products apart; for {', '.join(others)} name the product")
+        notes.append(
+            f"{name} is judged as {rows[0].id} where law tells its products apart; for {', '.join(others)} name the product"
+        )
     if not applied:
-        notes.append("no set of limits on file applies: nothing is judged, which does not mean that nothing is limited")
-    return Context(day, market, category, leave_on, skin, applied, rows[0].id if product is not None else "", name, tuple(notes))
+        notes.append(
+            "no set of limits on file applies: nothing is judged, which does not mean that nothing is limited"
+        )
+    return Context(
+        day,
+        market,
+        category,
+        leave_on,
+        skin,
+        applied,
+        rows[0].id if product is not None else "",
+        name,
+        tuple(notes),
+    )
 
 
 def read_day(on) -> dt.date:
@@ -150,7 +185,9 @@ def _known(text: str, allowed: Sequence[str], what: str) -> str:
     for name in allowed:
         if name.casefold() == str(text).strip().casefold():
             return name
-    raise InputError(f"'{text}' is not a known {what}: one of {', '.join(allowed)}{nearest(str(text), allowed)}")
+    raise InputError(
+        f"'{text}' is not a known {what}: one of {', '.join(allowed)}{nearest(str(text), allowed)}"
+    )
 
 
 def _markets(tables: Tables) -> list[str]:
@@ -172,12 +209,17 @@ def _categories(tables: Tables) -> list[str]:
 
 
 def _sets_named(tables: Tables, ids: Iterable[str]) -> tuple[LimitSet, ...]:
-    return tuple(tables.limit_sets[_known(name, list(tables.limit_sets), "set of limits")] for name in dict.fromkeys(ids))
+    return tuple(
+        tables.limit_sets[_known(name, list(tables.limit_sets), "set of limits")]
+        for name in dict.fromkeys(ids)
+    )
 
 
 def _sets_in_force(tables: Tables, market: str, day: dt.date) -> tuple[LimitSet, ...]:
     """Sets for the market in force on the day; of sets that replace one another only the newest."""
-    standing = [one for one in tables.limit_sets.values() if one.market in (WORLDWIDE, market) and one.in_force <= day]
+    standing = [
+        one for one in tables.limit_sets.values() if one.market in (WORLDWIDE, market) and one.in_force <= day
+    ]
     replaced: set[str] = set()
     for one in standing:
         replaced.update(_earlier(tables, one))
@@ -214,11 +256,15 @@ def _own_category(tables: Tables, rows: Sequence[Product], chosen: Sequence[Limi
 def _rows_of_category(tables: Tables, category: str) -> tuple[Product, ...]:
     """The rows of the product a category stands for: the first in ``products.csv`` that a worldwide set puts there."""
     sets = _worldwide(tables)
-    first = next((row.id for row in tables.products if row.limit_set in sets and row.category == category), None)
+    first = next(
+        (row.id for row in tables.products if row.limit_set in sets and row.category == category), None
+    )
     return tuple(row for row in tables.products if row.id == first)
 
 
-def _places(tables: Tables, one: LimitSet, rows: Sequence[Product], category: str, leave_on: bool, skin: bool) -> list[AppliedSet]:
+def _places(
+    tables: Tables, one: LimitSet, rows: Sequence[Product], category: str, leave_on: bool, skin: bool
+) -> list[AppliedSet]:
     """Where a set puts the product: its own rows, else those of the set it replaces, else the category as it is."""
     for name in (one.id, *_earlier(tables, one)):
         if not any(row.limit_set == name for row in tables.products):
@@ -231,5 +277,8 @@ def _places(tables: Tables, one: LimitSet, rows: Sequence[Product], category: st
         if not mine and not rows and one.market == WORLDWIDE:  # a category that no product on file has
             break
         names = dict.fromkeys(row.category for row in mine)
-        return [AppliedSet(one, name, mine[0].leave_on, any(row.skin for row in mine if row.category == name)) for name in names]
+        return [
+            AppliedSet(one, name, mine[0].leave_on, any(row.skin for row in mine if row.category == name))
+            for name in names
+        ]
     return [AppliedSet(one, category, leave_on, skin)]

@@ -48,11 +48,15 @@ def controls(tables: Tables, context: Context, materials: Iterable[str]) -> tupl
     for one in _in_force(tables, context):
         by_material.setdefault(one.material, []).append(one)
     return tuple(
-        ControlRow(name, tables.materials[name].name, one) for name in dict.fromkeys(materials) for one in by_material.get(name, ())
+        ControlRow(name, tables.materials[name].name, one)
+        for name in dict.fromkeys(materials)
+        for one in by_material.get(name, ())
     )
 
 
-def status(tables: Tables, context: Context, material: str, exposure: Exposure | None = None) -> tuple[str, ...]:
+def status(
+    tables: Tables, context: Context, material: str, exposure: Exposure | None = None
+) -> tuple[str, ...]:
     """The words that go with ``material`` here: ``prohibited (set)``, ``protected (CITES)``, ``precursor``; none if it is free.
 
     Pass the ``exposure`` in hand to have the rules compiled once; :func:`statuses` answers for many.
@@ -60,10 +64,14 @@ def status(tables: Tables, context: Context, material: str, exposure: Exposure |
     return statuses(tables, context, (material,), exposure)[material]
 
 
-def statuses(tables: Tables, context: Context, materials: Iterable[str], exposure: Exposure | None = None) -> dict[str, tuple[str, ...]]:
+def statuses(
+    tables: Tables, context: Context, materials: Iterable[str], exposure: Exposure | None = None
+) -> dict[str, tuple[str, ...]]:
     """:func:`status` of each of ``materials``."""
     book = book_of(exposure or Exposure(tables), context)
-    found: dict[str, list[str]] = {name: [f"prohibited ({one})" for one in book.prohibited(name)] for name in materials}
+    found: dict[str, list[str]] = {
+        name: [f"prohibited ({one})" for one in book.prohibited(name)] for name in materials
+    }
     for one in _in_force(tables, context):
         word = WORDS.get(one.control)
         if one.material in found and word and word not in found[one.material]:

@@ -57,7 +57,12 @@ class UnknownLabel:
     unassessed: tuple[str, ...]
 
     def to_dict(self) -> dict:
-        return {"label": self.label, "substance": self.substance, "limit_set": self.limit_set, "unassessed": list(self.unassessed)}
+        return {
+            "label": self.label,
+            "substance": self.substance,
+            "limit_set": self.limit_set,
+            "unassessed": list(self.unassessed),
+        }
 
 
 @dataclass(frozen=True)
@@ -68,11 +73,19 @@ class Declarations:
     unknown: tuple[UnknownLabel, ...]
 
     def to_dict(self) -> dict:
-        return {"declare": [row.to_dict() for row in self.rows], "declare_unknown": [row.to_dict() for row in self.unknown]}
+        return {
+            "declare": [row.to_dict() for row in self.rows],
+            "declare_unknown": [row.to_dict() for row in self.unknown],
+        }
 
 
 def declare(
-    tables: Tables, exposure: Exposure, context: Context, active: Mapping[str, float], total_parts: float, dose: float
+    tables: Tables,
+    exposure: Exposure,
+    context: Context,
+    active: Mapping[str, float],
+    total_parts: float,
+    dose: float,
 ) -> Declarations:
     """Label names that ``dose`` percent of the accord calls for; the parameters are those of :func:`~substitute.rules.judge.judge`.
 
@@ -91,7 +104,18 @@ def declare(
             state = DECLARE if over(usual, rule.max_pct) else BETWEEN
             sources = tuple(sorted(((name, dose * part) for name, part in high), key=lambda pair: -pair[1]))
             rows.append(
-                Declaration(label, rule.substance, rule.limit_set, amount, usual, rule.max_pct, state, rule.basis, rule.check, sources)
+                Declaration(
+                    label,
+                    rule.substance,
+                    rule.limit_set,
+                    amount,
+                    usual,
+                    rule.max_pct,
+                    state,
+                    rule.basis,
+                    rule.check,
+                    sources,
+                )
             )
         else:
             unassessed = exposure.unassessed(found.fractions, rule.substance)

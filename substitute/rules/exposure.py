@@ -106,8 +106,14 @@ class Exposure:
 
     def _work_out(self, material: str) -> dict[str, Share]:
         if material not in self.tables.materials:
-            raise NotFound(f"'{material}' is not a material of the tables{nearest(material, self.tables.materials)}")
-        held = {row.id: (row.high / 100.0, row.typical / 100.0) for row in self._constituents(material).values() if row.high > 0}
+            raise NotFound(
+                f"'{material}' is not a material of the tables{nearest(material, self.tables.materials)}"
+            )
+        held = {
+            row.id: (row.high / 100.0, row.typical / 100.0)
+            for row in self._constituents(material).values()
+            if row.high > 0
+        }
         given: dict[str, float] = {}
         for release in self.tables.releases.get(material, ()):
             if release.share > 0:
@@ -117,7 +123,9 @@ class Exposure:
             if name != material:
                 high, typical = held.get(name, (0.0, 0.0))
                 shares[name] = Share(
-                    high + given.get(name, 0.0), typical + given.get(name, 0.0), "constituent" if name in held else "release"
+                    high + given.get(name, 0.0),
+                    typical + given.get(name, 0.0),
+                    "constituent" if name in held else "release",
                 )
         for group in dict.fromkeys(group for name in shares for group in self._groups_of.get(name, ())):
             share = self._group_share(self.members(group), material, held, given)
@@ -129,8 +137,14 @@ class Exposure:
     def _group_share(members: Mapping[str, float], material: str, held, given) -> Share:
         """A material counts once: as a member itself or by what it holds and gives back, whichever is more."""
         own = members.get(material, 0.0)
-        inside = [(members[name], *figures) for name, figures in held.items() if name in members and name != material]
-        back = sum(members[name] * share for name, share in given.items() if name in members and name != material)
+        inside = [
+            (members[name], *figures)
+            for name, figures in held.items()
+            if name in members and name != material
+        ]
+        back = sum(
+            members[name] * share for name, share in given.items() if name in members and name != material
+        )
         high = _at_most_whole((weight, high) for weight, high, _ in inside) + back
         typical = _at_most_whole((weight, typical) for weight, _, typical in inside) + back
         via = "itself" if own >= high else "constituent" if inside else "release"
@@ -151,7 +165,9 @@ class Exposure:
     def _is_assessed(self, material: str, substance: str) -> bool:
         record = self.tables.materials[material]
         members = self.members(substance)
-        if not self.composed(material) or (material in members and members[material] >= max(members.values())):
+        if not self.composed(material) or (
+            material in members and members[material] >= max(members.values())
+        ):
             return True
         rows = self._constituents(material)
         listed = record.assessed
@@ -159,7 +175,9 @@ class Exposure:
             listed = frozenset()
         if "all" in listed:
             return True
-        return all(name in listed or name in rows or name == material or self.composed(name) for name in members)
+        return all(
+            name in listed or name in rows or name == material or self.composed(name) for name in members
+        )
 
     def composed(self, name: str) -> bool:
         """Whether ``name`` is a natural or mixture: something that may hold what nobody looked for."""
@@ -170,7 +188,13 @@ class Exposure:
     def _in_naturals(self) -> frozenset[str]:
         composed = [record for record in self.tables.materials.values() if record.kind in COMPOSED]
         rows = (row.id for record in composed for row in self.tables.constituents.get(record.id, ()))
-        return frozenset((*rows, *(record.id for record in composed), *(name for record in composed for name in record.assessed)))
+        return frozenset(
+            (
+                *rows,
+                *(record.id for record in composed),
+                *(name for record in composed for name in record.assessed),
+            )
+        )
 
     def met_in_naturals(self, substance: str) -> bool:
         """Whether any natural on file holds ``substance`` (or a member), was looked at for it, or is it."""
@@ -213,7 +237,11 @@ class Exposure:
 
     def unassessed(self, materials: Iterable[str], substance: str) -> tuple[str, ...]:
         """Those of ``materials`` that were not assessed for ``substance`` though it makes sense to ask, in their order."""
-        return tuple(name for name in materials if not self.assessed(name, substance) and self.plausible(name, substance))
+        return tuple(
+            name
+            for name in materials
+            if not self.assessed(name, substance) and self.plausible(name, substance)
+        )
 
     @cached_property
     def _columns(self) -> dict[str, int]:
@@ -233,7 +261,8 @@ class Exposure:
         rows, columns, high, typical = zip(*entries) if entries else ((), (), (), ())
         shape = len(self._rows), len(self._columns)
         return tuple(
-            sparse.csr_array((np.array(values, float), (np.array(rows, int), np.array(columns, int))), shape) for values in (high, typical)
+            sparse.csr_array((np.array(values, float), (np.array(rows, int), np.array(columns, int))), shape)
+            for values in (high, typical)
         )
 
     def matrix(self, substances: Sequence[str], materials: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
@@ -242,7 +271,10 @@ class Exposure:
         Returns ``(high, typical)``, each of shape (substances, materials), grams per gram. Raises
         :class:`~substitute.errors.NotFound` for an id that is neither a material nor a group.
         """
-        rows = [self._place(self._rows, name, "neither a material nor a group of the tables") for name in substances]
+        rows = [
+            self._place(self._rows, name, "neither a material nor a group of the tables")
+            for name in substances
+        ]
         columns = [self._place(self._columns, name, "not a material of the tables") for name in materials]
         high, typical = (
             (table[rows][:, columns].toarray() for table in self._sparse)

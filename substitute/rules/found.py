@@ -35,7 +35,9 @@ def fractions_of(tables: Tables, active: Mapping[str, float], total_parts: float
         if not (math.isfinite(parts) and parts >= 0):
             raise InputError(f"'{material}' has {parts:g} parts: allowed is 0 or more")
     if math.fsum(active.values()) > total_parts * (1 + 1e-9):
-        raise InputError(f"the materials sum to {math.fsum(active.values()):g} parts, more than the accord's {total_parts:g}")
+        raise InputError(
+            f"the materials sum to {math.fsum(active.values()):g} parts, more than the accord's {total_parts:g}"
+        )
     return {material: parts / total_parts for material, parts in active.items() if parts > 0}
 
 
@@ -57,7 +59,11 @@ class Finder:
     def as_such(self, substance: str, amounts: Amounts) -> Amounts:
         """Those added themselves, or released by something added: not from a natural's own content."""
         members = self.exposure.members(substance)
-        return [(name, part) for name, part in amounts if name in members or self.exposure.share(name, substance).via == "release"]
+        return [
+            (name, part)
+            for name, part in amounts
+            if name in members or self.exposure.share(name, substance).via == "release"
+        ]
 
     def fractions_of_limits(self, rule: Rule) -> tuple[Amounts, Amounts, bool]:
         """Contributions in percent of the members' own limits, and whether a present member has no figure."""

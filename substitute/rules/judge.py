@@ -22,11 +22,20 @@ __all__ = ["Linear", "Row", "Verdict", "Wall", "headroom", "judge", "linear"]
 
 DIGITS = 6  # of a highest dose, rounded down
 MEASURED = "measured in every lot: the alternative figure governs"
-NOT_MEASURED = "not applied: it needs a lot analysis of every such oil present and no unassessed natural beside them"
+NOT_MEASURED = (
+    "not applied: it needs a lot analysis of every such oil present and no unassessed natural beside them"
+)
 NO_OIL = "not judged: no oil of the sum is present, and what brings it was not measured in its lot"
 
 
-def judge(tables: Tables, exposure: Exposure, context: Context, active: Mapping[str, float], total_parts: float, dose: float) -> Verdict:
+def judge(
+    tables: Tables,
+    exposure: Exposure,
+    context: Context,
+    active: Mapping[str, float],
+    total_parts: float,
+    dose: float,
+) -> Verdict:
     """Hold an accord against every rule that applies.
 
     Parameters
@@ -59,13 +68,25 @@ def judge(tables: Tables, exposure: Exposure, context: Context, active: Mapping[
             entry = _row(tables, found, rule, dose) if number in numbers else None
         if entry:
             entries.append((rule, entry))
-    rows = [(_replaced(row), 0.0) if rule in replaced else (row, per_dose) for rule, (row, per_dose) in entries]
+    rows = [
+        (_replaced(row), 0.0) if rule in replaced else (row, per_dose) for rule, (row, per_dose) in entries
+    ]
     highest, wall = _highest(rows)
     doubt = not context.sets or any(_in_doubt(row) for row, _ in rows)
     shown = _arranged([row for row, _ in rows])
     states = {row.ok for row in shown if row.applies or row.ok is False}
     ok = False if False in states else None if None in states or not context.sets else True
-    return Verdict(dose, context.category, shown, highest, highest == 0.0 or not doubt, wall, ok, context.notes, context.cautions)
+    return Verdict(
+        dose,
+        context.category,
+        shown,
+        highest,
+        highest == 0.0 or not doubt,
+        wall,
+        ok,
+        context.notes,
+        context.cautions,
+    )
 
 
 def _row(tables: Tables, found: Finder, rule: Rule, dose: float) -> tuple[Row, float] | None:
@@ -73,10 +94,18 @@ def _row(tables: Tables, found: Finder, rule: Rule, dose: float) -> tuple[Row, f
     if rule.rule == "grade":
         return _grade(tables, found, rule)
     high, typical = found.amounts(rule.substance)
-    unassessed, limit, note, open_ = unassessed_for(found.exposure, rule, found.fractions), rule.max_pct, rule.note, False
+    unassessed, limit, note, open_ = (
+        unassessed_for(found.exposure, rule, found.fractions),
+        rule.max_pct,
+        rule.note,
+        False,
+    )
     if rule.rule == "sum_of_fractions":
         high, typical, open_ = found.fractions_of_limits(rule)
-        limit, note = WHOLE if limit is None else limit, _joined(note, "percent of the members' own limits, added up")
+        limit, note = (
+            WHOLE if limit is None else limit,
+            _joined(note, "percent of the members' own limits, added up"),
+        )
     elif rule.rule == "prohibited_as_such":
         added = found.as_such(rule.substance, high)
         if added:
@@ -85,16 +114,22 @@ def _row(tables: Tables, found: Finder, rule: Rule, dose: float) -> tuple[Row, f
             note = _joined(note, "prohibited as such")
         else:
             limit = WHOLE if rule.tolerated_pct is None else rule.tolerated_pct
-            note = _joined(note, "tolerated from naturals" if rule.tolerated_pct is None else "from naturals only")
+            note = _joined(
+                note, "tolerated from naturals" if rule.tolerated_pct is None else "from naturals only"
+            )
     if not high and not unassessed and not open_:
         return None
     per_dose, usual = math.fsum(part for _, part in high), math.fsum(part for _, part in typical)
     ok = None if rule.rule == "not_with" else _state(dose * per_dose, limit, open_, unassessed, rule.rule)
     sources = _largest_first((name, dose * part) for name, part in high)
-    return _made(tables, found, rule, limit, (dose * per_dose, dose * usual), ok, note, sources, unassessed), per_dose
+    return _made(
+        tables, found, rule, limit, (dose * per_dose, dose * usual), ok, note, sources, unassessed
+    ), per_dose
 
 
-def _alternative(tables: Tables, found: Finder, rule: Rule, dose: float, present: bool, governs: bool) -> tuple[Row, float] | None:
+def _alternative(
+    tables: Tables, found: Finder, rule: Rule, dose: float, present: bool, governs: bool
+) -> tuple[Row, float] | None:
     """A limit on a measured constituent: it governs, or it is mentioned beside the single limits, or nothing is known."""
     entry = _row(tables, found, rule, dose)
     if governs and entry:
@@ -104,8 +139,14 @@ def _alternative(tables: Tables, found: Finder, rule: Rule, dose: float, present
         return None
     amounts = dose * math.fsum(part for _, part in high), dose * math.fsum(part for _, part in typical)
     unassessed = unassessed_for(found.exposure, rule, found.fractions)
-    note, sources = _joined(rule.note, NOT_MEASURED if present else NO_OIL), _largest_first((name, dose * part) for name, part in high)
-    return replace(_made(tables, found, rule, rule.max_pct, amounts, None, note, sources, unassessed), applies=not present), 0.0
+    note, sources = (
+        _joined(rule.note, NOT_MEASURED if present else NO_OIL),
+        _largest_first((name, dose * part) for name, part in high),
+    )
+    return replace(
+        _made(tables, found, rule, rule.max_pct, amounts, None, note, sources, unassessed),
+        applies=not present,
+    ), 0.0
 
 
 def _grade(tables: Tables, found: Finder, rule: Rule) -> tuple[Row, float] | None:
@@ -113,8 +154,12 @@ def _grade(tables: Tables, found: Finder, rule: Rule) -> tuple[Row, float] | Non
     members = found.exposure.members(rule.substance)
     if rule.max_pct is None:
         named = tuple((name, 0.0) for name in found.fractions if name in members)
-        return (_made(tables, found, rule, None, (0.0, 0.0), None, rule.note, named, ()), 0.0) if named else None
-    shares = {name: found.exposure.share(name, rule.substance) for name in found.fractions if name not in members}
+        return (
+            (_made(tables, found, rule, None, (0.0, 0.0), None, rule.note, named, ()), 0.0) if named else None
+        )
+    shares = {
+        name: found.exposure.share(name, rule.substance) for name in found.fractions if name not in members
+    }
     held = _largest_first((name, WHOLE * share.high) for name, share in shares.items() if share.high > 0)
     unassessed = unassessed_for(found.exposure, rule, found.fractions)
     if not held and not unassessed:
@@ -158,7 +203,9 @@ def _joined(note: str, more: str) -> str:
     return f"{note}; {more}" if note else more
 
 
-def _state(amount: float, limit: float | None, open_: bool, unassessed: tuple[str, ...], rule: str) -> bool | None:
+def _state(
+    amount: float, limit: float | None, open_: bool, unassessed: tuple[str, ...], rule: str
+) -> bool | None:
     if limit is None:
         return None
     if over(amount, limit):
@@ -180,15 +227,25 @@ def _in_doubt(row: Row) -> bool:
 
 def _highest(rows: list[tuple[Row, float]]) -> tuple[float, Wall | None]:
     """The highest dose at which every known row is fine, rounded down, and what stops it there."""
-    counting = [(row, per_dose) for row, per_dose in rows if _counts(row) and row.limit_pct is not None and per_dose > 0]
-    failing = next((row for row, _ in rows if row.rule == "grade" and row.ok is False), None)  # no dose mends a grade
+    counting = [
+        (row, per_dose)
+        for row, per_dose in rows
+        if _counts(row) and row.limit_pct is not None and per_dose > 0
+    ]
+    failing = next(
+        (row for row, _ in rows if row.rule == "grade" and row.ok is False), None
+    )  # no dose mends a grade
     best, wall = (0.0, failing) if failing else (WHOLE, None)
     for row, per_dose in counting:
         reach = row.limit_pct / per_dose
         if reach < best:
             best, wall = reach, row
     best = _floored(best, counting)
-    stop = None if wall is None else Wall(wall.substance, wall.name, wall.limit_set, wall.sources[0][0] if wall.sources else "")
+    stop = (
+        None
+        if wall is None
+        else Wall(wall.substance, wall.name, wall.limit_set, wall.sources[0][0] if wall.sources else "")
+    )
     return best, stop
 
 
@@ -214,11 +271,28 @@ def _arranged(rows: list[Row]) -> tuple[Row, ...]:
         by_substance.setdefault(row.substance, []).append(row)
     ranked = []
     for substance, group in by_substance.items():
-        group.sort(key=lambda row: (not _counts(row), math.inf if row.limit_pct is None else row.limit_pct, row.limit_set, row.rule))
+        group.sort(
+            key=lambda row: (
+                not _counts(row),
+                math.inf if row.limit_pct is None else row.limit_pct,
+                row.limit_set,
+                row.rule,
+            )
+        )
         if _counts(group[0]) and group[0].limit_pct is not None:
             group[0] = replace(group[0], governs=True)
         used = max((_used(row) for row in group), default=0.0)
-        ranked.append(((not any(row.ok is False for row in group), -used, all(row.remote for row in group), substance), group))
+        ranked.append(
+            (
+                (
+                    not any(row.ok is False for row in group),
+                    -used,
+                    all(row.remote for row in group),
+                    substance,
+                ),
+                group,
+            )
+        )
     return tuple(row for _, group in sorted(ranked, key=lambda pair: pair[0]) for row in group)
 
 

@@ -40,7 +40,9 @@ def linear(tables: Tables, exposure: Exposure, context: Context, materials: Sequ
     """
     materials = tuple(materials)
     book = book_of(exposure, context)
-    wanted = dict.fromkeys(name for rule in book.rules for name in (rule.substance, *(part.substance for part in rule.parts)))
+    wanted = dict.fromkeys(
+        name for rule in book.rules for name in (rule.substance, *(part.substance for part in rule.parts))
+    )
     place = {name: row for row, name in enumerate(wanted)}
     high, _ = exposure.matrix(list(wanted), materials)
     forbidden = np.zeros(len(materials), bool)
@@ -60,7 +62,10 @@ def linear(tables: Tables, exposure: Exposure, context: Context, materials: Sequ
             share, limit = np.where(added, 0.0, share), rule.tolerated_pct
         elif rule.rule == "sum_of_fractions":
             parts = [part for part in rule.parts if part.max_pct]
-            share = sum((high[place[part.substance]] * (WHOLE / part.max_pct) for part in parts), np.zeros(len(materials)))
+            share = sum(
+                (high[place[part.substance]] * (WHOLE / part.max_pct) for part in parts),
+                np.zeros(len(materials)),
+            )
             limit = WHOLE if limit is None else limit
         elif rule.rule not in ("max", "prohibited"):
             continue

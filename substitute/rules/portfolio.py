@@ -75,7 +75,11 @@ def product(left: sparse.csr_array, right: sparse.csr_array) -> tuple[np.ndarray
     """
     most = int(np.diff(right.indptr)[left.indices].sum())
     small = most < np.iinfo(np.int32).max
-    if _csr_matmat is not None and small and all(part.dtype == np.int32 for one in (left, right) for part in (one.indptr, one.indices)):
+    if (
+        _csr_matmat is not None
+        and small
+        and all(part.dtype == np.int32 for one in (left, right) for part in (one.indptr, one.indices))
+    ):
         ends, column, value = np.empty(left.shape[0] + 1, np.int32), np.empty(most, np.int32), np.empty(most)
         try:
             _csr_matmat(
@@ -111,19 +115,29 @@ class Screener:
         for bit in set(self._bit.tolist()):
             self._asked[bit // 64] |= np.uint64(1 << (bit % 64))
         self._weight = np.bincount(self._bit, minlength=columns.bits).astype(np.float32)
-        counted = {one.rule for one in columns.alternatives}  # where they govern, their bit is taken off already
-        places = [-1 if column.rule in counted else self._place.get(column.rule, -1) for column in columns.columns]
+        counted = {
+            one.rule for one in columns.alternatives
+        }  # where they govern, their bit is taken off already
+        places = [
+            -1 if column.rule in counted else self._place.get(column.rule, -1) for column in columns.columns
+        ]
         self._place_of_column = np.array(places, np.int64)
         self._counts = np.array([column.rule in current for column in columns.columns], bool)
         self._graded = np.array([column.kind == GRADE for column in columns.columns], bool)
         places = list(columns.grades)  # only what is above a grade can be the most that breaks it
         self._above_grade = np.any(
-            [columns.grades[place] > columns.columns[place].limit_pct for place in places] or [np.zeros(len(columns.materials), bool)],
+            [columns.grades[place] > columns.columns[place].limit_pct for place in places]
+            or [np.zeros(len(columns.materials), bool)],
             axis=0,
         )
-        self._factor = np.array([column.limit_pct if column.kind == LIMIT else 1 / HUGE for column in columns.columns], float)
+        self._factor = np.array(
+            [column.limit_pct if column.kind == LIMIT else 1 / HUGE for column in columns.columns], float
+        )
         self._unless = np.array([column.unless for column in columns.columns], np.int64)
-        self._replaced = [np.array([column.rule in one.replaces for column in columns.columns], bool) for one in columns.alternatives]
+        self._replaced = [
+            np.array([column.rule in one.replaces for column in columns.columns], bool)
+            for one in columns.alternatives
+        ]
 
     def __call__(self, chunk) -> Judged:
         columns = self.columns
@@ -150,7 +164,9 @@ class Screener:
     def _words(self, chunk) -> np.ndarray:
         """The bits of each accord: (accords, words)."""
         starts = chunk.indptr[:-1]
-        return np.stack([np.bitwise_or.reduceat(word[chunk.columns], starts) for word in self.columns.words.T], axis=1)
+        return np.stack(
+            [np.bitwise_or.reduceat(word[chunk.columns], starts) for word in self.columns.words.T], axis=1
+        )
 
     def has(self, words: np.ndarray, bit: int) -> np.ndarray:
         """Which accords have a bit."""
@@ -161,30 +177,45 @@ class Screener:
     def _governing(self, words: np.ndarray) -> list[np.ndarray | None]:
         """Per alternative, where it governs; ``None`` if it cannot."""
         return [
-            None if one.column < 0 else self.has(words, one.present) & ~self.has(words, one.blocked) for one in self.columns.alternatives
+            None if one.column < 0 else self.has(words, one.present) & ~self.has(words, one.blocked)
+            for one in self.columns.alternatives
         ]
 
     def _unknown(self, words, hits: Hits, governs, count: int) -> tuple[np.ndarray, int, int]:
         """Accords by rule whose state is unknown, how many have any, and how many of these break nothing."""
         by_rule = _count_bits(words)[self._bit]
-        less: list[tuple[int, np.ndarray]] = []  # (rule, accords) that have the bit and are known all the same
+        less: list[
+            tuple[int, np.ndarray]
+        ] = []  # (rule, accords) that have the bit and are known all the same
         for one, over in zip(self.columns.alternatives, governs):
-            known = self.has(words, one.touched) & self.has(words, one.present)  # mentioned beside the single limits, or governing
+            known = self.has(words, one.touched) & self.has(
+                words, one.present
+            )  # mentioned beside the single limits, or governing
             less += [(self._place[one.rule], np.flatnonzero(known))] if one.rule in self._place else []
             if over is not None and over.any():
                 replaced = [rule for rule in one.replaces if rule in self._place]
-                less += [(self._place[rule], np.flatnonzero(over & self.has(words, self.columns.bit_of_rule[rule]))) for rule in replaced]
+                less += [
+                    (
+                        self._place[rule],
+                        np.flatnonzero(over & self.has(words, self.columns.bit_of_rule[rule])),
+                    )
+                    for rule in replaced
+                ]
         breaks = np.zeros(count, bool)
         breaks[hits.accord] = True
         place = np.take(self._place_of_column, hits.column)
-        for rule in np.unique(place[place >= 0]).tolist():  # over one figure is over, whatever else is not known
+        for rule in np.unique(
+            place[place >= 0]
+        ).tolist():  # over one figure is over, whatever else is not known
             accord = hits.accord[place == rule]
             less.append((rule, accord[self.has(words[accord], int(self._bit[rule]))]))
         fewer = np.zeros(count, np.int64)
         for rule, accord in less:
             by_rule[rule] -= len(accord)
             fewer[accord] += 1  # an accord comes once per rule
-        asked = np.bitwise_count(words & self._asked).sum(axis=1, dtype=np.int64)  # at least one rule for each bit
+        asked = np.bitwise_count(words & self._asked).sum(
+            axis=1, dtype=np.int64
+        )  # at least one rule for each bit
         doubtful = asked > 0
         some = np.flatnonzero(doubtful & (asked <= fewer))
         if len(some):

@@ -99,7 +99,9 @@ def compile_columns(books: Sequence[Book], materials: Sequence[str]) -> Columns:
     materials = tuple(materials)
     rules = tuple(dict.fromkeys(rule for book in books for rule in book.rules))
     exposure = books[0].exposure
-    wanted = dict.fromkeys(name for rule in rules for name in (rule.substance, *(part.substance for part in rule.parts)))
+    wanted = dict.fromkeys(
+        name for rule in rules for name in (rule.substance, *(part.substance for part in rule.parts))
+    )
     high = dict(zip(wanted, exposure.matrix(list(wanted), materials)[0])) if wanted else {}
     open_ = _unassessed(exposure, rules, materials)
     bits = _Bits(len(materials))
@@ -112,7 +114,13 @@ def compile_columns(books: Sequence[Book], materials: Sequence[str]) -> Columns:
         if not value.any():
             return -1
         columns.append(Column(rule, limit, kind, unless))
-        values.append(value * HUGE if kind == ZERO else np.where(value > 0, HUGE, 0.0) if kind == GRADE else value / limit)
+        values.append(
+            value * HUGE
+            if kind == ZERO
+            else np.where(value > 0, HUGE, 0.0)
+            if kind == GRADE
+            else value / limit
+        )
         return len(columns) - 1
 
     def figure(rule, value, limit, unless=-1) -> int:
@@ -133,11 +141,24 @@ def compile_columns(books: Sequence[Book], materials: Sequence[str]) -> Columns:
             doubt = share > 0
         elif rule.rule == "prohibited_as_such":
             members = exposure.members(rule.substance)
-            added = np.array([name in members or exposure.share(name, rule.substance).via == "release" for name in materials])
+            added = np.array(
+                [
+                    name in members or exposure.share(name, rule.substance).via == "release"
+                    for name in materials
+                ]
+            )
             first = figure(rule, np.where(added, share, 0.0), 0.0)
-            figure(rule, np.where(added, 0.0, share), WHOLE if rule.tolerated_pct is None else rule.tolerated_pct, first)
+            figure(
+                rule,
+                np.where(added, 0.0, share),
+                WHOLE if rule.tolerated_pct is None else rule.tolerated_pct,
+                first,
+            )
         elif rule.rule == "sum_of_fractions":
-            known = sum((high[part.substance] * (WHOLE / part.max_pct) for part in rule.parts if part.max_pct), np.zeros(len(materials)))
+            known = sum(
+                (high[part.substance] * (WHOLE / part.max_pct) for part in rule.parts if part.max_pct),
+                np.zeros(len(materials)),
+            )
             figure(rule, known, WHOLE if limit is None else limit)
             for part in rule.parts:
                 if part.max_pct is None:
@@ -161,7 +182,9 @@ def compile_columns(books: Sequence[Book], materials: Sequence[str]) -> Columns:
             if (measured & present).any() and rule.max_pct is not None:
                 column = figure(rule, high[rule.substance], rule.max_pct)
                 blocked = bits.add((present & ~measured) | open_[rule])
-            alternatives.append(Alternative(rule, column, touched, bits.add(present), blocked, book.stands_for[number]))
+            alternatives.append(
+                Alternative(rule, column, touched, bits.add(present), blocked, book.stands_for[number])
+            )
             unknown[rule] = touched
     matrix = np.array(values).T if values else np.zeros((len(materials), 0))
     most = matrix.max(axis=1) if values else np.zeros(len(materials))
@@ -199,7 +222,9 @@ def _unassessed(exposure, rules: Sequence[Rule], materials: Sequence[str]) -> di
             if rule.rule == "sum_of_fractions"
             else [rule.substance]
         )
-        found[rule] = np.logical_or.reduce([of(name) for name in names]) if names else np.zeros(len(materials), bool)
+        found[rule] = (
+            np.logical_or.reduce([of(name) for name in names]) if names else np.zeros(len(materials), bool)
+        )
     return found
 
 

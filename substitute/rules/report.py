@@ -69,7 +69,9 @@ class Report:
         if unknown:
             parts.append(f"{len(unknown)} unknown")
         if naturals:
-            parts.append(f"{len(naturals)} natural{'s' if len(naturals) != 1 else ''} not looked into for everything")
+            parts.append(
+                f"{len(naturals)} natural{'s' if len(naturals) != 1 else ''} not looked into for everything"
+            )
         if len(parts) == 1 and not broken:
             return "within every limit on file"
         return ", ".join(parts) + ("" if broken else ": this is not a clearance")
@@ -79,12 +81,16 @@ class Report:
         found = []
         for row in self.rows:
             if row.ok is None and row.limit_pct is None:
-                found.append(f"{row.name}: {row.limit_set} has a rule for it and no figure on file ({row.note or row.rule})")
+                found.append(
+                    f"{row.name}: {row.limit_set} has a rule for it and no figure on file ({row.note or row.rule})"
+                )
             elif row.ok is None and not row.unassessed:
                 found.append(f"{row.name}: {row.note or row.rule} ({row.limit_set})")
         for natural, substances in not_looked_for(self.verdict.rows).items():
             more = f" and {len(substances) - SHOWN} more" if len(substances) > SHOWN else ""
-            found.append(f"{natural} was not looked into for {', '.join(substances[:SHOWN])}{more}: ask the supplier for an analysis")
+            found.append(
+                f"{natural} was not looked into for {', '.join(substances[:SHOWN])}{more}: ask the supplier for an analysis"
+            )
         return tuple(dict.fromkeys(found))
 
     def to_dict(self) -> dict:
@@ -102,7 +108,10 @@ class Report:
             **self.declarations.to_dict(),
             "controls": [{"id": row.material, **row.to_dict()} for row in self.controls],
             "unknown": list(self.unknown_lines()),
-            "not_looked_for": [{"natural": natural, "substances": list(names)} for natural, names in not_looked_for(self.verdict.rows).items()],
+            "not_looked_for": [
+                {"natural": natural, "substances": list(names)}
+                for natural, names in not_looked_for(self.verdict.rows).items()
+            ],
             "notes": verdict["notes"],
             "cautions": verdict["cautions"],
         }

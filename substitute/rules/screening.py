@@ -191,7 +191,9 @@ class Screening:
 
     def json(self) -> Iterator[str]:
         """The same JSON as text, piece by piece: a long answer is never held as a whole."""
-        yield "{" + ",".join(f"\n  {json.dumps(key)}: {_compact(value)}" for key, value in self._head().items())
+        yield "{" + ",".join(
+            f"\n  {json.dumps(key)}: {_compact(value)}" for key, value in self._head().items()
+        )
         yield from _json_list("breaches", self.breaches())
         if self.since is not None:
             yield from _json_list("changes", self.changes())
@@ -267,10 +269,16 @@ def screen(
     unknown = np.zeros(len(screener.unknown_rules), np.int64)
     names, parts, moves = [], ([], [], []), []
     for judged in judge_all(screener, portfolio.chunks(), workers):
-        accords, doubtful, only = accords + judged.count, doubtful + judged.doubtful, only + judged.doubtful_only
+        accords, doubtful, only = (
+            accords + judged.count,
+            doubtful + judged.doubtful,
+            only + judged.doubtful_only,
+        )
         unknown += judged.unknown
         broken += len(_each_once(judged.hits.accord))
-        for pile, values in zip(parts, (judged.hits.accord + np.int32(held), judged.hits.column, judged.hits.found)):
+        for pile, values in zip(
+            parts, (judged.hits.accord + np.int32(held), judged.hits.column, judged.hits.found)
+        ):
             pile.append(values)
         if judged.changes is not None:
             moves.append(replace(judged.changes, accord=judged.changes.accord + np.int32(held)))
@@ -280,7 +288,11 @@ def screen(
             progress(judged.done, accords, broken)
     accord, column, found = (_emptied(pile, kind) for pile, kind in zip(parts, (np.int32, np.int16, float)))
     every = _emptied(names, np.dtypes.StringDType())
-    all_moves = Moves(*(np.concatenate([getattr(one, name) for one in moves]) for name in Moves.__dataclass_fields__)) if moves else None
+    all_moves = (
+        Moves(*(np.concatenate([getattr(one, name) for one in moves]) for name in Moves.__dataclass_fields__))
+        if moves
+        else None
+    )
     moves.clear()
     if portfolio.apart:
         accords -= portfolio.apart_count

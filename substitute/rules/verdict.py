@@ -71,7 +71,12 @@ class Wall:
     line: str
 
     def to_dict(self) -> dict:
-        return {"substance": self.substance, "name": self.name, "limit_set": self.limit_set, "line": self.line}
+        return {
+            "substance": self.substance,
+            "name": self.name,
+            "limit_set": self.limit_set,
+            "line": self.line,
+        }
 
 
 @dataclass(frozen=True)

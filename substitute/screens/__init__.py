@@ -18,7 +18,10 @@ def pages() -> dict:
     def start() -> None:
         st.switch_page(found[SCREENS[0]], query_params=st.query_params.to_dict())
 
-    return {**found, "start": st.Page(start, title="Start", url_path="start", default=True, visibility="hidden")}
+    return {
+        **found,
+        "start": st.Page(start, title="Start", url_path="start", default=True, visibility="hidden"),
+    }
 
 
 def _opens(name: str):

@@ -20,7 +20,9 @@ def demos(lib) -> dict[str, str]:
 
     if "demos" not in st.session_state:
         said = read_intents(lib.demo / "intents.csv")
-        st.session_state["demos"] = {path.stem: said.get(path.stem, "") for path in accord_files(lib.demo / "accords")}
+        st.session_state["demos"] = {
+            path.stem: said.get(path.stem, "") for path in accord_files(lib.demo / "accords")
+        }
     return st.session_state["demos"]
 
 
@@ -51,10 +53,14 @@ def accord_editor(lib, *, open_table: bool = True) -> Accord | None:
             _editor(lib)
     found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
     if complaints:
-        common.fault("Mend the table: " + complaints[0]) if len(complaints) == 1 else st.error("Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12]))
+        common.fault("Mend the table: " + complaints[0]) if len(complaints) == 1 else st.error(
+            "Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12])
+        )
         return None
     if found is None:
-        st.info("The table is empty. Pick a demo accord, open a file, paste rows, or type a material and its parts into the table.")
+        st.info(
+            "The table is empty. Pick a demo accord, open a file, paste rows, or type a material and its parts into the table."
+        )
         return None
     return Accord(now["name"] or "accord", found.lines, intent)
 
@@ -64,20 +70,62 @@ def _source(lib) -> None:
     stems = list(demos(lib))
     with st.container(horizontal=True, vertical_alignment="bottom"):
         with st.popover("Demo accord"):
-            st.selectbox("Pick one of the demo's accords", stems, index=None, key="pick_demo", on_change=_picked, args=(lib,), filter_mode="contains", format_func=lambda stem: stem.replace("-", " "),
-                         help="A scenario of our own: the accords of a travelling library.")
+            st.selectbox(
+                "Pick one of the demo's accords",
+                stems,
+                index=None,
+                key="pick_demo",
+                on_change=_picked,
+                args=(lib,),
+                filter_mode="contains",
+                format_func=lambda stem: stem.replace("-", " "),
+                help="A scenario of our own: the accords of a travelling library.",
+            )
         with st.popover("Open a file"):
-            st.file_uploader("CSV or XLSX with the columns material and parts", type=["csv", "tsv", "txt", "xlsx", "xlsm"], key=f"accord_file_{st.session_state.get('accord_files', 0)}", on_change=_uploaded, args=(lib,),
-                             help="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.")
+            st.file_uploader(
+                "CSV or XLSX with the columns material and parts",
+                type=["csv", "tsv", "txt", "xlsx", "xlsm"],
+                key=f"accord_file_{st.session_state.get('accord_files', 0)}",
+                on_change=_uploaded,
+                args=(lib,),
+                help="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
+            )
         with st.popover("Paste rows"):
-            st.text_area("Rows from a spreadsheet", key="pasted", height=160, placeholder="material\tparts\tstrength_pct\nlinalool\t90\t100",
-                         help="Copy the cells with or without their header. Without one the columns are: material, parts, strength [%], role, optional.")
+            st.text_area(
+                "Rows from a spreadsheet",
+                key="pasted",
+                height=160,
+                placeholder="material\tparts\tstrength_pct\nlinalool\t90\t100",
+                help="Copy the cells with or without their header. Without one the columns are: material, parts, strength [%], role, optional.",
+            )
             st.button("Put them into the table", key="paste", on_click=_pasted, args=(lib,))
         with st.popover("Add a line"):
-            st.selectbox("Material", common.names(lib), index=None, key="pick_line", filter_mode="contains", accept_new_options=True, help=common.word("material"), placeholder="pick or type")
-            st.number_input("Parts [by mass]", min_value=0.0, value=10.0, format="%g", key="pick_parts", help=common.word("parts"))
+            st.selectbox(
+                "Material",
+                common.names(lib),
+                index=None,
+                key="pick_line",
+                filter_mode="contains",
+                accept_new_options=True,
+                help=common.word("material"),
+                placeholder="pick or type",
+            )
+            st.number_input(
+                "Parts [by mass]",
+                min_value=0.0,
+                value=10.0,
+                format="%g",
+                key="pick_parts",
+                help=common.word("parts"),
+            )
             st.button("Add", key="add_line", on_click=_added)
-        st.button("Undo", key="undo_accord", on_click=work.undo, disabled=not st.session_state.get("undo"), help="Back to the accord before the last change.")
+        st.button(
+            "Undo",
+            key="undo_accord",
+            on_click=work.undo,
+            disabled=not st.session_state.get("undo"),
+            help="Back to the accord before the last change.",
+        )
     error = st.session_state.pop("accord_error", None)
     if error:
         common.fault(error)
@@ -101,7 +149,9 @@ def _uploaded(lib) -> None:
     file = st.session_state.get(f"accord_file_{st.session_state.get('accord_files', 0)}")
     if file is not None:
         _take(lib, file.getvalue(), file.name)
-        st.session_state["accord_files"] = st.session_state.get("accord_files", 0) + 1  # an emptied field, ready for the next
+        st.session_state["accord_files"] = (
+            st.session_state.get("accord_files", 0) + 1
+        )  # an emptied field, ready for the next
 
 
 def _pasted(lib) -> None:
@@ -120,7 +170,11 @@ def _added() -> None:
     chosen = st.session_state.get("pick_line")
     if chosen:
         now = work.state()
-        work.set_accord(now["name"], [*now["rows"], {"material": chosen, "parts": float(st.session_state["pick_parts"]), **FRESH}], missing=now["missing"])
+        work.set_accord(
+            now["name"],
+            [*now["rows"], {"material": chosen, "parts": float(st.session_state["pick_parts"]), **FRESH}],
+            missing=now["missing"],
+        )
 
 
 def _editor(lib) -> None:
@@ -132,7 +186,9 @@ def _editor(lib) -> None:
         version = st.session_state["accord_version"] = version + 1
         key = f"accord_table_{version}"
         st.session_state["accord_base"] = [dict(row) for row in work.state()["rows"]]
-    base = pd.DataFrame(st.session_state["accord_base"], columns=list(work.ACCORD_COLUMNS)).astype({"parts": float, "strength_pct": float, "optional": bool, "material": object, "role": object})
+    base = pd.DataFrame(st.session_state["accord_base"], columns=list(work.ACCORD_COLUMNS)).astype(
+        {"parts": float, "strength_pct": float, "optional": bool, "material": object, "role": object}
+    )
     st.data_editor(
         base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 16 else 560, alt="The accord's lines, to be edited",
         column_config={
@@ -148,7 +204,9 @@ def _editor(lib) -> None:
 def _edited(key: str) -> None:
     work.remember()
     now = work.state()
-    now["rows"] = work.apply_edits(st.session_state["accord_base"], st.session_state[key], work.ACCORD_COLUMNS, FRESH)
+    now["rows"] = work.apply_edits(
+        st.session_state["accord_base"], st.session_state[key], work.ACCORD_COLUMNS, FRESH
+    )
     now["demo"] = ""
 
 
@@ -161,5 +219,15 @@ def sheet_of(found: Accord, lib):
     """The accord as a sheet to download."""
     from ..accords.sheets import Sheet
 
-    rows = [(lib.tables.materials[line.material].name, lib.tables.materials[line.material].main_cas, line.parts, line.strength, line.role, line.optional) for line in found.lines]
+    rows = [
+        (
+            lib.tables.materials[line.material].name,
+            lib.tables.materials[line.material].main_cas,
+            line.parts,
+            line.strength,
+            line.role,
+            line.optional,
+        )
+        for line in found.lines
+    ]
     return Sheet(found.name, ("material", "CAS", "parts [by mass]", "strength [%]", "role", "optional"), rows)

@@ -38,7 +38,12 @@ WORDS = {
     "evidence": "documented: written down as a swap; constituent: one is inside the other; profile: from the profiles alone.",
 }
 BECAUSE = {"unavailable": "not to be had", "limit": "limited", "law": "the law", "price": "too dear"}
-BASIS = {"published": "published", "practice": "common practice", "memory": "recalled, no document at hand: check", "estimate": "the curators' estimate"}
+BASIS = {
+    "published": "published",
+    "practice": "common practice",
+    "memory": "recalled, no document at hand: check",
+    "estimate": "the curators' estimate",
+}
 STATE = {True: "✓ within", False: "✕ broken", None: "? unknown"}
 FLUSH_S = 0.03
 HTML_TYPE, CSV_TYPE = "text/html", "text/csv"
@@ -75,7 +80,10 @@ def md(text) -> str:
 def _load():
     from ..library import load
 
-    return load(labels=os.environ.get("SUBSTITUTE_LABELS") or None, evidence=os.environ.get("SUBSTITUTE_EVIDENCE") != "no")
+    return load(
+        labels=os.environ.get("SUBSTITUTE_LABELS") or None,
+        evidence=os.environ.get("SUBSTITUTE_EVIDENCE") != "no",
+    )
 
 
 def library():
@@ -97,13 +105,18 @@ def heading(title: str, lead: str) -> None:
     st.html(f'<p class="lead">{lead}</p>')
     if "painted" not in st.session_state:
         st.session_state["painted"] = True
-        time.sleep(FLUSH_S)  # the server sends what is there, so that the title stands before tables are read and fields are made
+        time.sleep(
+            FLUSH_S
+        )  # the server sends what is there, so that the title stands before tables are read and fields are made
 
 
 def fault(error: SubstituteError | str) -> None:
     """An error as a person should read it: what is wrong, where, what is allowed."""
     lines = [str(c) for c in error.complaints] if isinstance(error, TableError) else [str(error)]
-    st.error("  \n".join(md(line) for line in lines[:12]) + (f"  \n… and {len(lines) - 12} more" if len(lines) > 12 else ""))
+    st.error(
+        "  \n".join(md(line) for line in lines[:12])
+        + (f"  \n… and {len(lines) - 12} more" if len(lines) > 12 else "")
+    )
 
 
 @contextmanager
@@ -131,8 +144,14 @@ def remembered(name: str, made_of, compute: Callable):
 def field(widget: Callable, label: str, name: str, **options):
     """A widget tied to a setting, which survives moving between screens."""
     key = f"in_{name}"
-    if st.session_state.get("fresh_screen") or key not in st.session_state or st.session_state[key] != work.setting(name):
-        st.session_state[key] = work.setting(name)  # a widget of the same key on another screen is another widget to Streamlit
+    if (
+        st.session_state.get("fresh_screen")
+        or key not in st.session_state
+        or st.session_state[key] != work.setting(name)
+    ):
+        st.session_state[key] = work.setting(
+            name
+        )  # a widget of the same key on another screen is another widget to Streamlit
     return widget(label, key=key, on_change=work.keep, args=(name,), **options)
 
 
@@ -143,20 +162,36 @@ def material_field(label: str, name: str, lib, *, more: Sequence[str] = (), help
     if chosen not in options:
         options.insert(1, chosen)
     work.put(**{name: chosen})
-    return field(st.selectbox, label, name, options=options, accept_new_options=True, filter_mode="contains", help=help or word("material"),
-                 format_func=lambda text: text or "— pick or type —") or ""
+    return (
+        field(
+            st.selectbox,
+            label,
+            name,
+            options=options,
+            accept_new_options=True,
+            filter_mode="contains",
+            help=help or word("material"),
+            format_func=lambda text: text or "— pick or type —",
+        )
+        or ""
+    )
 
 
 def names(lib) -> list[str]:
     """Names of what can be weighed, in order."""
     if "names" not in st.session_state:
-        st.session_state["names"] = sorted((m.name for m in lib.tables.materials.values() if m.stocked), key=str.casefold)
+        st.session_state["names"] = sorted(
+            (m.name for m in lib.tables.materials.values() if m.stocked), key=str.casefold
+        )
     return st.session_state["names"]
 
 
 def product_names(lib) -> dict[str, str]:
     """Product id -> name; '' for none."""
-    return {"": "no product: limits are not looked at", **{product.id: product.name for product in reversed(lib.tables.products)}}
+    return {
+        "": "no product: limits are not looked at",
+        **{product.id: product.name for product in reversed(lib.tables.products)},
+    }
 
 
 def product_ids(lib) -> list[str]:
@@ -177,16 +212,44 @@ def product_fields(lib, *, needed: bool = False) -> dict:
         work.put(product=ids[0])
     if work.setting("market") not in markets(lib):
         work.put(market=markets(lib)[0])
-    product = field(st.selectbox, "Goes into", "product", options=ids, format_func=lambda id: called.get(id, id), help=word("product"))
-    dose = field(st.number_input, "Dose [% of the product]", "dose", min_value=0.0001, max_value=100.0, format="%g", step=1.0, help=word("dose"), disabled=not product)
-    market = field(st.selectbox, "Market", "market", options=markets(lib), help=word("market"), disabled=not product)
+    product = field(
+        st.selectbox,
+        "Goes into",
+        "product",
+        options=ids,
+        format_func=lambda id: called.get(id, id),
+        help=word("product"),
+    )
+    dose = field(
+        st.number_input,
+        "Dose [% of the product]",
+        "dose",
+        min_value=0.0001,
+        max_value=100.0,
+        format="%g",
+        step=1.0,
+        help=word("dose"),
+        disabled=not product,
+    )
+    market = field(
+        st.selectbox, "Market", "market", options=markets(lib), help=word("market"), disabled=not product
+    )
     return {"product": product, "dose": dose, "market": market} if product else {}
 
 
 def shelf_of(lib, *, ask: bool = True):
     """The shelf, if it is to count."""
     rows = work.state()["shelf"]
-    use = field(st.toggle, "Only from my shelf", "use_shelf", help=word("shelf") + "\n\nEdit it on the screen *Shelf*.") if ask else work.setting("use_shelf")
+    use = (
+        field(
+            st.toggle,
+            "Only from my shelf",
+            "use_shelf",
+            help=word("shelf") + "\n\nEdit it on the screen *Shelf*.",
+        )
+        if ask
+        else work.setting("use_shelf")
+    )
     if not use:
         return None
     if not rows:
@@ -205,7 +268,13 @@ def figure(value, digits: int = 3) -> str:
     """A number for reading; a dash for what is not known."""
     if value is None or value != value:
         return "–"
-    return f"{value:,.0f}" if abs(value) >= 10_000 else f"{value:.{digits}g}" if value == 0 or abs(value) >= 1e-4 else f"{value:.8f}".rstrip("0")
+    return (
+        f"{value:,.0f}"
+        if abs(value) >= 10_000
+        else f"{value:.{digits}g}"
+        if value == 0 or abs(value) >= 1e-4
+        else f"{value:.8f}".rstrip("0")
+    )
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence], alt: str) -> None:
@@ -218,9 +287,14 @@ def table(columns: Sequence[str], rows: Iterable[Sequence], alt: str) -> None:
     body = []
     for row in rows:
         texts = [html.escape(cell if isinstance(cell, str) else figure(cell)) for cell in row]
-        cells = [f'<td class="{kind if text else "none"}" data-of="{html.escape(name)}">{text}</td>' for name, kind, text in zip(columns, kinds, texts)]
+        cells = [
+            f'<td class="{kind if text else "none"}" data-of="{html.escape(name)}">{text}</td>'
+            for name, kind, text in zip(columns, kinds, texts)
+        ]
         body.append(f"<tr>{''.join(cells)}</tr>")
-    st.html(f'<div class="sheet" role="region" tabindex="0" aria-label="{html.escape(alt)}"><table><thead><tr>{head}</tr></thead><tbody>{"".join(body)}</tbody></table></div>')
+    st.html(
+        f'<div class="sheet" role="region" tabindex="0" aria-label="{html.escape(alt)}"><table><thead><tr>{head}</tr></thead><tbody>{"".join(body)}</tbody></table></div>'
+    )
 
 
 def long_table(columns: Sequence[str], rows: Sequence[Sequence], alt: str, first: int = 12) -> None:
@@ -233,9 +307,15 @@ def long_table(columns: Sequence[str], rows: Sequence[Sequence], alt: str, first
 
 def sheet(found) -> None:
     """A printable sheet as a table on the page: its own decimals, columns without a cell left out, its notes below."""
-    rows = [[_sheet_cell(found, column, cell) for column, cell in zip(found.columns, row)] for row in found.rows]
+    rows = [
+        [_sheet_cell(found, column, cell) for column, cell in zip(found.columns, row)] for row in found.rows
+    ]
     shown = [number for number in range(len(found.columns)) if any(row[number] for row in rows)]
-    table([found.columns[number] for number in shown], [[row[number] for number in shown] for row in rows], found.title)
+    table(
+        [found.columns[number] for number in shown],
+        [[row[number] for number in shown] for row in rows],
+        found.title,
+    )
     st.caption("  \n".join(md(note) for note in found.notes))
 
 
@@ -256,7 +336,9 @@ def cautions(texts: Iterable[str], title: str = "Cautions") -> None:
             st.markdown("\n".join(f"- {md(text)}" for text in texts))
 
 
-def sources(lib, ids: Iterable[str], bases: Iterable[str] = (), note: str = "", title: str = "Sources") -> None:
+def sources(
+    lib, ids: Iterable[str], bases: Iterable[str] = (), note: str = "", title: str = "Sources"
+) -> None:
     """Where the figures come from, by name and basis."""
     known = lib.tables.sources
     lines = [f"- {md(known[id].citation)} ({md(known[id].kind)})" for id in dict.fromkeys(ids) if id in known]
@@ -266,7 +348,9 @@ def sources(lib, ids: Iterable[str], bases: Iterable[str] = (), note: str = "", 
             st.markdown(md(note))
         if words:
             st.markdown(f"Basis: {md(words)}.")
-        st.markdown("\n".join(lines) or "No document: common practice of the bench and the curators' judgement.")
+        st.markdown(
+            "\n".join(lines) or "No document: common practice of the bench and the curators' judgement."
+        )
 
 
 def material_sources(lib, ids: Iterable[str]) -> tuple[list[str], list[str]]:
@@ -275,20 +359,54 @@ def material_sources(lib, ids: Iterable[str]) -> tuple[list[str], list[str]]:
     for id in ids:
         if id not in lib.tables.materials:
             continue
-        entries = [lib.tables.materials[id], *(f for name, f in lib.tables.properties.get(id, {}).items() if name in ("potency", "tenacity_h"))]
+        entries = [
+            lib.tables.materials[id],
+            *(
+                f
+                for name, f in lib.tables.properties.get(id, {}).items()
+                if name in ("potency", "tenacity_h")
+            ),
+        ]
         found += [entry.source for entry in entries]
         bases += [entry.basis for entry in entries]
     return found, bases
 
 
-def downloads(stem: str, title: str, sheets: Callable[[], list], notes: Sequence[str] = (), csv: Callable[[], str] | None = None) -> None:
+def downloads(
+    stem: str,
+    title: str,
+    sheets: Callable[[], list],
+    notes: Sequence[str] = (),
+    csv: Callable[[], str] | None = None,
+) -> None:
     """The same answer as CSV, XLSX and a page to print; made when asked for."""
     from ..accords.sheets import XLSX_TYPE, to_csv, to_html, to_xlsx
 
     with st.container(horizontal=True, gap="small"):
-        st.download_button("CSV", lambda: csv() if csv else to_csv(sheets()[0]), f"{stem}.csv", CSV_TYPE, key=f"csv_{stem}_{title}", on_click="ignore")
-        st.download_button("XLSX", lambda: to_xlsx(sheets(), notes), f"{stem}.xlsx", XLSX_TYPE, key=f"xlsx_{stem}_{title}", on_click="ignore")
-        st.download_button("Page to print", lambda: to_html(title, sheets(), notes), f"{stem}.html", HTML_TYPE, key=f"html_{stem}_{title}", on_click="ignore")
+        st.download_button(
+            "CSV",
+            lambda: csv() if csv else to_csv(sheets()[0]),
+            f"{stem}.csv",
+            CSV_TYPE,
+            key=f"csv_{stem}_{title}",
+            on_click="ignore",
+        )
+        st.download_button(
+            "XLSX",
+            lambda: to_xlsx(sheets(), notes),
+            f"{stem}.xlsx",
+            XLSX_TYPE,
+            key=f"xlsx_{stem}_{title}",
+            on_click="ignore",
+        )
+        st.download_button(
+            "Page to print",
+            lambda: to_html(title, sheets(), notes),
+            f"{stem}.html",
+            HTML_TYPE,
+            key=f"html_{stem}_{title}",
+            on_click="ignore",
+        )
 
 
 def stem_of(text: str) -> str:

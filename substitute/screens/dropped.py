@@ -50,12 +50,23 @@ def _is_long(path: Path, file) -> bool:
 
 def pick(lib, key: str) -> Pile | None:
     """Ask which accords; ``None`` while nothing is there."""
-    source = st.radio("Which accords", SOURCES, horizontal=True, key=f"{key}_from", help="CSV or XLSX files with the columns material and parts, one accord each; or one long file with a column accord besides.")
+    source = st.radio(
+        "Which accords",
+        SOURCES,
+        horizontal=True,
+        key=f"{key}_from",
+        help="CSV or XLSX files with the columns material and parts, one accord each; or one long file with a column accord besides.",
+    )
     if source == SOURCES[0]:
         return Pile(("demo", lib.tables.digest), "the demo", lib.demo / "accords")
     whole = source == SOURCES[2]
-    files = st.file_uploader("Drop a folder here" if whole else "Drop files here", type=KINDS, accept_multiple_files="directory" if whole else True, key=f"{key}_files_{whole}",
-                             help="An accord may name another of the same folder as a line.")
+    files = st.file_uploader(
+        "Drop a folder here" if whole else "Drop files here",
+        type=KINDS,
+        accept_multiple_files="directory" if whole else True,
+        key=f"{key}_files_{whole}",
+        help="An accord may name another of the same folder as a line.",
+    )
     if not files:
         st.info("Next: drop accord files above. They stay on this machine.")
         return None
@@ -66,7 +77,13 @@ def pick(lib, key: str) -> Pile | None:
             doubled.append((name, "a second file of the same name; it was left out"))
         elif not name.startswith("."):
             kept[name] = file
-    return Pile(tuple((file.name, file.file_id) for file in files), f"{len(files)} file{'s' if len(files) != 1 else ''}", lib.demo, tuple(kept.values()), tuple(doubled))
+    return Pile(
+        tuple((file.name, file.file_id) for file in files),
+        f"{len(files)} file{'s' if len(files) != 1 else ''}",
+        lib.demo,
+        tuple(kept.values()),
+        tuple(doubled),
+    )
 
 
 def read(lib, pile: Pile, key: str) -> tuple[list, list]:
@@ -90,7 +107,11 @@ def plain(message: str, folder: Path) -> str:
 def show_rejected(rejected) -> None:
     if rejected:
         with st.expander(f"Could not be read ({len(rejected)})", expanded=True):
-            common.table(("file", "what is wrong"), [(name, message) for name, message in rejected[:200]], "Files that could not be read")
+            common.table(
+                ("file", "what is wrong"),
+                [(name, message) for name, message in rejected[:200]],
+                "Files that could not be read",
+            )
 
 
 @contextmanager

@@ -12,7 +12,10 @@ SAYS = {"": "–", "too_strong": "too strong", "right": "right", "too_weak": "to
 
 def show() -> None:
     """Draw the screen."""
-    common.heading("Rebalance", "Weigh, smell, say what is too strong or too weak: the next trial, bracketed by all before it.")
+    common.heading(
+        "Rebalance",
+        "Weigh, smell, say what is too strong or too weak: the next trial, bracketed by all before it.",
+    )
     lib = common.library()
     accord = accords.accord_editor(lib, open_table=False)
     if accord is not None:
@@ -23,17 +26,30 @@ def show() -> None:
 
 def _verdicts(lib, accord) -> None:
     st.subheader("What the nose says of this trial", anchor=False)
-    st.caption("Leave a line at – where you cannot tell. Lines without a verdict give way so that the total stays.")
+    st.caption(
+        "Leave a line at – where you cannot tell. Lines without a verdict give way so that the total stays."
+    )
     with st.form("verdicts"):
         said = {}
         columns = st.columns(2)
         for number, id in enumerate(accord.active()):
             with columns[number % 2]:
                 name = lib.tables.materials[id].name
-                said[id] = st.segmented_control(name, list(SAYS), format_func=SAYS.get, default="", required=True, key=f"verdict_{accord.name}_{id}")
-        product = common.product_names(lib).get(work.setting("product"), "") if work.setting("product") else ""
+                said[id] = st.segmented_control(
+                    name,
+                    list(SAYS),
+                    format_func=SAYS.get,
+                    default="",
+                    required=True,
+                    key=f"verdict_{accord.name}_{id}",
+                )
+        product = (
+            common.product_names(lib).get(work.setting("product"), "") if work.setting("product") else ""
+        )
         if product:
-            st.caption(f"Held to the limits of {common.md(product)} at {work.setting('dose'):g} % (as set on Adjust or Rules).")
+            st.caption(
+                f"Held to the limits of {common.md(product)} at {work.setting('dose'):g} % (as set on Adjust or Rules)."
+            )
         go = st.form_submit_button("Work out the next trial", type="primary")
     if go:
         st.session_state["next_trial"] = _next(lib, accord, said)
@@ -47,10 +63,23 @@ def _next(lib, accord, said: dict):
 
     verdicts = {id: verdict for id, verdict in said.items() if verdict}
     now = work.state()
-    history = [Trial(trial["name"], lib.accord_of([work.cells_of(row) for row in trial["rows"]], trial["name"]), _ids(lib, trial["verdicts"])) for trial in now["trials"]]
-    limits = {"product": work.setting("product"), "dose": work.setting("dose"), "market": work.setting("market")} if work.setting("product") else {}
+    history = [
+        Trial(
+            trial["name"],
+            lib.accord_of([work.cells_of(row) for row in trial["rows"]], trial["name"]),
+            _ids(lib, trial["verdicts"]),
+        )
+        for trial in now["trials"]
+    ]
+    limits = (
+        {"product": work.setting("product"), "dose": work.setting("dose"), "market": work.setting("market")}
+        if work.setting("product")
+        else {}
+    )
     by = {verdict: [id for id, one in verdicts.items() if one == verdict] for verdict in work.VERDICTS}
-    made = lib.rebalance(accord, **by, history=history, grams=work.setting("grams"), balance=work.setting("balance"), **limits)
+    made = lib.rebalance(
+        accord, **by, history=history, grams=work.setting("grams"), balance=work.setting("balance"), **limits
+    )
     return accord, made, verdicts
 
 
@@ -61,18 +90,50 @@ def _ids(lib, verdicts: dict) -> dict:
 def _shown(lib, accord, made, verdicts: dict) -> None:
     answer = made.to_dict()
     st.subheader("The next trial", anchor=False)
-    rows = [(line["name"], SAYS[line["verdict"]], common.figure(line["parts_before"], 4), common.figure(line["parts_after"], 4), common.figure(line["strength_pct"]), line["why"]) for line in answer["lines"]]
-    common.table(("material", "verdict", "before [parts]", "after [parts]", "strength [%]", "why"), rows, "The next trial, line by line")
+    rows = [
+        (
+            line["name"],
+            SAYS[line["verdict"]],
+            common.figure(line["parts_before"], 4),
+            common.figure(line["parts_after"], 4),
+            common.figure(line["strength_pct"]),
+            line["why"],
+        )
+        for line in answer["lines"]
+    ]
+    common.table(
+        ("material", "verdict", "before [parts]", "after [parts]", "strength [%]", "why"),
+        rows,
+        "The next trial, line by line",
+    )
     for text in answer["warnings"]:
         st.warning(common.md(text))
-    st.button("Log this verdict and go on with the next trial", key="log_trial", type="primary", on_click=_log_it, args=(lib, accord, made, verdicts))
-    common.cautions(["Masking by the other lines is not modelled: smell the whole again.", "A step of one perceived degree is about 1.9 times the amount (common practice, no source)."])
+    st.button(
+        "Log this verdict and go on with the next trial",
+        key="log_trial",
+        type="primary",
+        on_click=_log_it,
+        args=(lib, accord, made, verdicts),
+    )
+    common.cautions(
+        [
+            "Masking by the other lines is not modelled: smell the whole again.",
+            "A step of one perceived degree is about 1.9 times the amount (common practice, no source).",
+        ]
+    )
 
 
 def _log_it(lib, accord, made, verdicts: dict) -> None:
     now = work.state()
     names = lib.tables.materials
-    now["trials"].append({"name": accord.name, "rows": work.rows_of(accord, names), "verdicts": {names[id].name: verdict for id, verdict in verdicts.items()}, "note": ""})
+    now["trials"].append(
+        {
+            "name": accord.name,
+            "rows": work.rows_of(accord, names),
+            "verdicts": {names[id].name: verdict for id, verdict in verdicts.items()},
+            "note": "",
+        }
+    )
     base = accord.name.split(".trial-")[0]
     work.set_accord(f"{base}.trial-{len(now['trials']) + 1}", work.rows_of(made.accord, names))
     st.session_state.pop("next_trial", None)
@@ -84,7 +145,9 @@ def _log(lib) -> None:
     trials = work.state()["trials"]
     st.subheader("Trial log", anchor=False)
     if not trials:
-        st.info("No trial is logged yet. Next: weigh the accord, smell it, give a verdict on at least one line, and work out the next trial.")
+        st.info(
+            "No trial is logged yet. Next: weigh the accord, smell it, give a verdict on at least one line, and work out the next trial."
+        )
         return
     materials = list(dict.fromkeys(row["material"] for trial in trials for row in trial["rows"]))
     columns, rows = ["material"], [[name] for name in materials]

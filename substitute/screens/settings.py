@@ -16,17 +16,41 @@ from ..errors import InputError
 SERIF = "'Iowan Old Style', 'Palatino Linotype', Palatino, 'Book Antiqua', Georgia, 'Times New Roman', serif"
 
 SETTINGS = {
-    "server": {"address": "127.0.0.1", "fileWatcherType": "none", "showEmailPrompt": False, "maxUploadSize": 20},
+    "server": {
+        "address": "127.0.0.1",
+        "fileWatcherType": "none",
+        "showEmailPrompt": False,
+        "maxUploadSize": 20,
+    },
     "browser": {"gatherUsageStats": False, "serverAddress": "127.0.0.1"},
     "client": {"showErrorDetails": "none", "toolbarMode": "viewer"},
-    "theme": {"headingFont": SERIF, "baseRadius": "none", "buttonRadius": "2px", "showWidgetBorder": True, "linkUnderline": True, "headingFontWeights": [500, 500, 600]},
+    "theme": {
+        "headingFont": SERIF,
+        "baseRadius": "none",
+        "buttonRadius": "2px",
+        "showWidgetBorder": True,
+        "linkUnderline": True,
+        "headingFontWeights": [500, 500, 600],
+    },
     "theme.light": {
-        "primaryColor": "#005A8C", "backgroundColor": "#FCFAF4", "secondaryBackgroundColor": "#F1ECE0", "textColor": "#26221C", "linkColor": "#005A8C",
-        "borderColor": "#B9B09E", "grayTextColor": "#5A5447", "codeTextColor": "#26221C",
+        "primaryColor": "#005A8C",
+        "backgroundColor": "#FCFAF4",
+        "secondaryBackgroundColor": "#F1ECE0",
+        "textColor": "#26221C",
+        "linkColor": "#005A8C",
+        "borderColor": "#B9B09E",
+        "grayTextColor": "#5A5447",
+        "codeTextColor": "#26221C",
     },
     "theme.dark": {
-        "primaryColor": "#7CC4EE", "backgroundColor": "#191715", "secondaryBackgroundColor": "#26231F", "textColor": "#EDE7DB", "linkColor": "#7CC4EE",
-        "borderColor": "#6B6355", "grayTextColor": "#BDB4A3", "codeTextColor": "#EDE7DB",
+        "primaryColor": "#7CC4EE",
+        "backgroundColor": "#191715",
+        "secondaryBackgroundColor": "#26231F",
+        "textColor": "#EDE7DB",
+        "linkColor": "#7CC4EE",
+        "borderColor": "#6B6355",
+        "grayTextColor": "#BDB4A3",
+        "codeTextColor": "#EDE7DB",
     },
 }
 
@@ -47,20 +71,36 @@ def app_file() -> Path:
     for path in (package / "app.py", package.parent / "app.py"):
         if path.is_file():
             return path
-    raise InputError(f"the app is missing: neither {package / 'app.py'} nor {package.parent / 'app.py'} is there")
+    raise InputError(
+        f"the app is missing: neither {package / 'app.py'} nor {package.parent / 'app.py'} is there"
+    )
 
 
-def run(port: int | None = None, browser: bool = True, *, tables=None, labels=None, evidence: bool = True) -> int:
+def run(
+    port: int | None = None, browser: bool = True, *, tables=None, labels=None, evidence: bool = True
+) -> int:
     """Run the app until it is stopped; returns the exit code. A person's own tables and labels reach it by its environment."""
     from ..library import load
 
-    load(tables, evidence=evidence, labels=labels)  # complaints about a person's own files belong in the terminal, before the page
+    load(
+        tables, evidence=evidence, labels=labels
+    )  # complaints about a person's own files belong in the terminal, before the page
     surrounding = {**os.environ, "SUBSTITUTE_EVIDENCE": "yes" if evidence else "no"}
     for name, value in (("SUBSTITUTE_TABLES", tables), ("SUBSTITUTE_LABELS", labels)):
         if value is not None:
             surrounding[name] = str(Path(value).resolve())
-    screen = sys.platform in ("win32", "darwin") or os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
-    command = [sys.executable, "-m", "streamlit", "run", str(app_file()), *flags(), f"--server.headless={'false' if browser and screen else 'true'}"]
+    screen = (
+        sys.platform in ("win32", "darwin") or os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
+    )
+    command = [
+        sys.executable,
+        "-m",
+        "streamlit",
+        "run",
+        str(app_file()),
+        *flags(),
+        f"--server.headless={'false' if browser and screen else 'true'}",
+    ]
     if port is not None:
         command.append(f"--server.port={port}")
     server = subprocess.Popen(command, env=surrounding)

@@ -23,7 +23,16 @@ SETTINGS: dict[str, Any] = {
     "material": "", "because": "unavailable", "blend": 1, "top": 5, "of": "linalool", "to": "", "product": "", "dose": 10.0, "market": "EU", "use_shelf": False,
     "use_accord": False, "max_new": 0, "hours": 2.0, "grams": 20.0, "balance": 0.01, "since": "", "buy": 3, "on": "",
 }  # fmt: skip
-RANGES = {"blend": (1, 3), "top": (1, 50), "dose": (0.0001, 100.0), "max_new": (0, 6), "hours": (0.0, 400.0), "grams": (0.1, 100_000.0), "balance": (0.00001, 10.0), "buy": (1, 10)}
+RANGES = {
+    "blend": (1, 3),
+    "top": (1, 50),
+    "dose": (0.0001, 100.0),
+    "max_new": (0, 6),
+    "hours": (0.0, 400.0),
+    "grams": (0.1, 100_000.0),
+    "balance": (0.00001, 10.0),
+    "buy": (1, 10),
+}
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 
@@ -31,7 +40,15 @@ SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 def state() -> dict:
     """This window's work; each window has its own."""
     if "work" not in st.session_state:
-        st.session_state["work"] = {"name": "", "demo": "", "rows": [], "missing": [], "shelf": [], "trials": [], "settings": dict(SETTINGS)}
+        st.session_state["work"] = {
+            "name": "",
+            "demo": "",
+            "rows": [],
+            "missing": [],
+            "shelf": [],
+            "trials": [],
+            "settings": dict(SETTINGS),
+        }
         st.session_state["undo"] = []
     return st.session_state["work"]
 
@@ -69,13 +86,17 @@ def read_setting(name: str, value: Any, allowed: Sequence[str] | None = None) ->
         try:
             number = float(value)
         except (TypeError, ValueError):
-            raise InputError(f"{name}: '{str(value)[:40]}' is not a number: allowed is {low:g} to {high:g}") from None
+            raise InputError(
+                f"{name}: '{str(value)[:40]}' is not a number: allowed is {low:g} to {high:g}"
+            ) from None
         if not math.isfinite(number) or not low <= number <= high:
             raise InputError(f"{name}: {number:g} is out of range: allowed is {low:g} to {high:g}")
         return int(number) if isinstance(plain, int) else number
     text = str(value)[:200].strip()
     if allowed is not None and text not in allowed:
-        raise InputError(f"{name}: '{text[:40]}' is not known: one of {', '.join(filter(None, list(allowed)[:8]))}{' …' if len(allowed) > 8 else ''}")
+        raise InputError(
+            f"{name}: '{text[:40]}' is not known: one of {', '.join(filter(None, list(allowed)[:8]))}{' …' if len(allowed) > 8 else ''}"
+        )
     return text
 
 
@@ -102,10 +123,15 @@ def to_link(names: Sequence[str]) -> None:
     for name in names:
         value = setting(name)
         if value != SETTINGS[name] and value not in ("", None):
-            wanted[name] = "yes" if value is True else f"{value:g}" if isinstance(value, (int, float)) else str(value)
+            wanted[name] = (
+                "yes" if value is True else f"{value:g}" if isinstance(value, (int, float)) else str(value)
+            )
     if st.query_params.to_dict() != wanted:
         st.query_params.from_dict(wanted)
-    st.session_state["link"] = {**st.session_state.get("link", {}), **{name: wanted.get(name) for name in names}}
+    st.session_state["link"] = {
+        **st.session_state.get("link", {}),
+        **{name: wanted.get(name) for name in names},
+    }
 
 
 # -- the accord ----------------------------------------------------------------------------------------------------------
@@ -114,13 +140,27 @@ def to_link(names: Sequence[str]) -> None:
 def rows_of(accord: Accord, materials) -> list[dict]:
     """An accord as rows of the table, materials by their names."""
     return [
-        {"material": materials[line.material].name if line.material in materials else line.material, "parts": line.parts, "strength_pct": line.strength, "role": line.role, "optional": line.optional}
+        {
+            "material": materials[line.material].name if line.material in materials else line.material,
+            "parts": line.parts,
+            "strength_pct": line.strength,
+            "role": line.role,
+            "optional": line.optional,
+        }
         for line in accord.lines
     ]
 
 
 def shelf_rows_of(shelf: Shelf, materials) -> list[dict]:
-    return [{"material": materials[item.material].name, "strength_pct": item.strength, "grams": item.grams, "price_per_gram": item.price} for item in shelf.stock]
+    return [
+        {
+            "material": materials[item.material].name,
+            "strength_pct": item.strength,
+            "grams": item.grams,
+            "price_per_gram": item.price,
+        }
+        for item in shelf.stock
+    ]
 
 
 def set_accord(name: str, rows: list[dict], *, demo: str = "", missing: Sequence[str] = ()) -> None:
@@ -165,7 +205,11 @@ def apply_edits(base: list[dict], delta: Mapping, columns: Sequence[str], fresh:
     rows = [row for number, row in enumerate(rows) if number not in gone]
     for added in delta.get("added_rows", ()):
         rows.append({**fresh, **{name: value for name, value in added.items() if value is not None}})
-    return [row for row in rows if row.get("material") or any(row.get(name) is not None for name in columns[1:3] if name not in fresh)]
+    return [
+        row
+        for row in rows
+        if row.get("material") or any(row.get(name) is not None for name in columns[1:3] if name not in fresh)
+    ]
 
 
 def cells_of(row: Mapping) -> dict[str, str]:
@@ -192,7 +236,9 @@ def checked(rows: Sequence[Mapping], make, name: str) -> tuple[Any, list[str]]:
         try:
             make([row], name)
         except TableError as error:
-            complaints += [f"row {number}, {c.column}: {c.message}" for c in error.complaints if c.row is not None]
+            complaints += [
+                f"row {number}, {c.column}: {c.message}" for c in error.complaints if c.row is not None
+            ]
     if complaints or not cells:
         return None, complaints
     try:
@@ -207,7 +253,13 @@ def checked(rows: Sequence[Mapping], make, name: str) -> tuple[Any, list[str]]:
 def to_file() -> str:
     """All work as one plain JSON file."""
     work = state()
-    kept = {"substitute_work": VERSION, "accord": {key: work[key] for key in ("name", "rows", "missing")}, "shelf": work["shelf"], "trials": work["trials"], "settings": work["settings"]}
+    kept = {
+        "substitute_work": VERSION,
+        "accord": {key: work[key] for key in ("name", "rows", "missing")},
+        "shelf": work["shelf"],
+        "trials": work["trials"],
+        "settings": work["settings"],
+    }
     return json.dumps(kept, indent=1, ensure_ascii=False)
 
 
@@ -216,11 +268,17 @@ def from_file(data: bytes, name: str, library) -> None:
     try:
         kept = json.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        raise InputError(f"{name}: is not a work file (not text); a file saved here with 'Save work' is wanted") from None
+        raise InputError(
+            f"{name}: is not a work file (not text); a file saved here with 'Save work' is wanted"
+        ) from None
     except (ValueError, RecursionError) as error:
-        raise InputError(f"{name}: is not a work file ({str(error)[:80]}); a file saved here with 'Save work' is wanted") from None
+        raise InputError(
+            f"{name}: is not a work file ({str(error)[:80]}); a file saved here with 'Save work' is wanted"
+        ) from None
     if not isinstance(kept, dict) or kept.get("substitute_work") != VERSION:
-        raise InputError(f"{name}: is not a work file of version {VERSION}; a file saved here with 'Save work' is wanted")
+        raise InputError(
+            f"{name}: is not a work file of version {VERSION}; a file saved here with 'Save work' is wanted"
+        )
     accord = _part(kept, "accord", dict, name)
     rows = _rows(_part(accord, "rows", list, name), ACCORD_COLUMNS, f"{name}, accord")
     shelf = _rows(_part(kept, "shelf", list, name), SHELF_COLUMNS, f"{name}, shelf")
@@ -228,13 +286,24 @@ def from_file(data: bytes, name: str, library) -> None:
     for key, value in _part(kept, "settings", dict, name).items():
         if key in SETTINGS:
             settings[key] = read_setting(key, value, REASONS if key == "because" else None)
-    trials = [_trial(entry, f"{name}, trial {number}") for number, entry in enumerate(_part(kept, "trials", list, name), 1)]
+    trials = [
+        _trial(entry, f"{name}, trial {number}")
+        for number, entry in enumerate(_part(kept, "trials", list, name), 1)
+    ]
     for part, make, called in ((rows, library.accord_of, "accord"), (shelf, library.shelf_of, "shelf")):
         complaints = checked(part, make, f"{name}, {called}")[1]
         if complaints:
             raise InputError(f"{name}, {called}, {complaints[0]}")
     missing = [str(one) for one in accord.get("missing", []) if isinstance(one, str)]
-    st.session_state["work"] = {"name": str(accord.get("name", ""))[:80], "demo": "", "rows": rows, "missing": missing, "shelf": shelf, "trials": trials, "settings": settings}
+    st.session_state["work"] = {
+        "name": str(accord.get("name", ""))[:80],
+        "demo": "",
+        "rows": rows,
+        "missing": missing,
+        "shelf": shelf,
+        "trials": trials,
+        "settings": settings,
+    }
     st.session_state["undo"] = []
     put(**settings)
     st.session_state["link"] = {}
@@ -262,7 +331,9 @@ def _rows(rows: list, columns: Sequence[str], name: str) -> list[dict]:
                 value = value is True
             elif column == "role":
                 value = value if value in ROLES else "support"
-            elif column != "material" and not (value is None or (isinstance(value, (int, float)) and not isinstance(value, bool))):
+            elif column != "material" and not (
+                value is None or (isinstance(value, (int, float)) and not isinstance(value, bool))
+            ):
                 raise InputError(f"{name}, row {number}, {column}: '{str(value)[:40]}' is not a number")
             cells[column] = float(value) if isinstance(value, int) and not isinstance(value, bool) else value
         found.append(cells)
@@ -275,4 +346,9 @@ def _trial(entry: Any, name: str) -> dict:
     verdicts = entry.get("verdicts", {})
     if not isinstance(verdicts, dict) or any(said not in VERDICTS for said in verdicts.values()):
         raise InputError(f"{name}: a verdict is one of {', '.join(VERDICTS)}")
-    return {"name": str(entry.get("name", "trial"))[:80], "rows": _rows(_part(entry, "rows", list, name), ACCORD_COLUMNS, name), "verdicts": {str(k): v for k, v in verdicts.items()}, "note": str(entry.get("note", ""))[:500]}
+    return {
+        "name": str(entry.get("name", "trial"))[:80],
+        "rows": _rows(_part(entry, "rows", list, name), ACCORD_COLUMNS, name),
+        "verdicts": {str(k): v for k, v in verdicts.items()},
+        "note": str(entry.get("note", ""))[:500],
+    }

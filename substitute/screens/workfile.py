@@ -15,12 +15,33 @@ def sidebar() -> None:
         now = work.state()
         name = common.md(now["name"]) or "no accord yet"
         lines = f", {len(now['rows'])} lines" if now["rows"] else ""
-        st.caption(f"{name}{lines}  \nbottles on the shelf: {len(now['shelf'])}  \ntrials logged: {len(now['trials'])}")
-        st.download_button("Save work", work.to_file(), "work.json", "application/json", key="save_work", on_click="ignore", width="stretch",
-                           help="One plain file with the accord, the shelf, the trials and the settings. Nothing is kept anywhere else: save before you close or reload the page.")
+        st.caption(
+            f"{name}{lines}  \nbottles on the shelf: {len(now['shelf'])}  \ntrials logged: {len(now['trials'])}"
+        )
+        st.download_button(
+            "Save work",
+            work.to_file(),
+            "work.json",
+            "application/json",
+            key="save_work",
+            on_click="ignore",
+            width="stretch",
+            help="One plain file with the accord, the shelf, the trials and the settings. Nothing is kept anywhere else: save before you close or reload the page.",
+        )
         with st.popover("Open work", width="stretch"):
-            st.file_uploader("A work file saved here (JSON)", type=["json"], key=f"work_file_{st.session_state.get('work_files', 0)}", on_change=_opened)
-        st.button("Start afresh", key="afresh", on_click=_afresh, width="stretch", help="Empties accord, shelf and trials. Save first if you want to keep them.")
+            st.file_uploader(
+                "A work file saved here (JSON)",
+                type=["json"],
+                key=f"work_file_{st.session_state.get('work_files', 0)}",
+                on_change=_opened,
+            )
+        st.button(
+            "Start afresh",
+            key="afresh",
+            on_click=_afresh,
+            width="stretch",
+            help="Empties accord, shelf and trials. Save first if you want to keep them.",
+        )
         error = st.session_state.pop("work_error", None)
         if error:
             common.fault(error)

@@ -28,10 +28,21 @@ from ..records import Accord, Tables
 from ..standins.features import FEATURES
 from ..standins.swap import NOT_NEAR, Bench
 
-STRENGTHS = (0.5, 1.0, 2.0, 4.0)  # tries around equal potency x grams; the best counts, as a person would smell their way to it
+STRENGTHS = (
+    0.5,
+    1.0,
+    2.0,
+    4.0,
+)  # tries around equal potency x grams; the best counts, as a person would smell their way to it
 OPTIONAL = 0.5  # how much of its loss an optional line weighs
-SHARED_ODOUR = 0.3  # a constituent that gives this part of the smell makes a stand-in without further likeness
-TRUST = {"documented": 1.0, "constituent": 0.95, "profile": 0.75}  # a likeness read from profiles alone is believed less than a written one
+SHARED_ODOUR = (
+    0.3  # a constituent that gives this part of the smell makes a stand-in without further likeness
+)
+TRUST = {
+    "documented": 1.0,
+    "constituent": 0.95,
+    "profile": 0.75,
+}  # a likeness read from profiles alone is believed less than a written one
 
 
 @dataclass(frozen=True)
@@ -112,14 +123,19 @@ def cover(
         for name, without, factor, optional in _accord(bench, accord, materials, rows, near):
             if name in column:
                 factor[column[name]] = 1.0
-            lines.append(CoverLine(place, name, (1.0 - without) * (OPTIONAL if optional else 1.0), without, optional))
+            lines.append(
+                CoverLine(place, name, (1.0 - without) * (OPTIONAL if optional else 1.0), without, optional)
+            )
             factors.append(factor)
         if progress:
             progress(place + 1, len(accords), "judging swaps")
     owner = np.array([line.accord for line in lines], dtype=int)
     loss = np.array([max(line.weight, 1e-9) for line in lines])
     weight = loss / np.bincount(owner, loss, minlength=len(accords))[owner] if len(lines) else loss
-    lines = [CoverLine(line.accord, line.material, float(w), line.without, line.optional) for line, w in zip(lines, weight)]
+    lines = [
+        CoverLine(line.accord, line.material, float(w), line.without, line.optional)
+        for line, w in zip(lines, weight)
+    ]
     factor = np.array(factors).reshape(len(lines), len(materials))
     return Coverage(tuple(a.name for a in accords), tuple(lines), tuple(materials), factor, weight, owner)
 
@@ -127,7 +143,9 @@ def cover(
 def judged_lines(tables: Tables, accord: Accord) -> dict[str, float]:
     """Active parts of the lines that smell, by material."""
     return {
-        name: grams for name, grams in accord.active().items() if grams > 0 and name in tables.profiles and tables.value(name, "potency")
+        name: grams
+        for name, grams in accord.active().items()
+        if grams > 0 and name in tables.profiles and tables.value(name, "potency")
     }
 
 
@@ -138,7 +156,9 @@ def trust(bench: Bench, missing: str, materials: Sequence[str]) -> np.ndarray:
     features = bench.features.matrix(missing)
     shared = features[:, [FEATURES.index("contains"), FEATURES.index("contained_in")]].max(axis=1)
     like = space.similarity[space.row[missing]]
-    by_row = np.where(shared >= SHARED_ODOUR, TRUST["constituent"], np.where(like >= NOT_NEAR, TRUST["profile"], 0.0))
+    by_row = np.where(
+        shared >= SHARED_ODOUR, TRUST["constituent"], np.where(like >= NOT_NEAR, TRUST["profile"], 0.0)
+    )
     found = np.array([by_row[space.row[name]] if name in space.row else 0.0 for name in materials])
     for i, name in enumerate(materials):
         if name in documented:
@@ -148,7 +168,9 @@ def trust(bench: Bench, missing: str, materials: Sequence[str]) -> np.ndarray:
     return found
 
 
-def _accord(bench: Bench, accord: Accord, materials: Sequence[str], rows: np.ndarray, near: dict[str, np.ndarray]):
+def _accord(
+    bench: Bench, accord: Accord, materials: Sequence[str], rows: np.ndarray, near: dict[str, np.ndarray]
+):
     """(material, match without, factor (M), optional) of every line that can be judged."""
     tables, staged, hearing = bench.tables, bench.staged, bench.hearing
     held = judged_lines(tables, accord)
@@ -163,7 +185,9 @@ def _accord(bench: Bench, accord: Accord, materials: Sequence[str], rows: np.nda
         if name not in near:
             near[name] = trust(bench, name, materials)
         asked = np.flatnonzero((near[name] > 0) & (potency > 0))
-        without, swapped = mixture.swapped(i, rows[asked], own[asked], held[name] * tables.value(name, "potency") / potency[asked])
+        without, swapped = mixture.swapped(
+            i, rows[asked], own[asked], held[name] * tables.value(name, "potency") / potency[asked]
+        )
         factor = np.zeros(len(materials))
         factor[asked] = near[name][asked] * np.clip((swapped - without) / max(1.0 - without, 1e-9), 0.0, 1.0)
         yield name, without, factor, optional[name]
@@ -184,7 +208,9 @@ class _Mixture:
         weight = np.where(strength >= FAINT * strength.max(), strength, 0.0)
         self._weight = weight / weight.sum()
 
-    def swapped(self, i: int, rows: np.ndarray, own: np.ndarray, grams: np.ndarray) -> tuple[float, np.ndarray]:
+    def swapped(
+        self, i: int, rows: np.ndarray, own: np.ndarray, grams: np.ndarray
+    ) -> tuple[float, np.ndarray]:
         """Match without line ``i``, and with each of the materials ``rows`` (C) in its place at the best of the strengths tried.
 
         ``own`` (C) is what the accord holds of each already, ``grams`` (C) what equals the line's potency x grams.
@@ -200,7 +226,9 @@ class _Mixture:
             odour, had = potency * (own + times * grams)[:, None], potency * own[:, None]
             more = odour**hearing.power - had**hearing.power
             louder = odour ** (hearing.exponent * hearing.p) - had ** (hearing.exponent * hearing.p)
-            best = np.maximum(best, self._match(rest + more[:, :, None] * profile, part + more, loud + louder))
+            best = np.maximum(
+                best, self._match(rest + more[:, :, None] * profile, part + more, loud + louder)
+            )
         return without, best
 
     def _match(self, words: np.ndarray, part: np.ndarray, loud: np.ndarray) -> np.ndarray:
@@ -209,5 +237,7 @@ class _Mixture:
         overlap = np.where(part > 0, 1.0 - 0.5 * np.abs(shares - self._before.shares).sum(axis=-1), 0.0)
         strength = np.maximum(loud, 0.0) ** (1.0 / self._hearing.p)
         high = np.maximum(strength, self._before.strength)
-        ratio = np.divide(np.minimum(strength, self._before.strength), high, out=np.zeros_like(high), where=high > 0)
+        ratio = np.divide(
+            np.minimum(strength, self._before.strength), high, out=np.zeros_like(high), where=high > 0
+        )
         return (self._weight * overlap * ratio).sum(axis=-1)

@@ -27,7 +27,12 @@ DOES = {
 
 
 def lesson(
-    bench: Bench, accord: Accord, intent: str = "", *, shelf: Shelf | None = None, swapped: Callable[[str], SwapAnswer]
+    bench: Bench,
+    accord: Accord,
+    intent: str = "",
+    *,
+    shelf: Shelf | None = None,
+    swapped: Callable[[str], SwapAnswer],
 ) -> list[Sheet]:
     """Four sheets for teaching ``accord``: its lines by role, strips, what to listen for, what happens when a line is swapped.
 
@@ -36,7 +41,9 @@ def lesson(
     """
     held = judged_lines(bench.tables, accord)
     if not held:
-        raise InputError(f"{accord.name}: no line has an odour profile and potency, so there is nothing to teach")
+        raise InputError(
+            f"{accord.name}: no line has an odour profile and potency, so there is nothing to teach"
+        )
     shares = _shares(bench, held)
     return [
         _lines(bench, accord, intent, shares),
@@ -48,7 +55,9 @@ def lesson(
 
 def _shares(bench: Bench, held: Mapping[str, float]) -> dict[str, np.ndarray]:
     """Part of the smell (T, 0 to 1) that each material is at each stage."""
-    odour = (bench.staged.potency[bench.staged.rows(list(held))] * np.array(list(held.values()))[:, None]) ** bench.hearing.power
+    odour = (
+        bench.staged.potency[bench.staged.rows(list(held))] * np.array(list(held.values()))[:, None]
+    ) ** bench.hearing.power
     total = odour.sum(axis=0)
     return dict(zip(held, np.divide(odour, total, out=np.zeros_like(odour), where=total > 0)))
 
@@ -92,7 +101,10 @@ def _lines(bench: Bench, accord: Accord, intent: str, shares) -> Sheet:
         *(f"{TIMES[stage]} [% of the smell]" for stage in STAGES),
         "what it does",
     )
-    notes = [*([intent] if intent else []), "Shares of the smell are the model's, for lines of one material together."]
+    notes = [
+        *([intent] if intent else []),
+        "Shares of the smell are the model's, for lines of one material together.",
+    ]
     return Sheet(
         f"{accord.name}: its lines by role",
         columns,
@@ -121,14 +133,22 @@ def _strips(bench: Bench, accord: Accord, shelf: Shelf | None) -> Sheet:
         "Dip the core lines first, alone, then fanned out together; add the others one at a time and say what each changes.",
         "Dip all to the same depth and write name, strength and time on each strip.",
     )
-    return Sheet(f"{accord.name}: strips", ("role", "material", "dip [%]", "at hand", "why", "what it says"), tuple(rows), notes, tick=True)
+    return Sheet(
+        f"{accord.name}: strips",
+        ("role", "material", "dip [%]", "at hand", "why", "what it says"),
+        tuple(rows),
+        notes,
+        tick=True,
+    )
 
 
 def _listen(bench: Bench, accord: Accord, held, shares) -> Sheet:
     """The strongest words of each stage, what comes and goes, and who carries it."""
     tables = bench.tables
     before = impression(
-        list(held.values()), *(part[bench.staged.rows(list(held))] for part in (bench.staged.potency, bench.staged.profile)), bench.hearing
+        list(held.values()),
+        *(part[bench.staged.rows(list(held))] for part in (bench.staged.potency, bench.staged.profile)),
+        bench.hearing,
     )
     rows, last = [], {}
     for place, stage in enumerate(STAGES):
@@ -139,14 +159,31 @@ def _listen(bench: Bench, accord: Accord, held, shares) -> Sheet:
             continue
         words = profile_shares(tables, parts)
         top = sorted(words, key=lambda word: (-words[word], word))[:5]
-        change = sorted(words, key=lambda word: (-(words[word] - last.get(word, words[word])), word))[:2] if last else []
+        change = (
+            sorted(words, key=lambda word: (-(words[word] - last.get(word, words[word])), word))[:2]
+            if last
+            else []
+        )
         gone = sorted(last, key=lambda word: (-(last[word] - words.get(word, 0.0)), word))[:2] if last else []
         named = lambda some: listed([tables.descriptors[word].name for word in some])  # noqa: E731
         moved = [f"{named(change)} come forward" if change else "", f"{named(gone)} go back" if gone else ""]
-        carry = [tables.materials[name].name for name, share in sorted(parts, key=lambda item: (-item[1], item[0]))[:3] if share >= SILENT]
-        rows.append((TIMES[stage], stage, named(top), "; ".join(filter(None, moved)), listed(carry), 100.0 * loud))
+        carry = [
+            tables.materials[name].name
+            for name, share in sorted(parts, key=lambda item: (-item[1], item[0]))[:3]
+            if share >= SILENT
+        ]
+        rows.append(
+            (TIMES[stage], stage, named(top), "; ".join(filter(None, moved)), listed(carry), 100.0 * loud)
+        )
         last = words
-    columns = ("after", "stage", "listen for", "what has changed", "carried by", "strength [% of its strongest]")
+    columns = (
+        "after",
+        "stage",
+        "listen for",
+        "what has changed",
+        "carried by",
+        "strength [% of its strongest]",
+    )
     note = "One dip of the finished accord at 10 %, the strip lying free; smell and write down your own words before reading these."
     return Sheet(f"{accord.name}: what to listen for", columns, tuple(rows), (note,), {columns[-1]: 0})
 
@@ -159,7 +196,11 @@ def _swaps(bench: Bench, accord: Accord, held, swapped: Callable[[str], SwapAnsw
     rows = []
     for name in ids:
         without = (
-            match(_heard(bench, {other: grams for other, grams in held.items() if other != name}), before).overall if len(ids) > 1 else 0.0
+            match(
+                _heard(bench, {other: grams for other, grams in held.items() if other != name}), before
+            ).overall
+            if len(ids) > 1
+            else 0.0
         )
         answer = swapped(name)
         if not answer.stand_ins or answer.stand_ins[0].members[0].amount is None:
@@ -169,7 +210,9 @@ def _swaps(bench: Bench, accord: Accord, held, swapped: Callable[[str], SwapAnsw
         other, amount = best.members[0].id, best.members[0].amount.grams
         changed = {**held, other: held.get(other, 0.0) + held[name] * amount}
         del changed[name]
-        gains, losses = (listed([f"{d.descriptor}" for d in differences[:3]]) for differences in (best.gains, best.losses))
+        gains, losses = (
+            listed([f"{d.descriptor}" for d in differences[:3]]) for differences in (best.gains, best.losses)
+        )
         rows.append(
             (
                 tables.materials[name].name,
@@ -183,9 +226,17 @@ def _swaps(bench: Bench, accord: Accord, held, swapped: Callable[[str], SwapAnsw
         )
     columns = ("instead of", "take", "grams for 1 g", "brings", "loses", "match", "match, left out")
     note = "Match: how much of the old accord's smell and strength is kept, 0 to 1, nothing else moved (`adjust` moves the rest too)."
-    return Sheet(f"{accord.name}: when a line is swapped", columns, tuple(rows), (note,), {"match": 2, "match, left out": 2})
+    return Sheet(
+        f"{accord.name}: when a line is swapped",
+        columns,
+        tuple(rows),
+        (note,),
+        {"match": 2, "match, left out": 2},
+    )
 
 
 def _heard(bench: Bench, held: Mapping[str, float]):
     rows = bench.staged.rows(list(held))
-    return impression(list(held.values()), bench.staged.potency[rows], bench.staged.profile[rows], bench.hearing)
+    return impression(
+        list(held.values()), bench.staged.potency[rows], bench.staged.profile[rows], bench.hearing
+    )

@@ -120,8 +120,14 @@ def word_parts(tables: Tables, material: str) -> tuple[float, float, float]:
             word = tables.descriptors[word].parent
         return word
 
-    unclean = sum(weight for word, weight in profile.items() if word in NOT_CLEAN or family(word) in NOT_CLEAN)
-    clean = sum(weight for word, weight in profile.items() if word not in NOT_CLEAN and (word in CLEAN or family(word) in CLEAN_FAMILIES))
+    unclean = sum(
+        weight for word, weight in profile.items() if word in NOT_CLEAN or family(word) in NOT_CLEAN
+    )
+    clean = sum(
+        weight
+        for word, weight in profile.items()
+        if word not in NOT_CLEAN and (word in CLEAN or family(word) in CLEAN_FAMILIES)
+    )
     radiant = sum(weight for word, weight in profile.items() if word in RADIANT)
     return clean / whole, unclean / whole, radiant / whole
 
@@ -154,7 +160,9 @@ def lift(
     tables = bench.tables
     held = judged_lines(tables, accord)
     if not held:
-        raise InputError(f"{accord.name}: no line has an odour profile and potency, so there is nothing to lift")
+        raise InputError(
+            f"{accord.name}: no line has an odour profile and potency, so there is nothing to lift"
+        )
     core, notes = _core(accord, held)
     ids = list(held)
     before = _heard(bench, ids, [held[name] for name in ids])
@@ -166,14 +174,23 @@ def lift(
     asked = [
         name
         for name in smellable(tables)
-        if name not in core and is_lift(tables, name) and (name in on_shelf if on_shelf is not None else not status(name))
+        if name not in core
+        and is_lift(tables, name)
+        and (name in on_shelf if on_shelf is not None else not status(name))
     ]
     found = [
-        one for one in (_best_amount(bench, accord, held, name, before, own, voiced, judged, share, status(name)) for name in asked) if one
+        one
+        for one in (
+            _best_amount(bench, accord, held, name, before, own, voiced, judged, share, status(name))
+            for name in asked
+        )
+        if one
     ]
     found.sort(key=lambda item: (-item[0], item[1].material))
     if not found:
-        notes.append(f"nothing clean and radiant {'on the shelf ' if shelf else ''}goes along with the core of this accord")
+        notes.append(
+            f"nothing clean and radiant {'on the shelf ' if shelf else ''}goes along with the core of this accord"
+        )
     return LiftAnswer(
         accord.name,
         tuple(core),
@@ -186,15 +203,21 @@ def lift(
 
 def _core(accord: Accord, held) -> tuple[list[str], list[str]]:
     """Lines whose role is core; without any, the three largest."""
-    core = [name for name in held if any(line.material == name and line.role == "core" for line in accord.lines)]
+    core = [
+        name for name in held if any(line.material == name and line.role == "core" for line in accord.lines)
+    ]
     if core:
         return core, []
-    return sorted(held, key=lambda name: (-held[name], name))[:3], ["no line has the role core: the three largest lines are taken for it"]
+    return sorted(held, key=lambda name: (-held[name], name))[:3], [
+        "no line has the role core: the three largest lines are taken for it"
+    ]
 
 
 def _heard(bench: Bench, ids: Sequence[str], grams: Sequence[float]) -> Impression:
     rows = bench.staged.rows(ids)
-    return impression(np.array(grams, dtype=float), bench.staged.potency[rows], bench.staged.profile[rows], bench.hearing)
+    return impression(
+        np.array(grams, dtype=float), bench.staged.potency[rows], bench.staged.profile[rows], bench.hearing
+    )
 
 
 def _core_strength(whole: Impression, own: Impression) -> np.ndarray:
@@ -204,9 +227,14 @@ def _core_strength(whole: Impression, own: Impression) -> np.ndarray:
 
 def _core_share(bench: Bench, ids, held, core) -> np.ndarray:
     """Perceived share (T) of the core lines."""
-    odour = (bench.staged.potency[bench.staged.rows(ids)] * np.array([held[name] for name in ids])[:, None]) ** bench.hearing.power
+    odour = (
+        bench.staged.potency[bench.staged.rows(ids)] * np.array([held[name] for name in ids])[:, None]
+    ) ** bench.hearing.power
     return np.divide(
-        odour[[name in core for name in ids]].sum(axis=0), odour.sum(axis=0), out=np.zeros(odour.shape[1]), where=odour.sum(axis=0) > 0
+        odour[[name in core for name in ids]].sum(axis=0),
+        odour.sum(axis=0),
+        out=np.zeros(odour.shape[1]),
+        where=odour.sum(axis=0) > 0,
     )
 
 
@@ -227,14 +255,26 @@ def _best_amount(bench: Bench, accord: Accord, held, name, before, own, voiced, 
     worth = radiance + GAIN_WEIGHT * float(need @ gain) - (1.0 - alike.overall)
     total = after.strength / np.maximum(before.strength, 1e-300)
     why = _why(tables, name, parts, accord, gain, judged, name in held)
-    return worth, Lift(name, parts, alike.overall, alike.stages, _or_none(1.0 + gain, judged), _or_none(total, judged), radiance, why, law)
+    return worth, Lift(
+        name,
+        parts,
+        alike.overall,
+        alike.stages,
+        _or_none(1.0 + gain, judged),
+        _or_none(total, judged),
+        radiance,
+        why,
+        law,
+    )
 
 
 def _amount(bench: Bench, held, name: str, stage: int, most: float) -> float:
     """Grams to add of ``name`` so that it is 6 % of the smell at ``stage``, at most ``most``."""
     power = bench.hearing.power
     rest = [other for other in held if other != name]
-    odour = (bench.staged.potency[bench.staged.rows(rest), stage] * np.array([held[other] for other in rest])) ** power
+    odour = (
+        bench.staged.potency[bench.staged.rows(rest), stage] * np.array([held[other] for other in rest])
+    ) ** power
     potency = bench.staged.potency[bench.staged.rows([name])[0], stage]
     if potency <= 0:
         return 0.0

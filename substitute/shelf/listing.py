@@ -21,7 +21,9 @@ SHELF_CAUTIONS = (
 )
 
 
-def shelf_sheet(tables: Tables, shelf: Shelf, status: Callable[[str], tuple[str, ...]] = lambda _: ()) -> list[Sheet]:
+def shelf_sheet(
+    tables: Tables, shelf: Shelf, status: Callable[[str], tuple[str, ...]] = lambda _: ()
+) -> list[Sheet]:
     """A list of the shelf to print, and the solutions to prepare: 10 % of everything for strips, 1 % of what is very strong."""
     rows, make = [], []
     for name in shelf.materials():
@@ -30,7 +32,17 @@ def shelf_sheet(tables: Tables, shelf: Shelf, status: Callable[[str], tuple[str,
         grams = [item.grams for item in shelf.stock if item.material == name]
         kept = ", ".join(f"{strength:g}" for strength in strengths)
         if material.kind == "solvent":
-            rows.append((material.name, material.main_cas, kept, sum(grams) if None not in grams else None, "", "carrier", ""))
+            rows.append(
+                (
+                    material.name,
+                    material.main_cas,
+                    kept,
+                    sum(grams) if None not in grams else None,
+                    "",
+                    "carrier",
+                    "",
+                )
+            )
             continue
         rows.append(
             (
@@ -47,9 +59,25 @@ def shelf_sheet(tables: Tables, shelf: Shelf, status: Callable[[str], tuple[str,
     columns = ("material", "CAS", "strengths [%]", "left [g]", "smells of", "lasts", "caution")
     sheets = [Sheet(f"Shelf: {shelf.name}", columns, tuple(rows), SHELF_CAUTIONS, tick=True)]
     if make:
-        columns = ("solution of", "strength [%]", "makes [g]", "from strength [%]", "of that [g]", "carrier [g]")
+        columns = (
+            "solution of",
+            "strength [%]",
+            "makes [g]",
+            "from strength [%]",
+            "of that [g]",
+            "carrier [g]",
+        )
         note = "By mass, in ethanol or another carrier that dissolves it; from top to bottom: 1 % is made from the 10 % above it."
-        sheets.append(Sheet("Dilutions to prepare", columns, tuple(make), (note,), {"of that [g]": 2, "carrier [g]": 2}, tick=True))
+        sheets.append(
+            Sheet(
+                "Dilutions to prepare",
+                columns,
+                tuple(make),
+                (note,),
+                {"of that [g]": 2, "carrier [g]": 2},
+                tick=True,
+            )
+        )
     return sheets
 
 
@@ -62,7 +90,9 @@ def _solutions(tables: Tables, name: str, strengths: Sequence[float]) -> list[tu
         if strength in have or source is None or source / strength > TENFOLD:
             continue
         grams = SOLUTION_GRAMS * strength / source
-        rows.append((tables.materials[name].name, strength, SOLUTION_GRAMS, source, grams, SOLUTION_GRAMS - grams))
+        rows.append(
+            (tables.materials[name].name, strength, SOLUTION_GRAMS, source, grams, SOLUTION_GRAMS - grams)
+        )
         have.add(strength)
     return rows
 
@@ -78,7 +108,10 @@ def _caution(tables: Tables, name: str, law: Sequence[str]) -> str:
     limits = [
         limit.max_pct
         for limit in tables.limits
-        if limit.substance == name and limit.category == "4" and limit.max_pct is not None and 0 < limit.max_pct < 100
+        if limit.substance == name
+        and limit.category == "4"
+        and limit.max_pct is not None
+        and 0 < limit.max_pct < 100
     ]
     if limits:
         said.append(f"limited: {min(limits):g} % in fine fragrance by the figures on file")
@@ -90,7 +123,14 @@ def plan_sheets(found: Plan) -> list[Sheet]:
     tables = found.tables
     name = lambda one: tables.materials[one].name  # noqa: E731
     after = any(made.match_after is not None for made in found.makes)
-    columns = ("accord", "match", *(["match after buying"] if after else []), "lacks", "stand-ins", "left out")
+    columns = (
+        "accord",
+        "match",
+        *(["match after buying"] if after else []),
+        "lacks",
+        "stand-ins",
+        "left out",
+    )
     rows = [
         (
             made.accord,
@@ -102,10 +142,26 @@ def plan_sheets(found: Plan) -> list[Sheet]:
         )
         for made in sorted(found.makes, key=lambda made: (-made.match, made.accord))
     ]
-    sheets = [Sheet("What the shelf makes", columns, tuple(rows), tuple(found.notes), {"match": 2, "match after buying": 2})]
+    sheets = [
+        Sheet(
+            "What the shelf makes",
+            columns,
+            tuple(rows),
+            tuple(found.notes),
+            {"match": 2, "match after buying": 2},
+        )
+    ]
     if found.buy:
         rows = [
-            (place, name(p.id), tables.materials[p.id].main_cas, p.gain * 100.0, p.price, ", ".join(p.unlocks), "; ".join([p.why, *p.law]))
+            (
+                place,
+                name(p.id),
+                tables.materials[p.id].main_cas,
+                p.gain * 100.0,
+                p.price,
+                ", ".join(p.unlocks),
+                "; ".join([p.why, *p.law]),
+            )
             for place, p in enumerate(found.buy, 1)
         ]
         sheets.append(
@@ -129,6 +185,17 @@ def plan_sheets(found: Plan) -> list[Sheet]:
             )
         )
     if found.leans_on:
-        rows = [(name(lean.missing), name(lean.stand_in), lean.accord, 100.0 * lean.value) for lean in found.leans_on]
-        sheets.append(Sheet("Swaps it leans on", ("instead of", "take", "in", "made good [%]"), tuple(rows), (), {"made good [%]": 0}))
+        rows = [
+            (name(lean.missing), name(lean.stand_in), lean.accord, 100.0 * lean.value)
+            for lean in found.leans_on
+        ]
+        sheets.append(
+            Sheet(
+                "Swaps it leans on",
+                ("instead of", "take", "in", "made good [%]"),
+                tuple(rows),
+                (),
+                {"made good [%]": 0},
+            )
+        )
     return sheets

@@ -17,7 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-GREEDY_BOUND = 1.0 - 1.0 / np.e  # of the optimum, for a number of purchases (Nemhauser, Wolsey and Fisher 1978)
+GREEDY_BOUND = (
+    1.0 - 1.0 / np.e
+)  # of the optimum, for a number of purchases (Nemhauser, Wolsey and Fisher 1978)
 TOLERANCE = 1e-7  # of the whole weight: what counts as no difference
 MOST_ROUNDS = 200
 TIME_LIMIT_S = 120.0
@@ -41,7 +43,9 @@ class Question:
 
     def value(self, chosen: Sequence[int]) -> float:
         """Weighted v over the lines with ``chosen`` beside what is held."""
-        reached = np.maximum(self.start, self.factor[:, list(chosen)].max(axis=1)) if len(chosen) else self.start
+        reached = (
+            np.maximum(self.start, self.factor[:, list(chosen)].max(axis=1)) if len(chosen) else self.start
+        )
         return float(self.weight @ reached)
 
     def spent(self, chosen: Sequence[int]) -> float:
@@ -50,7 +54,9 @@ class Question:
 
     def affordable(self, chosen: Sequence[int]) -> bool:
         """Whether ``chosen`` keeps number and budget."""
-        return len(chosen) <= self.most and (self.budget is None or self.spent(chosen) <= self.budget * (1 + 1e-12) + 1e-12)
+        return len(chosen) <= self.most and (
+            self.budget is None or self.spent(chosen) <= self.budget * (1 + 1e-12) + 1e-12
+        )
 
 
 @dataclass(frozen=True)
@@ -78,7 +84,11 @@ def greedy(question: Question) -> tuple[int, ...]:
 
 def _greedy(question: Question, per_cost: bool) -> tuple[int, ...]:
     chosen = list(question.must)
-    reached = np.maximum(question.start, question.factor[:, chosen].max(axis=1)) if chosen else question.start.copy()
+    reached = (
+        np.maximum(question.start, question.factor[:, chosen].max(axis=1))
+        if chosen
+        else question.start.copy()
+    )
     allowed = np.array([c for c in question.allowed if c not in question.must], dtype=int)
     open_ = np.ones(len(allowed), dtype=bool)
     while len(chosen) < question.most and open_.any():
@@ -127,7 +137,11 @@ def without_dominated(question: Question) -> np.ndarray:
     return columns[keep]
 
 
-def exact(question: Question, progress: Callable[[int, int, str], None] | None = None, time_limit: float = TIME_LIMIT_S) -> Optimum:
+def exact(
+    question: Question,
+    progress: Callable[[int, int, str], None] | None = None,
+    time_limit: float = TIME_LIMIT_S,
+) -> Optimum:
     """The best choice of at most ``most`` purchases within the budget.
 
     The greedy choice is the answer where nothing beats it. ``proved`` is false if the solver ran out of ``time_limit`` [s].
@@ -138,7 +152,11 @@ def exact(question: Question, progress: Callable[[int, int, str], None] | None =
     best = greedy(question)
     worth = question.value(best)
     live = (
-        np.flatnonzero((question.weight > 0) & (question.factor[:, columns] > question.start[:, None]).any(axis=1)) if len(columns) else []
+        np.flatnonzero(
+            (question.weight > 0) & (question.factor[:, columns] > question.start[:, None]).any(axis=1)
+        )
+        if len(columns)
+        else []
     )
     if not len(live):
         return Optimum(in_order(question, best), worth, worth, True, 0)
@@ -151,17 +169,23 @@ def exact(question: Question, progress: Callable[[int, int, str], None] | None =
     cuts.at_levels(cuts.start)
     for rounds in range(MOST_ROUNDS):
         matrix, right = cuts.rows(side, most)
-        found = linprog(objective, A_ub=matrix, b_ub=right, bounds=np.column_stack([low, high]), method="highs")
+        found = linprog(
+            objective, A_ub=matrix, b_ub=right, bounds=np.column_stack([low, high]), method="highs"
+        )
         if found.status != 0 or not cuts.separate(found.x):
             break
         if progress:
             progress(rounds + 1, rounds + 2, "bounding the optimum")
     if found.status == 0 and fixed - found.fun <= worth + TOLERANCE * question.weight.sum():
         return Optimum(in_order(question, best), worth, worth, True, rounds)
-    return _integer(question, columns, cuts, objective, low, high, side, most, fixed, best, worth, time_limit, progress)
+    return _integer(
+        question, columns, cuts, objective, low, high, side, most, fixed, best, worth, time_limit, progress
+    )
 
 
-def _integer(question, columns, cuts, objective, low, high, side, most, fixed, best, worth, time_limit, progress) -> Optimum:
+def _integer(
+    question, columns, cuts, objective, low, high, side, most, fixed, best, worth, time_limit, progress
+) -> Optimum:
     """Mixed-integer rounds until promise and worth meet."""
     import time
 
@@ -223,7 +247,11 @@ class _Cuts:
         """One cut for each line at its level, those already known left out; how many were new."""
         from scipy.sparse import coo_matrix
 
-        fresh = [(line, level) for line, level in zip(lines.tolist(), levels.tolist()) if (line, round(level, 12)) not in self._known]
+        fresh = [
+            (line, level)
+            for line, level in zip(lines.tolist(), levels.tolist())
+            if (line, round(level, 12)) not in self._known
+        ]
         if not fresh:
             return 0
         self._known |= {(line, round(level, 12)) for line, level in fresh}
@@ -268,4 +296,7 @@ class _Cuts:
 
     def at_choice(self, solution: np.ndarray) -> int:
         """Add cuts at the level that a whole choice really reaches."""
-        return self.separate(np.concatenate([np.round(solution[: self.factor.shape[1]]), solution[self.factor.shape[1] :]]), slack=1e-9)
+        return self.separate(
+            np.concatenate([np.round(solution[: self.factor.shape[1]]), solution[self.factor.shape[1] :]]),
+            slack=1e-9,
+        )

@@ -44,11 +44,20 @@ def plan(
     accords, unjudged = _judged(tables, accords)
     rejected += unjudged
     if not accords:
-        raise InputError(f"no accord can be judged: {rejected[0][0]}: {rejected[0][1]}" if rejected else "no accords were given")
+        raise InputError(
+            f"no accord can be judged: {rejected[0][0]}: {rejected[0][1]}"
+            if rejected
+            else "no accords were given"
+        )
     start = at_hand(None if wish.from_nothing is not None else shelf)
     held = start.materials()
     allowed = purchasable(tables, held, wish, status) if wish.buys else []
-    model = cover(bench, accords, sorted({*smellable(tables), *allowed, *(name for name in held if name in bench.space.row)}), progress)
+    model = cover(
+        bench,
+        accords,
+        sorted({*smellable(tables), *allowed, *(name for name in held if name in bench.space.row)}),
+        progress,
+    )
     result = _choose(tables, model, held, allowed, wish, status, prices, shelf, progress)
     after = Shelf((*start.stock, *(Stock(purchase.id) for purchase in result["buy"])), start.name)
     tell = _Steps(progress, len(accords) * (2 if result["buy"] and wish.from_nothing is None else 1))
@@ -59,7 +68,10 @@ def plan(
         makes = _makes(model, accords, start, adjusted, command, tables, tell)
         before = _mean(m.match for m in makes)
         if result["buy"]:
-            makes = [_made_after(model, made, accord, start, after, adjusted, tell) for made, accord in zip(makes, accords)]
+            makes = [
+                _made_after(model, made, accord, start, after, adjusted, tell)
+                for made, accord in zip(makes, accords)
+            ]
         verified = (before, _mean(m.match if m.match_after is None else m.match_after for m in makes))
     chosen = after.materials()
     leans = sorted(_leans(model, chosen), key=lambda item: (-item[0], item[1].accord, item[1].missing))
@@ -96,12 +108,25 @@ def _judged(tables: Tables, accords: Sequence[Accord]):
     from .coverage import judged_lines
 
     fine = [accord for accord in accords if judged_lines(tables, accord)]
-    return fine, [(a.name, "no line has an odour profile and potency, so there is nothing to match") for a in accords if a not in fine]
+    return fine, [
+        (a.name, "no line has an odour profile and potency, so there is nothing to match")
+        for a in accords
+        if a not in fine
+    ]
 
 
 def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, shelf, progress) -> dict:
     """Purchases, greedy and exact, as the keys of a :class:`Plan`."""
-    empty = {"buy": (), "greedy": (), "gap": None, "proved": None, "bound": None, "curve": (), "spent": None, "notes": []}
+    empty = {
+        "buy": (),
+        "greedy": (),
+        "gap": None,
+        "proved": None,
+        "bound": None,
+        "curve": (),
+        "spent": None,
+        "notes": [],
+    }
     if not wish.buys:
         return empty
     column, scale = model.column, len(model.accords)
@@ -112,7 +137,9 @@ def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, 
         check_budget(wish, known, unpriced)
         allowed = [name for name in allowed if name in known]
         if unpriced:
-            notes.append(f"{len(unpriced)} materials have no price on file and are left out because there is a budget")
+            notes.append(
+                f"{len(unpriced)} materials have no price on file and are left out because there is a budget"
+            )
     cost = np.array([known.get(name, 0.0) for name in model.materials]) if wish.budget is not None else None
     most = min(wish.most if wish.most is not None else len(allowed), len(allowed))
     question = Question(
@@ -137,7 +164,9 @@ def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, 
         notes.append(f"{len(order)} purchases are enough: nothing further would add to these accords")
     curve = []
     if wish.from_nothing is not None:
-        curve = [(n, question.value(quick[:n]), model.materials[quick[n - 1]]) for n in range(1, len(quick) + 1)]
+        curve = [
+            (n, question.value(quick[:n]), model.materials[quick[n - 1]]) for n in range(1, len(quick) + 1)
+        ]
         if best and best.value > curve[-1][1]:
             curve[-1] = (curve[-1][0], best.value, curve[-1][2])
     names = [model.materials[c] for c in order]
@@ -164,7 +193,14 @@ def _purchases(tables, model: Coverage, held, names: Sequence[str], known: Mappi
         value = model.value([*held, *names[: place + 1]])
         drop = final - model.by_accord([*held, *(other for other in names if other != name)])
         order = sorted(np.flatnonzero(drop >= UNLOCKED), key=lambda i: (-drop[i], i))
-        yield Purchase(name, value - now, tuple(model.accords[i] for i in order), known.get(name), _why(name, serves[name]), status(name))
+        yield Purchase(
+            name,
+            value - now,
+            tuple(model.accords[i] for i in order),
+            known.get(name),
+            _why(name, serves[name]),
+            status(name),
+        )
         now = value
 
 
@@ -178,7 +214,9 @@ def _why(name: str, serves: Sequence[tuple[str, str]]) -> str:
     parts = [f"itself a line of {own} accord{'s' if own != 1 else ''}"] if own else []
     if others:
         best = sorted(others, key=lambda other: (-others[other], other))[:3]
-        parts.append(f"stands in on {sum(others.values())} line{'s' if sum(others.values()) != 1 else ''}, most for {', '.join(best)}")
+        parts.append(
+            f"stands in on {sum(others.values())} line{'s' if sum(others.values()) != 1 else ''}, most for {', '.join(best)}"
+        )
     return "; ".join(parts) or "asked for; serves no line of these accords better than what is there"
 
 
@@ -192,11 +230,20 @@ def _makes(model: Coverage, accords, shelf: Shelf, adjusted, command, tables, te
     for place, accord in enumerate(accords):
         lines = assigned.get(place, [])
         lacks = [
-            name for name, grams in accord.active().items() if grams > 0 and name not in held and tables.materials[name].kind != "solvent"
+            name
+            for name, grams in accord.active().items()
+            if grams > 0 and name not in held and tables.materials[name].kind != "solvent"
         ]
         out = tuple(name for name, by in lines if by is None)
         found.append(
-            _made(accord, float(values[place]), tuple(lacks), out, _adjusted(accord, shelf, adjusted, lines), command(accord.name))
+            _made(
+                accord,
+                float(values[place]),
+                tuple(lacks),
+                out,
+                _adjusted(accord, shelf, adjusted, lines),
+                command(accord.name),
+            )
         )
         tell()
     return found
@@ -210,7 +257,9 @@ def _adjusted(accord: Accord, shelf: Shelf, adjusted, lines) -> Adjusted | None:
         return adjusted(accord, shelf)
 
 
-def _made(accord: Accord, value: float, lacks, left_out, answer: Adjusted | None, command: str | None) -> Made:
+def _made(
+    accord: Accord, value: float, lacks, left_out, answer: Adjusted | None, command: str | None
+) -> Made:
     if answer is None:
         return Made(accord.name, 0.0, (None, None, None), value, lacks, (), left_out, None, command)
     news = tuple(line.material for line in answer.lines if line.is_new and line.after > 0)
@@ -218,14 +267,19 @@ def _made(accord: Accord, value: float, lacks, left_out, answer: Adjusted | None
     return Made(accord.name, match, answer.match.stages, value, lacks, news, left_out, answer, command)
 
 
-def _made_after(model: Coverage, made: Made, accord: Accord, start: Shelf, after: Shelf, adjusted, tell) -> Made:
+def _made_after(
+    model: Coverage, made: Made, accord: Accord, start: Shelf, after: Shelf, adjusted, tell
+) -> Made:
     """``made`` with its match after the purchases; a fuller shelf can still make what the old one made."""
     place = model.accords.index(accord.name)
     value = float(model.by_accord(after.materials())[place])
     match = made.match
     if value >= made.surrogate + MOVED:
         answer = _adjusted(
-            accord, after, adjusted, [(None, by) for line, by, _ in model.assigned(after.materials()) if line.accord == place]
+            accord,
+            after,
+            adjusted,
+            [(None, by) for line, by, _ in model.assigned(after.materials()) if line.accord == place],
         )
         match = max(match, float(np.clip(answer.match.overall, 0.0, 1.0)) if answer else 0.0)
     tell()

@@ -34,7 +34,10 @@ class Made:
             "lacks": list(self.lacks),
             "stand_ins": list(self.stand_ins),
             "left_out": list(self.left_out),
-            "adjusted": {"command": self.command, "lines": [{key: line[key] for key in keys} for line in lines]},
+            "adjusted": {
+                "command": self.command,
+                "lines": [{key: line[key] for key in keys} for line in lines],
+            },
         }
         if self.match_after is not None:
             row |= {"match_after": self.match_after, "surrogate_after": self.surrogate_after}
@@ -91,7 +94,14 @@ class Plan:
         return {
             "makes": [made.to_dict() for made in self.makes],
             "buy": [
-                {**brief(p.id), "unlocks": list(p.unlocks), "gain": p.gain, "price": p.price, "why": p.why, "law": list(p.law)}
+                {
+                    **brief(p.id),
+                    "unlocks": list(p.unlocks),
+                    "gain": p.gain,
+                    "price": p.price,
+                    "why": p.why,
+                    "law": list(p.law),
+                }
                 for p in self.buy
             ],
             "greedy": list(self.greedy),
@@ -106,7 +116,13 @@ class Plan:
             },
             "curve": [{"n": n, "coverage": value, "add": name} for n, value, name in self.curve],
             "leans_on": [
-                {"missing": lean.missing, "stand_in": lean.stand_in, "accord": lean.accord, "value": lean.value} for lean in self.leans_on
+                {
+                    "missing": lean.missing,
+                    "stand_in": lean.stand_in,
+                    "accord": lean.accord,
+                    "value": lean.value,
+                }
+                for lean in self.leans_on
             ],
             "spent": self.spent,
             "rejected": [{"accord": name, "message": message} for name, message in self.rejected],

@@ -40,7 +40,9 @@ class Wish:
 def check_wish(tables: Tables, wish: Wish, has_shelf: bool) -> None:
     """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, whatever the shelf."""
     if wish.buy is not None and wish.from_nothing is not None:
-        raise InputError("--buy and --from-nothing exclude each other: --buy N adds to a shelf, --from-nothing N starts one")
+        raise InputError(
+            "--buy and --from-nothing exclude each other: --buy N adds to a shelf, --from-nothing N starts one"
+        )
     if not has_shelf and wish.from_nothing is None:
         raise InputError("a shelf is wanted: --shelf FILE, or --from-nothing N to start one")
     if wish.budget is not None and not (math.isfinite(wish.budget) and wish.budget > 0):
@@ -49,7 +51,9 @@ def check_wish(tables: Tables, wish: Wish, has_shelf: bool) -> None:
     if both:
         raise InputError(f"--must and --must-not contradict each other: both name {', '.join(both)}")
     if wish.must and not wish.buys:
-        raise InputError("--must asks for a purchase: say how many with --buy N or --from-nothing N, or give a --budget")
+        raise InputError(
+            "--must asks for a purchase: say how many with --buy N or --from-nothing N, or give a --budget"
+        )
     for name in wish.must:
         if tables.materials[name].kind == "solvent":
             raise InputError(f"--must {name}: is a carrier, and carriers are taken to be at hand")
@@ -59,7 +63,9 @@ def check_wish(tables: Tables, wish: Wish, has_shelf: bool) -> None:
         raise InputError(f"--must names {len(set(wish.must))} materials, more than the {wish.most} to buy")
 
 
-def purchasable(tables: Tables, held: Iterable[str], wish: Wish, status: Callable[[str], tuple[str, ...]]) -> list[str]:
+def purchasable(
+    tables: Tables, held: Iterable[str], wish: Wish, status: Callable[[str], tuple[str, ...]]
+) -> list[str]:
     """Ids that may be bought: weighed, with a smell, not held, not ``must_not``, and free in law.
 
     Protected materials and precursors come in by ``include_controlled`` or by name in ``must``; prohibited ones never. Raises
@@ -82,7 +88,9 @@ def purchasable(tables: Tables, held: Iterable[str], wish: Wish, status: Callabl
             found.append(name)
     if wish.most is not None and not 1 <= wish.most <= len(found):
         option = "--buy" if wish.buy is not None else "--from-nothing"
-        raise InputError(f"{option} {wish.most} is out of range: allowed is 1 to {len(found)}, what the tables hold that may be bought")
+        raise InputError(
+            f"{option} {wish.most} is out of range: allowed is 1 to {len(found)}, what the tables hold that may be bought"
+        )
     return found
 
 
@@ -96,7 +104,9 @@ def costs(names: Sequence[str], prices: Shelf | None, shelf: Shelf | None) -> di
         rows: dict[str, list[float]] = {}
         for item in source.stock if source else ():
             if item.price is not None:
-                rows.setdefault(item.material, []).append(item.price * (item.grams if own_grams and item.grams else PURCHASE_GRAMS))
+                rows.setdefault(item.material, []).append(
+                    item.price * (item.grams if own_grams and item.grams else PURCHASE_GRAMS)
+                )
         found |= {name: min(each) for name, each in rows.items()}
     return {name: found[name] for name in names if name in found}
 
@@ -104,13 +114,19 @@ def costs(names: Sequence[str], prices: Shelf | None, shelf: Shelf | None) -> di
 def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]) -> None:
     """Raises :class:`~substitute.errors.InputError` for a budget without prices, or one that buys nothing or not what must be bought."""
     if not known:
-        raise InputError("--budget needs prices of what is to be bought: --prices FILE with the columns material, price_per_gram and grams")
+        raise InputError(
+            "--budget needs prices of what is to be bought: --prices FILE with the columns material, price_per_gram and grams"
+        )
     missing = [name for name in wish.must if name in unpriced]
     if missing:
-        raise InputError(f"--must {missing[0]}: has no price, which a budget needs; add it to the price list{nearest(missing[0], known)}")
+        raise InputError(
+            f"--must {missing[0]}: has no price, which a budget needs; add it to the price list{nearest(missing[0], known)}"
+        )
     needed = sum(known[name] for name in wish.must if name in known)
     if needed > wish.budget * (1 + 1e-12):
-        raise InputError(f"--budget {wish.budget:g}: does not buy what --must asks for, which costs {needed:.4g}")
+        raise InputError(
+            f"--budget {wish.budget:g}: does not buy what --must asks for, which costs {needed:.4g}"
+        )
     cheapest = min(known, key=lambda name: (known[name], name))
     if known[cheapest] > wish.budget:
         raise InputError(

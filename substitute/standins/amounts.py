@@ -10,7 +10,12 @@ from ..records import Constituent, Swap, Tables
 MOST_OF_ODOUR = 0.70  # a constituent that holds this part of the potency-weighted mass stands for the natural
 EXPLAINED = 0.5  # the listed constituents must make up this part of the natural's potency before shares count
 ORDER_OF_MAGNITUDE = 30.0  # a potency ratio beyond this is a starting point for trials, not an amount
-SPREAD = {"published": 1.25, "practice": 1.5, "memory": 1.5, "estimate": 2.0}  # how far a potency may be off, by its basis
+SPREAD = {
+    "published": 1.25,
+    "practice": 1.5,
+    "memory": 1.5,
+    "estimate": 2.0,
+}  # how far a potency may be off, by its basis
 LEAST_SHARE = 0.25  # a constituent's unknown or zero low is taken as this part of its typical
 
 
@@ -34,7 +39,9 @@ class Amount:
 
 def constituent_of(tables: Tables, natural: str, part: str) -> Constituent | None:
     """The row of ``part`` inside ``natural``."""
-    return next((row for row in tables.constituents.get(natural, ()) if row.id == part and row.typical > 0), None)
+    return next(
+        (row for row in tables.constituents.get(natural, ()) if row.id == part and row.typical > 0), None
+    )
 
 
 def odour_part(tables: Tables, natural: str, part: str) -> float:
@@ -75,7 +82,9 @@ def amount_for(tables: Tables, missing: str, stand_in: str, evidence: Swap | Non
     inside = constituent_of(tables, missing, stand_in)
     if inside and rules_by_share(tables, missing, stand_in):
         least = max(inside.low, LEAST_SHARE * inside.typical)
-        return Amount(inside.typical / 100.0, least / 100.0, max(inside.high, inside.typical) / 100.0, "share")
+        return Amount(
+            inside.typical / 100.0, least / 100.0, max(inside.high, inside.typical) / 100.0, "share"
+        )
     old, new = tables.value(missing, "potency"), tables.value(stand_in, "potency")
     if not old or not new:
         return None

@@ -50,7 +50,9 @@ def pair_values(gram: np.ndarray, toward: np.ndarray) -> np.ndarray:
     det = size[:, None] * size[None, :] - gram**2
     first = toward[:, None] * size[None, :] - gram * toward[None, :]  # weight of the row's material times det
     inside = (first > 0) & (first.T > 0) & (det > SLACK * size[:, None] * size[None, :])
-    both = np.where(inside, (toward[:, None] * first + toward[None, :] * first.T) / np.where(inside, det, 1.0), 0.0)
+    both = np.where(
+        inside, (toward[:, None] * first + toward[None, :] * first.T) / np.where(inside, det, 1.0), 0.0
+    )
     return np.maximum(both, np.maximum(single[:, None], single[None, :]))
 
 
@@ -129,7 +131,9 @@ def greedy(gram: np.ndarray, toward: np.ndarray, k: int, anchors: np.ndarray) ->
             rest = tuple(row for place, row in enumerate(chosen.rows) if place != leaving)
             if not rest:
                 continue
-            other = _best_addition(gram, toward, fit(gram, toward, rest), None if anchors[list(rest)].any() else anchors)
+            other = _best_addition(
+                gram, toward, fit(gram, toward, rest), None if anchors[list(rest)].any() else anchors
+            )
             if other.cosine > chosen.cosine + 1e-9:
                 chosen, improved = other, True
                 break
@@ -144,7 +148,9 @@ def _best_addition(gram, toward, blend: Blend, allowed: np.ndarray | None = None
     gain[list(blend.rows)] = -np.inf
     if allowed is not None:
         gain = np.where(allowed, gain, -np.inf)
-    tries = [fit(gram, toward, (*blend.rows, int(row))) for row in np.argsort(-gain)[:8] if np.isfinite(gain[row])]
+    tries = [
+        fit(gram, toward, (*blend.rows, int(row))) for row in np.argsort(-gain)[:8] if np.isfinite(gain[row])
+    ]
     return max(tries, key=lambda found: found.cosine) if tries else blend
 
 

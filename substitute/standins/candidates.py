@@ -11,11 +11,19 @@ from ..rules.context import Context
 from ..rules.exposure import Exposure
 
 REASONS = ("unavailable", "limit", "law", "price")
-SAME_BURDEN = 0.3  # a candidate that presses on the same limit this much of what the missing one does is no way out
+SAME_BURDEN = (
+    0.3  # a candidate that presses on the same limit this much of what the missing one does is no way out
+)
 GUESSED_LIMIT_PCT = 1.0  # where a Standard exists and its figure is not on file
-ITSELF_SHARE, BULK_PCT = 0.08, 50.0  # a natural with this much of a molecule is that molecule again, and a natural is its bulk
+ITSELF_SHARE, BULK_PCT = (
+    0.08,
+    50.0,
+)  # a natural with this much of a molecule is that molecule again, and a natural is its bulk
 LEAST_LIMIT_PCT = 1e-4  # stands for zero where burdens are compared
-MAIN_SHARE, TRACE_SHARE = 0.05, 0.002  # what law takes away in a natural, and what may be left of it in another
+MAIN_SHARE, TRACE_SHARE = (
+    0.05,
+    0.002,
+)  # what law takes away in a natural, and what may be left of it in another
 LIMITING = ("max", "prohibited", "prohibited_as_such")
 
 
@@ -24,7 +32,10 @@ def smellable(tables: Tables) -> list[str]:
     return [
         name
         for name, material in tables.materials.items()
-        if material.stocked and material.kind != "solvent" and name in tables.profiles and (tables.value(name, "potency") or 0) > 0
+        if material.stocked
+        and material.kind != "solvent"
+        and name in tables.profiles
+        and (tables.value(name, "potency") or 0) > 0
     ]
 
 
@@ -53,7 +64,9 @@ def candidates(
     elif held is None:
         found = [name for name in found if not any(word.startswith("prohibited") for word in status(name))]
     if because == "limit":
-        found = _off_the_limit(tables, exposure, context, missing, _without_itself(tables, exposure, missing, found))
+        found = _off_the_limit(
+            tables, exposure, context, missing, _without_itself(tables, exposure, missing, found)
+        )
     return found
 
 
@@ -61,12 +74,20 @@ def _without_itself(tables: Tables, exposure: Exposure, missing: str, found: lis
     """``found`` without what is the missing thing again, figure or no figure: naturals that hold it, or the bulk of a natural."""
     bulk = [row.id for row in tables.constituents.get(missing, ()) if row.typical >= BULK_PCT]
     _, typical = exposure.matrix([missing], found)
-    return [name for name, share in zip(found, np.asarray(typical)[0]) if share < ITSELF_SHARE and name not in bulk]
+    return [
+        name
+        for name, share in zip(found, np.asarray(typical)[0])
+        if share < ITSELF_SHARE and name not in bulk
+    ]
 
 
 def _without_same_substance(exposure: Exposure, missing: str, found: list[str], status) -> list[str]:
     """``found`` without naturals that hold what law takes away in the missing material."""
-    taken = [s for s, share in exposure.shares(missing).items() if share.typical >= MAIN_SHARE and s in exposure.tables.materials and status(s)]
+    taken = [
+        s
+        for s, share in exposure.shares(missing).items()
+        if share.typical >= MAIN_SHARE and s in exposure.tables.materials and status(s)
+    ]
     if not taken or not found:
         return found
     _, typical = exposure.matrix(taken, found)
@@ -78,7 +99,11 @@ def _ceilings(tables: Tables, exposure: Exposure, context: Context) -> dict[str,
     applied = {s.limit_set.id: s.category for s in context.sets}
     specific: dict[tuple[str, str], float | None] = {}
     for limit in tables.limits:
-        if limit.rule not in LIMITING or applied.get(limit.limit_set) is None or limit.category not in ("all", applied[limit.limit_set]):
+        if (
+            limit.rule not in LIMITING
+            or applied.get(limit.limit_set) is None
+            or limit.category not in ("all", applied[limit.limit_set])
+        ):
             continue
         key = (limit.limit_set, limit.substance)
         if key not in specific or limit.category != "all":
@@ -91,7 +116,9 @@ def _ceilings(tables: Tables, exposure: Exposure, context: Context) -> dict[str,
     return found
 
 
-def _off_the_limit(tables: Tables, exposure: Exposure, context: Context, missing: str, found: list[str]) -> list[str]:
+def _off_the_limit(
+    tables: Tables, exposure: Exposure, context: Context, missing: str, found: list[str]
+) -> list[str]:
     """``found`` without what presses, at the amount it would need, on the limits that bind the missing material (typical shares)."""
     ceilings = _ceilings(tables, exposure, context)
     if not ceilings or not found:

@@ -56,7 +56,9 @@ class Features:
         self._space = space
         self.ids = space.ids
         self._plain = plain_profiles(tables, self.ids)
-        self._potency = np.array([math.log10(max(tables.value(name, "potency") or 0.0, 1e-4)) for name in self.ids])
+        self._potency = np.array(
+            [math.log10(max(tables.value(name, "potency") or 0.0, 1e-4)) for name in self.ids]
+        )
         self._tenacity = np.array([math.log10(max(tenacity(tables, name), 0.05)) for name in self.ids])
         self._structure = np.array([tables.materials[name].structure for name in self.ids])
         self._holders: dict[str, list[tuple[int, float]]] = {}
@@ -67,7 +69,9 @@ class Features:
                     if share > 0:
                         self._holders.setdefault(part.id, []).append((space.row[natural], share))
 
-    def matrix(self, missing: str, headroom: Mapping[str, float] | None = None, company: np.ndarray | None = None) -> np.ndarray:
+    def matrix(
+        self, missing: str, headroom: Mapping[str, float] | None = None, company: np.ndarray | None = None
+    ) -> np.ndarray:
         """(N, 10) features of every material with a profile as a stand-in for ``missing``.
 
         ``headroom`` maps id to minus the overstep in decades; ``company`` (N) is the minus part brought that nothing else has.
@@ -90,15 +94,17 @@ class Features:
         for name, value in (headroom or {}).items():
             if name in self._space.row:
                 far[self._space.row[name]] = value
-        return np.column_stack([
-            self._space.similarity[row],
-            plain,
-            contains,
-            contained,
-            -np.abs(self._potency - self._potency[row]),
-            -np.abs(self._tenacity - self._tenacity[row]),
-            same_note,
-            same_structure,
-            far,
-            company if company is not None else np.zeros(len(self.ids)),
-        ])
+        return np.column_stack(
+            [
+                self._space.similarity[row],
+                plain,
+                contains,
+                contained,
+                -np.abs(self._potency - self._potency[row]),
+                -np.abs(self._tenacity - self._tenacity[row]),
+                same_note,
+                same_structure,
+                far,
+                company if company is not None else np.zeros(len(self.ids)),
+            ]
+        )

@@ -46,8 +46,14 @@ class Neighbourhood:
     def to_dict(self) -> dict:
         return {
             "of": {"id": self.id, "name": self.name, "kind": self.kind},
-            "neighbours": [{**self.tables.materials[n.id].brief(), "similarity": n.similarity, "shared": list(n.shared)} for n in self.near],
-            "path": [{"id": step.id, "kind": step.kind, "name": step.name, "shared": step.shared} for step in self.path],
+            "neighbours": [
+                {**self.tables.materials[n.id].brief(), "similarity": n.similarity, "shared": list(n.shared)}
+                for n in self.near
+            ],
+            "path": [
+                {"id": step.id, "kind": step.kind, "name": step.name, "shared": step.shared}
+                for step in self.path
+            ],
         }
 
 
@@ -60,7 +66,11 @@ def find_node(tables: Tables, names: Names, text: str) -> tuple[str, str]:
     try:
         return material_node(tables, names.find(text).id)
     except NotFound as error:
-        near = [word.name for word in tables.descriptors.values() if plain(word.name).startswith(key[:4])][:2] if key else []
+        near = (
+            [word.name for word in tables.descriptors.values() if plain(word.name).startswith(key[:4])][:2]
+            if key
+            else []
+        )
         hint = f"; descriptors like it: {', '.join(near)}" if near else ""
         raise NotFound(f"{error}{hint}", (*error.nearest, *near)) from None
 
@@ -72,24 +82,40 @@ def shared_words(tables: Tables, one: str, other: str, n: int = 4) -> tuple[str,
     found = [tables.descriptors[word].name for word in both[:n]]
     inside = {row.id for row in tables.constituents.get(one, ())} | {one}
     common = inside & ({row.id for row in tables.constituents.get(other, ())} | {other})
-    share = {row.id: row.typical for row in (*tables.constituents.get(one, ()), *tables.constituents.get(other, ()))}
-    found += [tables.materials[name].name for name in sorted(common, key=lambda name: -share.get(name, 0)) if share.get(name, 0) >= 1][:2]
+    share = {
+        row.id: row.typical
+        for row in (*tables.constituents.get(one, ()), *tables.constituents.get(other, ()))
+    }
+    found += [
+        tables.materials[name].name
+        for name in sorted(common, key=lambda name: -share.get(name, 0))
+        if share.get(name, 0) >= 1
+    ][:2]
     return tuple(found)
 
 
-def neighbours(tables: Tables, space: Space, names: Names, text: str, *, to: str | None = None, top: int = 10) -> Neighbourhood:
+def neighbours(
+    tables: Tables, space: Space, names: Names, text: str, *, to: str | None = None, top: int = 10
+) -> Neighbourhood:
     """The ``top`` materials nearest to what ``text`` names, and the path to ``to``."""
     kind, node = find_node(tables, names, text)
     if kind == "descriptor":
         title = tables.descriptors[node].name
         own = tables.profiles
         closeness = space.nearest_to(space.word_vector(node))
-        shared = {name: ((f"{title} {own[name][node]:g} of 10",) if node in own[name] else ("related words",)) for name in space.ids}
+        shared = {
+            name: ((f"{title} {own[name][node]:g} of 10",) if node in own[name] else ("related words",))
+            for name in space.ids
+        }
     else:
         title = tables.materials[node].name
         if node not in space.row and node not in _held(tables):
-            raise InputError(f"{node}: has no odour profile on file, so nothing lies near it; give it rows in your own profiles.csv")
-        closeness = space.similarity[space.row[node]].copy() if node in space.row else np.zeros(len(space.ids))
+            raise InputError(
+                f"{node}: has no odour profile on file, so nothing lies near it; give it rows in your own profiles.csv"
+            )
+        closeness = (
+            space.similarity[space.row[node]].copy() if node in space.row else np.zeros(len(space.ids))
+        )
         shared = None
     near = []
     if kind == "constituent":
@@ -100,7 +126,9 @@ def neighbours(tables: Tables, space: Space, names: Names, text: str, *, to: str
             break
         if name == node or not tables.materials[name].stocked or any(n.id == name for n in near):
             continue
-        near.append(Near(name, float(closeness[row]), shared[name] if shared else shared_words(tables, node, name)))
+        near.append(
+            Near(name, float(closeness[row]), shared[name] if shared else shared_words(tables, node, name))
+        )
     path = _path(tables, names, (kind, node), to) if to else ()
     return Neighbourhood(kind, node, title, tuple(near[:top]), path, tables)
 
@@ -111,9 +139,18 @@ def _held(tables: Tables) -> set[str]:
 
 def _holders(tables: Tables, space: Space, part: str, closeness: np.ndarray) -> list[Near]:
     """Naturals that hold a constituent, richest first."""
-    found = [(row.typical, natural) for natural, rows in tables.constituents.items() for row in rows if row.id == part]
+    found = [
+        (row.typical, natural)
+        for natural, rows in tables.constituents.items()
+        for row in rows
+        if row.id == part
+    ]
     return [
-        Near(natural, float(closeness[space.row[natural]]) if natural in space.row else 0.0, (f"holds {share:g} %",))
+        Near(
+            natural,
+            float(closeness[space.row[natural]]) if natural in space.row else 0.0,
+            (f"holds {share:g} %",),
+        )
         for share, natural in sorted(found, reverse=True)[:5]
         if tables.materials[natural].stocked
     ]

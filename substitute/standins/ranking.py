@@ -44,7 +44,10 @@ def learned_weights() -> Weights:
 def score(features: np.ndarray, weights: Weights | None = None) -> np.ndarray:
     """(N) scores 0..1 of an (N, 10) feature matrix."""
     weights = weights or learned_weights()
-    log_odds = features[:, [FEATURES.index(name) for name in weights.features]] @ np.array(weights.values) + weights.offset
+    log_odds = (
+        features[:, [FEATURES.index(name) for name in weights.features]] @ np.array(weights.values)
+        + weights.offset
+    )
     for name, value in STATED.items():
         log_odds = log_odds + value * features[:, FEATURES.index(name)]
     return 1.0 / (1.0 + np.exp(-log_odds))

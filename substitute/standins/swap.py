@@ -82,7 +82,9 @@ class StandIn:
             "sources": list(self.sources),
             "listen": self.listen,
             "amount_from": lead.ground if lead else None,
-            "trial_series": list(lead.trial_series()) if lead and lead.is_order_of_magnitude and len(self.members) == 1 else [],
+            "trial_series": list(lead.trial_series())
+            if lead and lead.is_order_of_magnitude and len(self.members) == 1
+            else [],
             "supply": self.supply.to_dict(tables) if self.supply else None,
             "features": dict(self.features),
             "path": [{"id": node, "shared": relation} for node, relation in self.path],
@@ -160,16 +162,41 @@ def swap(
     if missing not in space.row:
         return _documented_only(bench, missing, because, found, top, status, notes)
     if not found:
-        return SwapAnswer(missing, because, (), None, (*notes, "nothing passes: the shelf holds no other material that smells, or law and limits take away what it holds"), tables)
+        return SwapAnswer(
+            missing,
+            because,
+            (),
+            None,
+            (
+                *notes,
+                "nothing passes: the shelf holds no other material that smells, or law and limits take away what it holds",
+            ),
+            tables,
+        )
 
-    matrix = bench.features.matrix(missing, _headroom(bench, missing, found, accord, ceiling, dose), _company(bench, missing, accord))
+    matrix = bench.features.matrix(
+        missing, _headroom(bench, missing, found, accord, ceiling, dose), _company(bench, missing, accord)
+    )
     ranked = rank(bench, missing, because, found, matrix, status)
     similarity = space.similarity[space.row[missing]]
     nearest = max(found, key=lambda name: similarity[space.row[name]])
     singles = [
-        _single(bench, missing, name, value, rows, accord, status(name), ceiling, dose, dict(zip(_names(), matrix[space.row[name]].tolist())))
+        _single(
+            bench,
+            missing,
+            name,
+            value,
+            rows,
+            accord,
+            status(name),
+            ceiling,
+            dose,
+            dict(zip(_names(), matrix[space.row[name]].tolist())),
+        )
         for value, name, rows in ranked
-        if rows or similarity[space.row[name]] >= NOT_NEAR or matrix[space.row[name], 2] + matrix[space.row[name], 3] >= SAME_THING
+        if rows
+        or similarity[space.row[name]] >= NOT_NEAR
+        or matrix[space.row[name], 2] + matrix[space.row[name], 3] >= SAME_THING
     ][:top]
     answers = list(singles)
     if blend > 1:
@@ -179,15 +206,27 @@ def swap(
             if mixed not in answers:
                 answers[-1] = mixed
         else:
-            notes.append(f"no blend of {blend} is clearly better than its best member and stands on evidence or a shared constituent")
+            notes.append(
+                f"no blend of {blend} is clearly better than its best member and stands on evidence or a shared constituent"
+            )
     near = float(similarity[space.row[nearest]])
     if not answers:
-        notes.append(f"nothing is near: the nearest is {tables.materials[nearest].name} at a similarity of {near:.2f}, too far to stand in")
+        notes.append(
+            f"nothing is near: the nearest is {tables.materials[nearest].name} at a similarity of {near:.2f}, too far to stand in"
+        )
     ordered = tuple(_with_rank(answer, rank) for rank, answer in enumerate(answers, 1))
     return SwapAnswer(missing, because, ordered, (nearest, near), tuple(notes), tables)
 
 
-def rank(bench: Bench, missing: str, because: str, found: Iterable[str], matrix: np.ndarray, status=lambda _: (), weights: Weights | None = None) -> list[tuple[float, str, list[Swap]]]:
+def rank(
+    bench: Bench,
+    missing: str,
+    because: str,
+    found: Iterable[str],
+    matrix: np.ndarray,
+    status=lambda _: (),
+    weights: Weights | None = None,
+) -> list[tuple[float, str, list[Swap]]]:
     """(score, id, evidence rows) of the candidates ``found``, best first, from the feature ``matrix`` (N, 10) of the space's materials."""
     base = score(matrix, weights)
     similarity = bench.space.similarity[bench.space.row[missing]]
@@ -195,7 +234,9 @@ def rank(bench: Bench, missing: str, because: str, found: Iterable[str], matrix:
     for name in found:
         row = bench.space.row[name]
         rows = bench.rows_for(missing, name, because)
-        value = with_evidence(float(base[row]), rows, because, missing in bench.evidence) * (PROTECTED_FACTOR if status(name) else 1.0)
+        value = with_evidence(float(base[row]), rows, because, missing in bench.evidence) * (
+            PROTECTED_FACTOR if status(name) else 1.0
+        )
         ranked.append((value, name, rows))
     ranked.sort(key=lambda item: (-item[0], -similarity[bench.space.row[item[1]]], item[1]))
     return ranked
@@ -211,7 +252,9 @@ def _with_rank(answer: StandIn, rank: int) -> StandIn:
     return StandIn(**{**answer.__dict__, "rank": rank})
 
 
-def _headroom(bench: Bench, missing: str, found: list[str], accord: Accord | None, ceiling, dose) -> dict[str, float]:
+def _headroom(
+    bench: Bench, missing: str, found: list[str], accord: Accord | None, ceiling, dose
+) -> dict[str, float]:
     """Minus the decades by which each candidate, at the amount it would need, oversteps its ceiling in the product."""
     if not ceiling or not dose:
         return {}
@@ -249,7 +292,10 @@ def _evidence_kind(tables: Tables, missing: str, name: str, rows: Sequence[Swap]
 def _single(bench: Bench, missing, name, value, rows, accord, state, ceiling, dose, features) -> StandIn:
     tables = bench.tables
     amount = amount_for(tables, missing, name, next((row for row in rows if row.grams_per_gram), None))
-    before, after = words.profile_shares(tables, [(missing, 1.0)]), words.profile_shares(tables, [(name, 1.0)])
+    before, after = (
+        words.profile_shares(tables, [(missing, 1.0)]),
+        words.profile_shares(tables, [(name, 1.0)]),
+    )
     gains, losses = words.differences(tables, before, after)
     reasons = [
         words.odour_reason(tables, before, after, gains, losses),
@@ -263,26 +309,61 @@ def _single(bench: Bench, missing, name, value, rows, accord, state, ceiling, do
     if dose:
         limit = (ceiling or {}).get(name)
         if limit is None:
-            cautions.append("no limit figure on file for it in this product: unknown is not the same as free; ask the supplier")
+            cautions.append(
+                "no limit figure on file for it in this product: unknown is not the same as free; ask the supplier"
+            )
         else:
             cautions.append(f"at most {words.percent(limit)} of it in this product by the figures on file")
     if amount and amount.is_order_of_magnitude:
-        cautions.append("strengths lie so far apart that the amount is an order of magnitude: smell a trial series")
-    cautions += [*profile_cautions(tables, name), *base_cautions(tables, name, accord.active() if accord else ())]
+        cautions.append(
+            "strengths lie so far apart that the amount is an order of magnitude: smell a trial series"
+        )
+    cautions += [
+        *profile_cautions(tables, name),
+        *base_cautions(tables, name, accord.active() if accord else ()),
+    ]
     supply = words.source_of(tables, missing, name)
     if supply and supply.minor_carries and supply.grams.grams < 200:
-        cautions.append("as a source its share is the wrong guide: other, smaller constituents carry much of its smell")
-    sources = tuple(dict.fromkeys([row.source for row in rows] + ([] if amount is None or amount.ground != "potency" else [tables.properties[name]["potency"].source])))
+        cautions.append(
+            "as a source its share is the wrong guide: other, smaller constituents carry much of its smell"
+        )
+    sources = tuple(
+        dict.fromkeys(
+            [row.source for row in rows]
+            + (
+                []
+                if amount is None or amount.ground != "potency"
+                else [tables.properties[name]["potency"].source]
+            )
+        )
+    )
     similarity = float(bench.space.similarity[bench.space.row[missing], bench.space.row[name]])
-    return StandIn(0, (Member(name, amount),), float(value), similarity, _evidence_kind(tables, missing, name, rows), tuple(reasons), tuple(cautions), gains, losses, sources,
-                   words.listening(tables, missing, name, gains, losses), supply, features, words.tie(tables, missing, name))
+    return StandIn(
+        0,
+        (Member(name, amount),),
+        float(value),
+        similarity,
+        _evidence_kind(tables, missing, name, rows),
+        tuple(reasons),
+        tuple(cautions),
+        gains,
+        losses,
+        sources,
+        words.listening(tables, missing, name, gains, losses),
+        supply,
+        features,
+        words.tie(tables, missing, name),
+    )
 
 
 def stage_vectors(bench: Bench, ids: Sequence[str]) -> np.ndarray:
     """(N, T x D) odour of one perceived unit of each material over the stages, so that a blend must fit all of them."""
     rows = [bench.staged.ids.index(name) for name in ids]
     potency, profile = bench.staged.potency[rows], bench.staged.profile[rows]
-    fade = np.divide(potency, potency[:, :1], out=np.zeros_like(potency), where=potency[:, :1] > 0) ** bench.hearing.power
+    fade = (
+        np.divide(potency, potency[:, :1], out=np.zeros_like(potency), where=potency[:, :1] > 0)
+        ** bench.hearing.power
+    )
     return (fade[:, :, None] * profile).reshape(len(rows), -1)
 
 
@@ -297,7 +378,9 @@ def _blend(bench: Bench, missing: str, found: list[str], ranked, k: int, status)
     matrix = vectors[1:]
     gram, toward = matrix @ matrix.T, matrix @ target
     value_of = {name: (value, rows) for value, name, rows in ranked}
-    anchors = np.array([_evidence_kind(tables, missing, name, value_of[name][1]) != "profile" for name in pool])
+    anchors = np.array(
+        [_evidence_kind(tables, missing, name, value_of[name][1]) != "profile" for name in pool]
+    )
     if not anchors.any():
         return None
     best = best_blend(gram, toward, k, anchors)
@@ -306,13 +389,18 @@ def _blend(bench: Bench, missing: str, found: list[str], ranked, k: int, status)
     alone = np.sqrt(toward[list(best.rows)] ** 2 / np.diag(gram)[list(best.rows)])
     if best.cosine - float(alone.max()) < CLEARLY_BETTER:
         return None
-    if not _fits_every_stage(vectors[0], np.array(best.weights) @ matrix[list(best.rows)], len(bench.staged.hours)):
+    if not _fits_every_stage(
+        vectors[0], np.array(best.weights) @ matrix[list(best.rows)], len(bench.staged.hours)
+    ):
         return None
     order = np.argsort(-np.array(best.weights))
     ids = [pool[best.rows[i]] for i in order]
     weights = [best.weights[i] for i in order]
     amounts = blend_amounts(tables, bench.hearing, missing, ids, weights)
-    before, after = words.profile_shares(tables, [(missing, 1.0)]), words.profile_shares(tables, list(zip(ids, weights)))
+    before, after = (
+        words.profile_shares(tables, [(missing, 1.0)]),
+        words.profile_shares(tables, list(zip(ids, weights))),
+    )
     gains, losses = words.differences(tables, before, after)
     rows = [row for name in ids for row in value_of[name][1]]
     members = [tables.materials[name].name for name in ids]
@@ -325,10 +413,25 @@ def _blend(bench: Bench, missing: str, found: list[str], ranked, k: int, status)
     ]
     if rows:
         reasons.append(words.evidence_reason(rows))
-    cautions = [note for name in ids for note in profile_cautions(tables, name)] + ["mix the blend first and smell it beside the missing material before it goes into the accord"]
+    cautions = [note for name in ids for note in profile_cautions(tables, name)] + [
+        "mix the blend first and smell it beside the missing material before it goes into the accord"
+    ]
     kind = "documented" if rows else "constituent"
-    return StandIn(0, tuple(Member(name, amount) for name, amount in zip(ids, amounts)), float(1 - (1 - lead) * (1 - better)), best.cosine, kind, tuple(reasons),
-                   tuple(dict.fromkeys(cautions)), gains, losses, tuple(dict.fromkeys(row.source for row in rows)), "", None, {})
+    return StandIn(
+        0,
+        tuple(Member(name, amount) for name, amount in zip(ids, amounts)),
+        float(1 - (1 - lead) * (1 - better)),
+        best.cosine,
+        kind,
+        tuple(reasons),
+        tuple(dict.fromkeys(cautions)),
+        gains,
+        losses,
+        tuple(dict.fromkeys(row.source for row in rows)),
+        "",
+        None,
+        {},
+    )
 
 
 def _fits_every_stage(target: np.ndarray, blend: np.ndarray, stages: int) -> bool:
@@ -341,7 +444,9 @@ def _fits_every_stage(target: np.ndarray, blend: np.ndarray, stages: int) -> boo
     return bool((cosine[noticed] >= STAGE_FLOOR * overall).all())
 
 
-def blend_amounts(tables: Tables, hearing: Hearing, missing: str, ids: Sequence[str], weights: Sequence[float]) -> list[Amount]:
+def blend_amounts(
+    tables: Tables, hearing: Hearing, missing: str, ids: Sequence[str], weights: Sequence[float]
+) -> list[Amount]:
     """Grams of each member for one gram of the missing material, so that the blend is as strong and the shares are ``weights``."""
     shares = np.array(weights) / sum(weights)
     odour = shares ** (1.0 / hearing.power)  # potency x grams of each member, to a common factor
@@ -361,18 +466,42 @@ def _carrier_answer(bench: Bench, missing, because, shelf, top, notes) -> SwapAn
     held = set(shelf.materials()) if shelf else None
     found = []
     for name, material in tables.materials.items():
-        if material.kind != "solvent" or name == missing or not material.stocked or (held is not None and name not in held):
+        if (
+            material.kind != "solvent"
+            or name == missing
+            or not material.stocked
+            or (held is not None and name not in held)
+        ):
             continue
         rows = bench.rows_for(missing, name, because)
         found.append((with_evidence(0.4, rows, because), name, rows))
     found.sort(key=lambda item: (-item[0], item[1]))
     answers = tuple(
-        StandIn(rank, (Member(name, Amount(1.0, 1.0, 1.0, "share")),), value, 1.0, "documented" if rows else "profile",
-                ("a carrier has no smell to match: weigh it gram for gram", *([words.evidence_reason(rows)] if rows else [])),
-                ("check that everything dissolves, the flash point, and that the product may hold it",), (), (), tuple(row.source for row in rows))
+        StandIn(
+            rank,
+            (Member(name, Amount(1.0, 1.0, 1.0, "share")),),
+            value,
+            1.0,
+            "documented" if rows else "profile",
+            (
+                "a carrier has no smell to match: weigh it gram for gram",
+                *([words.evidence_reason(rows)] if rows else []),
+            ),
+            ("check that everything dissolves, the flash point, and that the product may hold it",),
+            (),
+            (),
+            tuple(row.source for row in rows),
+        )
         for rank, (value, name, rows) in enumerate(found[:top], 1)
     )
-    return SwapAnswer(missing, because, answers, None, (*notes, f"{tables.materials[missing].name} is a carrier: other carriers are listed"), tables)
+    return SwapAnswer(
+        missing,
+        because,
+        answers,
+        None,
+        (*notes, f"{tables.materials[missing].name} is a carrier: other carriers are listed"),
+        tables,
+    )
 
 
 def _documented_only(bench: Bench, missing, because, found, top, status, notes) -> SwapAnswer:
@@ -380,9 +509,30 @@ def _documented_only(bench: Bench, missing, because, found, top, status, notes) 
     allowed = set(found)
     documented = [row for row in bench.evidence.get(missing, ()) if row.stand_in in allowed]
     if not documented:
-        raise InputError(f"{missing}: has no odour profile on file and no documented stand-in, so nothing can be compared; give it rows in your own profiles.csv and properties.csv")
+        raise InputError(
+            f"{missing}: has no odour profile on file and no documented stand-in, so nothing can be compared; give it rows in your own profiles.csv and properties.csv"
+        )
     answers = []
     for rank, row in enumerate(documented[:top], 1):
-        answers.append(StandIn(rank, (Member(row.stand_in, amount_for(tables, missing, row.stand_in, row)),), with_evidence(0.0, [row], because), float("nan"), "documented",
-                               (words.evidence_reason([row]),), tuple(f"{word}: check before you buy or use it" for word in status(row.stand_in)), (), (), (row.source,)))
-    return SwapAnswer(missing, because, tuple(answers), None, (*notes, "it has no odour profile on file: only documented swaps are shown"), tables)
+        answers.append(
+            StandIn(
+                rank,
+                (Member(row.stand_in, amount_for(tables, missing, row.stand_in, row)),),
+                with_evidence(0.0, [row], because),
+                float("nan"),
+                "documented",
+                (words.evidence_reason([row]),),
+                tuple(f"{word}: check before you buy or use it" for word in status(row.stand_in)),
+                (),
+                (),
+                (row.source,),
+            )
+        )
+    return SwapAnswer(
+        missing,
+        because,
+        tuple(answers),
+        None,
+        (*notes, "it has no odour profile on file: only documented swaps are shown"),
+        tables,
+    )

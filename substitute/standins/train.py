@@ -41,11 +41,19 @@ def neither(swaps: Mapping[str, Mapping[str, int]], missing: str) -> set[str]:
     """Materials that are neither right nor wrong for ``missing``: reverse rows and two steps away."""
     direct = set(swaps.get(missing, ()))
     reverse = {name for name, answers in swaps.items() if missing in answers}
-    two = {far for near in direct | reverse for far in swaps.get(near, ())} | {name for name, answers in swaps.items() if answers.keys() & (direct | reverse)}
+    two = {far for near in direct | reverse for far in swaps.get(near, ())} | {
+        name for name, answers in swaps.items() if answers.keys() & (direct | reverse)
+    }
     return (reverse | two | {missing}) - direct
 
 
-def differences(features: Features, tables, swaps: Mapping[str, Mapping[str, int]], held_out: Iterable[str] = (), columns: Sequence[str] = LEARNED):
+def differences(
+    features: Features,
+    tables,
+    swaps: Mapping[str, Mapping[str, int]],
+    held_out: Iterable[str] = (),
+    columns: Sequence[str] = LEARNED,
+):
     """(X, weight): feature differences positive minus negative; rows that touch ``held_out`` in either role are left out."""
     rng = np.random.default_rng(SEED)
     held = set(held_out)
@@ -58,7 +66,11 @@ def differences(features: Features, tables, swaps: Mapping[str, Mapping[str, int
         if missing in held or not answers:
             continue
         matrix = features.matrix(missing)
-        out = {features.ids.index(name) for name in neither(swaps, missing) | set(answers) if name in features.ids}
+        out = {
+            features.ids.index(name)
+            for name in neither(swaps, missing) | set(answers)
+            if name in features.ids
+        }
         others = np.array([row for row in pool if row not in out and features.ids[row] not in held])
         order = others[np.argsort(-matrix[others, 0])]
         near, rest = order[: NEGATIVES // 2], order[NEGATIVES // 2 :]
@@ -71,7 +83,14 @@ def differences(features: Features, tables, swaps: Mapping[str, Mapping[str, int
     return np.vstack(rows), np.concatenate(weights)
 
 
-def fit(features: Features, tables, swaps, held_out: Iterable[str] = (), columns: Sequence[str] = LEARNED, offset: float = 0.0) -> Weights:
+def fit(
+    features: Features,
+    tables,
+    swaps,
+    held_out: Iterable[str] = (),
+    columns: Sequence[str] = LEARNED,
+    offset: float = 0.0,
+) -> Weights:
     """Weights from the swaps that touch no ``held_out`` material."""
     from sklearn.linear_model import LogisticRegression
 
@@ -82,7 +101,11 @@ def fit(features: Features, tables, swaps, held_out: Iterable[str] = (), columns
     while True:  # drop what turns negative, one at a time
         model = LogisticRegression(fit_intercept=False, C=STRENGTH * len(swaps), max_iter=1000)
         both = np.vstack([x[:, live] / scale[live], -x[:, live] / scale[live]])
-        model.fit(both, np.concatenate([np.ones(len(x)), np.zeros(len(x))]), sample_weight=np.concatenate([weight, weight]))
+        model.fit(
+            both,
+            np.concatenate([np.ones(len(x)), np.zeros(len(x))]),
+            sample_weight=np.concatenate([weight, weight]),
+        )
         found = model.coef_[0]
         if not NON_NEGATIVE or found.min() >= 0:
             break
@@ -121,7 +144,11 @@ def calibrate(weights: Weights, features: Features, tables, questions: Sequence[
 def write(weights: Weights, path: Path | None = None) -> None:
     """Keep the weights beside the package."""
     path = path or Path(__file__).with_name("weights.json")
-    kept = {"features": list(weights.features), "values": [round(v, 4) for v in weights.values], "offset": round(weights.offset, 4)}
+    kept = {
+        "features": list(weights.features),
+        "values": [round(v, 4) for v in weights.values],
+        "offset": round(weights.offset, 4),
+    }
     path.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
 
 
@@ -141,7 +168,9 @@ def main() -> None:
     offset = weights.offset
     if options.questions:
         with options.questions.open(encoding="utf-8") as file:
-            offset = calibrate(weights, features, tables, [row for row in csv.DictReader(file) if row["split"] == "open"])
+            offset = calibrate(
+                weights, features, tables, [row for row in csv.DictReader(file) if row["split"] == "open"]
+            )
     weights = Weights(weights.features, weights.values, offset)
     write(weights)
     for name, value in zip(weights.features, weights.values):

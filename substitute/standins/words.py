@@ -37,7 +37,9 @@ def profile_shares(tables: Tables, parts: Iterable[tuple[str, float]]) -> dict[s
     return found
 
 
-def differences(tables: Tables, before: dict[str, float], after: dict[str, float]) -> tuple[tuple[Difference, ...], tuple[Difference, ...]]:
+def differences(
+    tables: Tables, before: dict[str, float], after: dict[str, float]
+) -> tuple[tuple[Difference, ...], tuple[Difference, ...]]:
     """(gains, losses), largest first, in the words of the tables."""
     change = {word: after.get(word, 0.0) - before.get(word, 0.0) for word in {*before, *after}}
     name = {word: tables.descriptors[word].name for word in change}
@@ -57,13 +59,22 @@ def odour_reason(tables: Tables, before: dict[str, float], after: dict[str, floa
     """What core it carries, without what, and with what besides."""
     shared = sorted((w for w in before if w in after), key=lambda w: -min(before[w], after[w]))[:3]
     names = [tables.descriptors[w].name for w in shared if min(before[w], after[w]) >= NOTICED]
-    text = f"carries the {listed(names)} core" if names else "meets it in neighbouring notes rather than in its own words"
+    text = (
+        f"carries the {listed(names)} core"
+        if names
+        else "meets it in neighbouring notes rather than in its own words"
+    )
     name = {tables.descriptors[word].name: word for word in {*before, *after}}
     gone = [d.descriptor for d in losses[:2] if name[d.descriptor] not in after]
     less = [d.descriptor for d in losses[:2] if name[d.descriptor] in after]
     new = [d.descriptor for d in gains[:2] if name[d.descriptor] not in before]
     more = [d.descriptor for d in gains[:2] if name[d.descriptor] in before]
-    parts = [f"without its {listed(gone)} side" if gone else "", f"with less {listed(less)}" if less else "", f"with more {listed(more)}" if more else "", f"bringing {listed(new)}" if new else ""]
+    parts = [
+        f"without its {listed(gone)} side" if gone else "",
+        f"with less {listed(less)}" if less else "",
+        f"with more {listed(more)}" if more else "",
+        f"bringing {listed(new)}" if new else "",
+    ]
     parts = [part for part in parts if part]
     return f"{text} {', '.join(parts)}" if parts else text
 
@@ -101,7 +112,9 @@ def percent(value: float) -> str:
     """A share in percent at two figures, never in powers of ten."""
     if value == 0:
         return "0 %"
-    return f"{value:.2g} %" if 0.0001 <= value < 99.5 else f"{value:.0f} %" if value >= 1 else f"{value:.6f} %"
+    return (
+        f"{value:.2g} %" if 0.0001 <= value < 99.5 else f"{value:.0f} %" if value >= 1 else f"{value:.6f} %"
+    )
 
 
 def constituent_reasons(tables: Tables, missing: str, stand_in: str) -> list[str]:
@@ -109,11 +122,15 @@ def constituent_reasons(tables: Tables, missing: str, stand_in: str) -> list[str
     found = []
     inside = constituent_of(tables, stand_in, missing)
     if inside:
-        found.append(f"holds {percent(inside.typical)} of it ({percent(inside.low)} to {percent(inside.high)})")
+        found.append(
+            f"holds {percent(inside.typical)} of it ({percent(inside.low)} to {percent(inside.high)})"
+        )
     inside = constituent_of(tables, missing, stand_in)
     if inside:
         part = odour_part(tables, missing, stand_in)
-        found.append(f"is {percent(inside.typical)} of the missing natural and about {part:.0%} of what its listed constituents smell of")
+        found.append(
+            f"is {percent(inside.typical)} of the missing natural and about {part:.0%} of what its listed constituents smell of"
+        )
     return found
 
 
@@ -124,15 +141,27 @@ def tie(tables: Tables, missing: str, stand_in: str) -> tuple[tuple[str, str], .
     if constituent_of(tables, stand_in, missing):
         return (missing, "is contained in"), (stand_in, "")
     own, other = tables.profiles.get(missing, {}), tables.profiles.get(stand_in, {})
-    shared = max(own.keys() & other.keys(), key=lambda word: (min(own[word], other[word]), word), default=None)
+    shared = max(
+        own.keys() & other.keys(), key=lambda word: (min(own[word], other[word]), word), default=None
+    )
     if shared:
         return (missing, "smells of"), (shared, "is smelled in"), (stand_in, "")
     wider = {tables.descriptors[word].parent: word for word in own}
-    word = max((word for word in other if tables.descriptors[word].parent in wider), key=lambda word: other[word], default=None)
+    word = max(
+        (word for word in other if tables.descriptors[word].parent in wider),
+        key=lambda word: other[word],
+        default=None,
+    )
     if word is None:
         return ()
     parent = tables.descriptors[word].parent
-    return (missing, "smells of"), (wider[parent], "is a kind of"), (parent, "is the family of"), (word, "is smelled in"), (stand_in, "")
+    return (
+        (missing, "smells of"),
+        (wider[parent], "is a kind of"),
+        (parent, "is the family of"),
+        (word, "is smelled in"),
+        (stand_in, ""),
+    )
 
 
 @dataclass(frozen=True)
@@ -148,7 +177,10 @@ class Supply:
             "grams_for_one_gram_of": self.grams.grams,
             "low": self.grams.low,
             "high": self.grams.high,
-            "along": [{"id": name, "name": tables.materials[name].name, "grams": grams} for name, grams in self.along],
+            "along": [
+                {"id": name, "name": tables.materials[name].name, "grams": grams}
+                for name, grams in self.along
+            ],
             "share_is_wrong_guide": self.minor_carries,
         }
 
@@ -159,7 +191,9 @@ def source_of(tables: Tables, missing: str, natural: str) -> Supply | None:
     if inside is None:
         return None
     grams = supply(inside)
-    others = sorted((row for row in tables.constituents[natural] if row.id != missing), key=lambda row: -row.typical)
+    others = sorted(
+        (row for row in tables.constituents[natural] if row.id != missing), key=lambda row: -row.typical
+    )
     along = tuple((row.id, grams.grams * row.typical / 100.0) for row in others[:6] if row.typical > 0)
     return Supply(grams, along, odour_part(tables, natural, missing) < 0.5)
 
@@ -167,7 +201,12 @@ def source_of(tables: Tables, missing: str, natural: str) -> Supply | None:
 def evidence_reason(rows: Sequence[Swap]) -> str:
     """Where a swap is written down."""
     row = rows[0]
-    ground = {"practice": "common practice", "memory": "recalled from the trade", "published": f"published ({row.source})", "estimate": "the curators' estimate"}[row.basis]
+    ground = {
+        "practice": "common practice",
+        "memory": "recalled from the trade",
+        "published": f"published ({row.source})",
+        "estimate": "the curators' estimate",
+    }[row.basis]
     return f"evidence: {ground}{f' - {row.note}' if row.note else ''}"
 
 
@@ -181,4 +220,8 @@ def listening(tables: Tables, missing: str, stand_in: str, gains, losses) -> str
     when = "after the first ten minutes" if tenacity(tables, stand_in) >= 6 else "in the first minutes"
     if tenacity(tables, missing) >= 100 > tenacity(tables, stand_in):
         parts.append("and again the next day, when only the old one may still be there")
-    return f"on the strip, listen {when} {' and '.join(parts[:2])}{', ' + parts[2] if len(parts) > 2 else ''}" if parts else "on the strip, hold both together: they should be hard to tell apart"
+    return (
+        f"on the strip, listen {when} {' and '.join(parts[:2])}{', ' + parts[2] if len(parts) > 2 else ''}"
+        if parts
+        else "on the strip, hold both together: they should be hard to tell apart"
+    )

@@ -30,7 +30,9 @@ def check_references(package: dict[str, Resource], rows) -> list[Complaint]:
     complaints.extend(_groups(rows))
     complaints.extend(_limits(rows))
     complaints.extend(
-        _at(row, "stand_in", f"'{row['missing']}' cannot stand in for itself") for row in rows["swaps"].values() if row["missing"] == row["stand_in"]
+        _at(row, "stand_in", f"'{row['missing']}' cannot stand in for itself")
+        for row in rows["swaps"].values()
+        if row["missing"] == row["stand_in"]
     )
     return complaints
 
@@ -45,7 +47,11 @@ def _foreign_keys(resource: Resource, rows) -> Iterable[Complaint]:
         allowed = {row[there] for row in rows[table].values()}
         for row in rows[resource.name].values():
             if row[column] and row[column] not in allowed:
-                yield _at(row, column, f"'{row[column]}' is not a known {there} of {table}.csv{nearest(row[column], allowed)}")
+                yield _at(
+                    row,
+                    column,
+                    f"'{row[column]}' is not a known {there} of {table}.csv{nearest(row[column], allowed)}",
+                )
 
 
 def _materials(rows) -> Iterable[Complaint]:
@@ -68,7 +74,9 @@ def _materials(rows) -> Iterable[Complaint]:
 def _constituents(rows) -> Iterable[Complaint]:
     kinds = {key[0]: row["kind"] for key, row in rows["materials"].items()}
     sums: dict[str, float] = {}
-    mixed = {row["natural"] for row in rows["constituents"].values() if row.get("_own")}  # a lot's figures beside our general ones
+    mixed = {
+        row["natural"] for row in rows["constituents"].values() if row.get("_own")
+    }  # a lot's figures beside our general ones
     for row in rows["constituents"].values():
         low, typical, high = row["low_pct"], row["typical_pct"], row["high_pct"]
         if low is not None and low > typical:
@@ -83,7 +91,11 @@ def _constituents(rows) -> Iterable[Complaint]:
             continue
         sums[row["natural"]] = sums.get(row["natural"], 0.0) + typical
         if sums[row["natural"]] > 100.0 + 1e-9:
-            yield _at(row, "typical_pct", f"the typical shares of '{row['natural']}' sum to {sums[row['natural']]:g}, over 100")
+            yield _at(
+                row,
+                "typical_pct",
+                f"the typical shares of '{row['natural']}' sum to {sums[row['natural']]:g}, over 100",
+            )
             sums[row["natural"]] = float("-inf")
 
 
@@ -99,7 +111,9 @@ def _trees(descriptors, rows) -> Iterable[Complaint]:
             here = parents.get(here, "")
     families = [name for name, parent in parents.items() if not parent]
     if len(families) > TOP_FAMILIES:
-        yield Complaint("descriptors.csv", None, "parent", f"{len(families)} families; at most {TOP_FAMILIES}")
+        yield Complaint(
+            "descriptors.csv", None, "parent", f"{len(families)} families; at most {TOP_FAMILIES}"
+        )
 
 
 def _groups(rows) -> Iterable[Complaint]:
@@ -111,7 +125,11 @@ def _groups(rows) -> Iterable[Complaint]:
         if row["group"] in materials:
             yield _at(row, "group", f"'{row['group']}' is a material's id; a group needs one of its own")
         if row["material"] not in materials and row["material"] not in members:
-            yield _at(row, "material", f"'{row['material']}' is neither a material nor a group{nearest(row['material'], materials)}")
+            yield _at(
+                row,
+                "material",
+                f"'{row['material']}' is neither a material nor a group{nearest(row['material'], materials)}",
+            )
 
     def reaches(here: str, goal: str, seen: set[str]) -> bool:
         for member in members.get(here, ()):
@@ -120,7 +138,9 @@ def _groups(rows) -> Iterable[Complaint]:
         return False
 
     for row in rows["groups"].values():
-        if row["material"] in members and (row["material"] == row["group"] or reaches(row["material"], row["group"], set())):
+        if row["material"] in members and (
+            row["material"] == row["group"] or reaches(row["material"], row["group"], set())
+        ):
             yield _at(row, "material", f"the group '{row['group']}' contains itself")
 
 
@@ -132,12 +152,24 @@ def _limits(rows) -> Iterable[Complaint]:
     plain: dict[tuple, dict] = {}
     for row in rows["limits"].values():
         if row["substance"] not in known:
-            yield _at(row, "substance", f"'{row['substance']}' is neither a material nor a group{nearest(row['substance'], known)}")
+            yield _at(
+                row,
+                "substance",
+                f"'{row['substance']}' is neither a material nor a group{nearest(row['substance'], known)}",
+            )
         allowed = categories.get(row["limit_set"])
         if allowed and row["category"] != "all" and row["category"] not in allowed:
-            yield _at(row, "category", f"'{row['category']}' is no category of {row['limit_set']} in products.csv: one of all, {', '.join(sorted(allowed))}")
+            yield _at(
+                row,
+                "category",
+                f"'{row['category']}' is no category of {row['limit_set']} in products.csv: one of all, {', '.join(sorted(allowed))}",
+            )
         if row["rule"] in ("max", "prohibited"):
             key = row["limit_set"], row["substance"], row["category"]
             if key in plain and plain[key]["max_pct"] != row["max_pct"]:
-                yield _at(row, "max_pct", f"two figures for {', '.join(key)}: rules {plain[key]['rule']} and {row['rule']}")
+                yield _at(
+                    row,
+                    "max_pct",
+                    f"two figures for {', '.join(key)}: rules {plain[key]['rule']} and {row['rule']}",
+                )
             plain[key] = row

@@ -8,7 +8,15 @@ from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError
 from .files import read_rows
-from .formulas import ACCORD_COLUMNS, FORMULA_FILES, LABEL_COLUMNS, SHELF_COLUMNS, read_accord, read_labels, read_shelf
+from .formulas import (
+    ACCORD_COLUMNS,
+    FORMULA_FILES,
+    LABEL_COLUMNS,
+    SHELF_COLUMNS,
+    read_accord,
+    read_labels,
+    read_shelf,
+)
 from .load import data_folder, read_all
 from .names import Names
 from .schema import read_package
@@ -24,7 +32,10 @@ class Checked:
     def to_dict(self) -> dict:
         return {
             "lines": list(self.lines),
-            "complaints": [{"file": c.file, "row": c.row, "column": c.column, "message": c.message} for c in self.complaints],
+            "complaints": [
+                {"file": c.file, "row": c.row, "column": c.column, "message": c.message}
+                for c in self.complaints
+            ],
         }
 
 
@@ -46,7 +57,9 @@ def _check(path: Path, names: Names) -> tuple[str, list[Complaint]]:
         if path.is_dir():
             return _folder(path, names)
         if path.name in {resource.path for resource in read_package(data_folder()).values()}:
-            return f"the table {path.stem}", [c for c in _tables(path.parent) if Path(c.file).name == path.name]
+            return f"the table {path.stem}", [
+                c for c in _tables(path.parent) if Path(c.file).name == path.name
+            ]
         return _formula(path, names), []
     except TableError as error:
         return "", list(error.complaints)

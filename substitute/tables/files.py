@@ -40,7 +40,9 @@ class Row:
         """The error to raise for this row and column."""
         return complain(self.file, self.number, column, message)
 
-    def figure(self, column: str, *, low: float = -math.inf, high: float = math.inf, default: float | None = None) -> float | None:
+    def figure(
+        self, column: str, *, low: float = -math.inf, high: float = math.inf, default: float | None = None
+    ) -> float | None:
         """The cell as a finite number within ``low``..``high``; ``default`` where it is empty."""
         text = self.text(column).strip()
         if not text:
@@ -125,17 +127,23 @@ def decode(data: bytes, name: str) -> str:
         try:
             return data.decode("utf-16")
         except UnicodeDecodeError:
-            raise complain(name, None, None, "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8") from None
+            raise complain(
+                name, None, None, "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8"
+            ) from None
     if b"\x00" in data:
         raise complain(name, None, None, "is not text but binary data; a CSV (UTF-8) or XLSX file is wanted")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         row = data[: error.start].count(b"\n") + 1
-        raise complain(name, row, None, f"is not UTF-8 (byte 0x{data[error.start]:02x}); save it as CSV UTF-8") from None
+        raise complain(
+            name, row, None, f"is not UTF-8 (byte 0x{data[error.start]:02x}); save it as CSV UTF-8"
+        ) from None
 
 
-def read_rows(source, required: Sequence[str], known: Iterable[str] = (), name: str | None = None) -> list[Row]:
+def read_rows(
+    source, required: Sequence[str], known: Iterable[str] = (), name: str | None = None
+) -> list[Row]:
     """Rows of a CSV or XLSX file (a path, or bytes with their ``name``).
 
     The delimiter is the one that splits the header into most of the ``required`` and ``known`` columns. Column names are matched
@@ -169,7 +177,9 @@ def _text_lines(text: str, name: str, known: set[str]) -> list[tuple[int, list[s
     start = 1
     try:
         for cells in reader:
-            if any(len(cell) > LONGEST_CELL for cell in cells):  # csv's own bound is global, and other libraries raise it
+            if any(
+                len(cell) > LONGEST_CELL for cell in cells
+            ):  # csv's own bound is global, and other libraries raise it
                 raise csv.Error(f"a cell of over {LONGEST_CELL:,} characters; is a quote left open?")
             lines.append((start, cells))
             start = reader.line_num + 1
@@ -212,16 +222,28 @@ def _with_header(lines, name: str, required: Sequence[str], known: Iterable[str]
             near = get_close_matches(column, header, 1, 0.7)
             hint = f"; nearest is '{near[0]}'" if near else ""
             found = shorten(", ".join(header), 60)
-            raise complain(name, number, column, f"the header lacks this column{hint} (found: {found}; wanted: {', '.join(required)})")
+            raise complain(
+                name,
+                number,
+                column,
+                f"the header lacks this column{hint} (found: {found}; wanted: {', '.join(required)})",
+            )
     twice = {column for column in header if column and header.count(column) > 1}
     if twice:
         raise complain(name, number, sorted(twice)[0], "stands twice in the header")
     rows = []
     for number, cells in filled[1:]:
-        extra = [cell for cell in cells[len(header):] if cell.strip()]
+        extra = [cell for cell in cells[len(header) :] if cell.strip()]
         if extra:
-            raise complain(name, number, None, f"has {len(cells)} cells under a header of {len(header)} (first too many: '{shorten(extra[0])}')")
-        rows.append(Row(name, number, {column: cell.strip() for column, cell in zip(header, cells) if column}))
+            raise complain(
+                name,
+                number,
+                None,
+                f"has {len(cells)} cells under a header of {len(header)} (first too many: '{shorten(extra[0])}')",
+            )
+        rows.append(
+            Row(name, number, {column: cell.strip() for column, cell in zip(header, cells) if column})
+        )
     return rows
 
 
@@ -260,5 +282,7 @@ def to_csv(columns: Sequence[str], rows: Iterable[Sequence]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
-        writer.writerow(["" if cell is None else f"{cell:.12g}" if isinstance(cell, float) else cell for cell in row])
+        writer.writerow(
+            ["" if cell is None else f"{cell:.12g}" if isinstance(cell, float) else cell for cell in row]
+        )
     return out.getvalue()

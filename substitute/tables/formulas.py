@@ -36,7 +36,9 @@ def read_accord(source, names: Names, *, name: str | None = None, bases: Bases |
     return accord_from_rows(rows, names, Path(label).stem, label, bases)
 
 
-def accord_from_rows(rows: Iterable[Row], names: Names, name: str, file: str, bases: Bases | None = None) -> Accord:
+def accord_from_rows(
+    rows: Iterable[Row], names: Names, name: str, file: str, bases: Bases | None = None
+) -> Accord:
     """Lines checked one by one; zero lines are legal, a sum of zero is not."""
     lines: list[Line] = []
     for row in rows:
@@ -65,7 +67,16 @@ def _lines(row: Row, names: Names, bases: Bases | None) -> list[Line]:
         if base is None:
             raise row.fault("material", str(error)) from None
         share = parts / base.total
-        return [Line(line.material, line.parts * share, line.strength * strength / 100.0, role, optional or line.optional) for line in base.lines]
+        return [
+            Line(
+                line.material,
+                line.parts * share,
+                line.strength * strength / 100.0,
+                role,
+                optional or line.optional,
+            )
+            for line in base.lines
+        ]
     except InputError as error:
         raise row.fault("material", str(error)) from None
     return [Line(material.id, parts, strength, role, optional)]
@@ -75,7 +86,9 @@ def strength_of(row: Row) -> float:
     """The strength of a row in percent by mass, above 0 and up to 100 (the default)."""
     strength = row.figure("strength_pct", default=100.0)
     if not 0 < strength <= 100:
-        raise row.fault("strength_pct", f"{row.text('strength_pct')} is out of range: allowed is above 0 to 100")
+        raise row.fault(
+            "strength_pct", f"{row.text('strength_pct')} is out of range: allowed is above 0 to 100"
+        )
     return strength
 
 
@@ -91,7 +104,7 @@ def folder_bases(path: Path, names: Names, opened: tuple[Path, ...] = ()) -> Bas
             if not other.is_file():
                 continue
             if other.resolve() in opened:
-                chain = [step.stem for step in opened[opened.index(other.resolve()):]] + [other.stem]
+                chain = [step.stem for step in opened[opened.index(other.resolve()) :]] + [other.stem]
                 raise InputError(f"the accords contain each other in a circle: {' > '.join(chain)}")
             return read_accord(other, names, bases=folder_bases(other, names, opened))
         return None
@@ -103,9 +116,15 @@ def accord_files(folder: Path) -> list[Path]:
     """The accord files of a folder, by name; raises if there are none."""
     if not folder.is_dir():
         raise InputError(f"{folder}: there is no such folder")
-    files = sorted(path for path in folder.iterdir() if path.suffix.lower() in FORMULA_FILES and not path.name.startswith("."))
+    files = sorted(
+        path
+        for path in folder.iterdir()
+        if path.suffix.lower() in FORMULA_FILES and not path.name.startswith(".")
+    )
     if not files:
-        raise InputError(f"{folder}: holds no accords (CSV or XLSX files with the columns material and parts)")
+        raise InputError(
+            f"{folder}: holds no accords (CSV or XLSX files with the columns material and parts)"
+        )
     return files
 
 
@@ -124,7 +143,14 @@ def write_accord(accord: Accord, extra: Mapping[str, list] | None = None) -> str
     """An accord as CSV text, with further columns behind ours."""
     extra = extra or {}
     rows = [
-        (line.material, line.parts, line.strength, line.role, "yes" if line.optional else "no", *(column[i] for column in extra.values()))
+        (
+            line.material,
+            line.parts,
+            line.strength,
+            line.role,
+            "yes" if line.optional else "no",
+            *(column[i] for column in extra.values()),
+        )
         for i, line in enumerate(accord.lines)
     ]
     return to_csv((*ACCORD_COLUMNS, *extra), rows)
@@ -133,7 +159,9 @@ def write_accord(accord: Accord, extra: Mapping[str, list] | None = None) -> str
 def read_shelf(source, names: Names, *, name: str | None = None) -> Shelf:
     """A shelf; only ``material`` is required."""
     label = name or str(source)
-    return shelf_from_rows(read_rows(source, ("material",), SHELF_COLUMNS, name=label), names, Path(label).stem, label)
+    return shelf_from_rows(
+        read_rows(source, ("material",), SHELF_COLUMNS, name=label), names, Path(label).stem, label
+    )
 
 
 def shelf_from_rows(rows: Iterable[Row], names: Names, name: str, file: str) -> Shelf:
@@ -157,7 +185,9 @@ def shelf_from_rows(rows: Iterable[Row], names: Names, name: str, file: str) -> 
 
 def write_shelf(shelf: Shelf) -> str:
     """A shelf as CSV text."""
-    return to_csv(SHELF_COLUMNS, [(item.material, item.strength, item.grams, item.price) for item in shelf.stock])
+    return to_csv(
+        SHELF_COLUMNS, [(item.material, item.strength, item.grams, item.price) for item in shelf.stock]
+    )
 
 
 def read_labels(source, *, name: str | None = None) -> dict[str, str]:
@@ -167,7 +197,9 @@ def read_labels(source, *, name: str | None = None) -> dict[str, str]:
     for row in read_rows(source, LABEL_COLUMNS, name=label):
         cas = row.text("cas")
         if not CAS.fullmatch(cas):
-            raise row.fault("cas", f"'{shorten(cas)}' is not a CAS number: allowed is digits-dd-d, as on the bottle")
+            raise row.fault(
+                "cas", f"'{shorten(cas)}' is not a CAS number: allowed is digits-dd-d, as on the bottle"
+            )
         if not row.text("label"):
             raise row.fault("label", "is empty; the name on the bottle is wanted")
         found[row.text("label")] = cas
@@ -179,5 +211,3 @@ def read_intents(path: Path) -> dict[str, str]:
     if not path.is_file():
         return {}
     return {row.text("accord"): row.text("intent") for row in read_rows(path, ("accord", "intent"))}
-
-

@@ -10,7 +10,20 @@ import os
 from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError
-from ..records import Constituent, Control, Descriptor, Figure, Limit, LimitSet, Material, Product, Release, Source, Swap, Tables
+from ..records import (
+    Constituent,
+    Control,
+    Descriptor,
+    Figure,
+    Limit,
+    LimitSet,
+    Material,
+    Product,
+    Release,
+    Source,
+    Swap,
+    Tables,
+)
 from .check import check_references
 from .files import read_bytes, read_rows
 from .formulas import read_labels
@@ -25,7 +38,9 @@ def data_folder() -> Path:
     for folder in (package / "data", package.parent / "data"):
         if (folder / "datapackage.json").is_file():
             return folder
-    raise InputError(f"the tables are missing: neither {package / 'data'} nor {package.parent / 'data'} holds datapackage.json")
+    raise InputError(
+        f"the tables are missing: neither {package / 'data'} nor {package.parent / 'data'} holds datapackage.json"
+    )
 
 
 def demo_folder() -> Path:
@@ -40,7 +55,9 @@ def own_folder(tables=None) -> Path | None:
         return None
     folder = Path(chosen)
     if not folder.is_dir():
-        raise InputError(f"{folder}: there is no such folder of tables (from {'--tables' if tables is not None else VARIABLE})")
+        raise InputError(
+            f"{folder}: there is no such folder of tables (from {'--tables' if tables is not None else VARIABLE})"
+        )
     return folder
 
 
@@ -92,7 +109,9 @@ def _lay_over(own: Path, package: dict[str, Resource], rows, digest, complaints)
         except TableError as error:
             complaints.extend(error.complaints)
     if not found:
-        raise InputError(f"{own}: holds none of the tables ({', '.join(r.path for r in package.values())}, labels.csv)")
+        raise InputError(
+            f"{own}: holds none of the tables ({', '.join(r.path for r in package.values())}, labels.csv)"
+        )
     return {}
 
 
@@ -120,8 +139,31 @@ def _grouped(rows, by: str, make) -> dict[str, tuple]:
 
 
 def _material(row: dict) -> Material:
-    texts = {name: row[name] for name in ("id", "name", "kind", "smiles", "structure", "botanical", "part", "process", "family", "description", "basis", "source")}
-    return Material(cas=_split(row["cas"]), owns_cas=not row["cas"].startswith(";"), synonyms=_split(row["synonyms"]), stocked=row["stocked"] == "yes", assessed=frozenset(_split(row["assessed"])), **texts)
+    texts = {
+        name: row[name]
+        for name in (
+            "id",
+            "name",
+            "kind",
+            "smiles",
+            "structure",
+            "botanical",
+            "part",
+            "process",
+            "family",
+            "description",
+            "basis",
+            "source",
+        )
+    }
+    return Material(
+        cas=_split(row["cas"]),
+        owns_cas=not row["cas"].startswith(";"),
+        synonyms=_split(row["synonyms"]),
+        stocked=row["stocked"] == "yes",
+        assessed=frozenset(_split(row["assessed"])),
+        **texts,
+    )
 
 
 def _constituent(row: dict) -> Constituent:
@@ -140,7 +182,9 @@ def assemble(rows: dict[str, dict[tuple, dict]], labels: dict[str, str], digest:
     """Typed rows joined into :class:`~substitute.records.Tables`."""
     properties: dict[str, dict[str, Figure]] = {}
     for row in rows["properties"].values():
-        properties.setdefault(row["material"], {})[row["property"]] = Figure(row["value"], row["at"], row["basis"], row["source"])
+        properties.setdefault(row["material"], {})[row["property"]] = Figure(
+            row["value"], row["at"], row["basis"], row["source"]
+        )
     profiles: dict[str, dict[str, float]] = {}
     for row in rows["profiles"].values():
         profiles.setdefault(row["material"], {})[row["descriptor"]] = row["weight"]
@@ -153,9 +197,16 @@ def assemble(rows: dict[str, dict[tuple, dict]], labels: dict[str, str], digest:
         descriptors={row["id"]: _record(Descriptor, row) for row in rows["descriptors"].values()},
         profiles=profiles,
         constituents=_grouped(rows["constituents"].values(), "natural", _constituent),
-        releases=_grouped(rows["releases"].values(), "material", lambda row: Release(row["releases"], row["share_pct"], row["basis"], row["source"])),
+        releases=_grouped(
+            rows["releases"].values(),
+            "material",
+            lambda row: Release(row["releases"], row["share_pct"], row["basis"], row["source"]),
+        ),
         limit_sets={row["id"]: _record(LimitSet, row) for row in rows["limit_sets"].values()},
-        products=tuple(_record(Product, row, leave_on=row["leave_on"] == "yes", skin=row["skin"] == "yes") for row in rows["products"].values()),
+        products=tuple(
+            _record(Product, row, leave_on=row["leave_on"] == "yes", skin=row["skin"] == "yes")
+            for row in rows["products"].values()
+        ),
         groups=groups,
         limits=tuple(_record(Limit, row) for row in rows["limits"].values()),
         controls=tuple(_record(Control, row) for row in rows["controls"].values()),

@@ -43,7 +43,9 @@ class Block:
     def cut_last(self) -> tuple[Block, Block]:
         """All accords but the last, which may go on in the next block, and that one."""
         at = int(self.starts[-1])
-        rows = _Rows(self.row, range(at, len(self.codes)))  # so that what is kept does not hold on to the whole block
+        rows = _Rows(
+            self.row, range(at, len(self.codes))
+        )  # so that what is kept does not hold on to the whole block
         return self._part(slice(0, at), self.names[:-1], self.starts[:-1], self.row), self._part(
             slice(at, None), self.names[-1:], self.starts[:1] * 0, rows
         )
@@ -55,7 +57,9 @@ class Block:
 
     def _copied(self) -> Block:
         strength = None if self.strength is None else self.strength.copy()
-        return Block(self.names, self.starts, self.codes.copy(), self.parts.copy(), strength, self.row, self.done)
+        return Block(
+            self.names, self.starts, self.codes.copy(), self.parts.copy(), strength, self.row, self.done
+        )
 
     def join(self, other: Block) -> Block:
         """This block (the lines of one accord) and the next one."""
@@ -63,7 +67,12 @@ class Block:
         starts = np.concatenate([self.starts, other.starts[same:] + n])
         strength = None
         if self.strength is not None or other.strength is not None:
-            strength = np.concatenate([np.full(len(one.codes), 100.0) if one.strength is None else one.strength for one in (self, other)])
+            strength = np.concatenate(
+                [
+                    np.full(len(one.codes), 100.0) if one.strength is None else one.strength
+                    for one in (self, other)
+                ]
+            )
         codes, parts = np.concatenate([self.codes, other.codes]), np.concatenate([self.parts, other.parts])
         return Block(
             self.names + other.names[same:],
@@ -158,7 +167,11 @@ def block_of_rows(
 
     def column(name: str, absent: str = "") -> list[str]:
         place = named(name)
-        return [absent] * len(cells) if place is None else [line[place].strip() if place < len(line) else "" for line in cells]
+        return (
+            [absent] * len(cells)
+            if place is None
+            else [line[place].strip() if place < len(line) else "" for line in cells]
+        )
 
     if starts is None:
         accords = column("accord")
@@ -168,7 +181,13 @@ def block_of_rows(
     parts[list(broken)] = np.nan
     strength = None if named("strength_pct") is None else numbers(column("strength_pct"), 100.0)
     return Block(
-        names, np.array(starts, np.int64), np.array([codes[text] for text in column("material")], np.int32), parts, strength, row, done
+        names,
+        np.array(starts, np.int64),
+        np.array([codes[text] for text in column("material")], np.int32),
+        parts,
+        strength,
+        row,
+        done,
     )
 
 
@@ -190,14 +209,21 @@ class CsvSource:
                 yield from self._blocks(self._lines(text), raw, codes)
             except UnicodeDecodeError as error:
                 byte = error.object[error.start]
-                raise complain(self.file, None, None, f"is not UTF-8 (byte 0x{byte:02x}); save it as CSV UTF-8") from None
+                raise complain(
+                    self.file, None, None, f"is not UTF-8 (byte 0x{byte:02x}); save it as CSV UTF-8"
+                ) from None
             except csv.Error as error:
                 raise complain(self.file, None, None, f"cannot be read as CSV ({error})") from None
 
     def _lines(self, text) -> Iterator[str]:
         for line in text:
             if "\x00" in line:
-                raise complain(self.file, None, None, "is not text but binary data; a CSV (UTF-8), XLSX or Parquet file is wanted")
+                raise complain(
+                    self.file,
+                    None,
+                    None,
+                    "is not text but binary data; a CSV (UTF-8), XLSX or Parquet file is wanted",
+                )
             yield line
 
     def _blocks(self, lines: Iterator[str], raw, codes: Codes) -> Iterator[Block]:
@@ -211,9 +237,17 @@ class CsvSource:
             raise complain(self.file, None, None, f"is empty; a header with {', '.join(REQUIRED)} is wanted")
         wanted = {*REQUIRED, *OPTIONAL}
         delimiter = max(
-            ",;\t", key=lambda one: (len(wanted & {cell.strip().strip('"').lower() for cell in header.split(one)}), header.count(one))
+            ",;\t",
+            key=lambda one: (
+                len(wanted & {cell.strip().strip('"').lower() for cell in header.split(one)}),
+                header.count(one),
+            ),
         )
-        columns = check_header([cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))], self.file, skipped)
+        columns = check_header(
+            [cell.strip().lower() for cell in next(csv.reader([header], delimiter=delimiter))],
+            self.file,
+            skipped,
+        )
         reader = csv.reader(lines, delimiter=delimiter, strict=True)
         cells, at, some = [], [], False
         for line in reader:
@@ -231,15 +265,24 @@ class CsvSource:
 
     def _block(self, cells, at, columns: list[str], codes: Codes, raw) -> Block:
         width = len(columns)
-        broken = [i for i, line in enumerate(cells) if len(line) > width and any(cell.strip() for cell in line[width:])]
+        broken = [
+            i
+            for i, line in enumerate(cells)
+            if len(line) > width and any(cell.strip() for cell in line[width:])
+        ]
 
         def row(i: int) -> Row:
             if len(cells[i]) > width and any(cell.strip() for cell in cells[i][width:]):
                 extra = next(cell for cell in cells[i][width:] if cell.strip())
                 raise complain(
-                    self.file, at[i], None, f"has {len(cells[i])} cells under a header of {width} (first too many: '{shorten(extra)}')"
+                    self.file,
+                    at[i],
+                    None,
+                    f"has {len(cells[i])} cells under a header of {width} (first too many: '{shorten(extra)}')",
                 )
-            return Row(self.file, at[i], {column: cell.strip() for column, cell in zip(columns, cells[i]) if column})
+            return Row(
+                self.file, at[i], {column: cell.strip() for column, cell in zip(columns, cells[i]) if column}
+            )
 
         place = {column: i for i, column in enumerate(columns) if column}
         return block_of_rows(cells, place.get, codes, row, broken, done=min(raw.tell() / self.size, 1.0))
@@ -279,7 +322,9 @@ class SheetSource:
             raise complain(self.file, None, None, "has a header but no lines; at least one accord is wanted")
         columns = list(rows[0].cells)
         cells = [[row.cells.get(column, "") for column in columns] for row in rows]
-        yield block_of_rows(cells, {column: i for i, column in enumerate(columns)}.get, codes, lambda i: rows[i], (), done=1.0)
+        yield block_of_rows(
+            cells, {column: i for i, column in enumerate(columns)}.get, codes, lambda i: rows[i], (), done=1.0
+        )
 
 
 class FolderSource:
@@ -296,16 +341,27 @@ class FolderSource:
         for count, path in enumerate(self.files, 1):
             try:
                 if stems[path.stem] > 1:
-                    raise complain(path, None, None, "another file of the folder has the same name; give each its own")
+                    raise complain(
+                        path, None, None, "another file of the folder has the same name; give each its own"
+                    )
                 rows = read_rows(path, ("material", "parts"), OPTIONAL)
                 if rows and "accord" in rows[0].cells:
-                    raise complain(path, None, "accord", "this file holds many accords: screen it by itself, not with its folder")
+                    raise complain(
+                        path,
+                        None,
+                        "accord",
+                        "this file holds many accords: screen it by itself, not with its folder",
+                    )
                 if not rows:
-                    raise complain(path, None, "material", "has a header but no lines; at least one material is wanted")
+                    raise complain(
+                        path, None, "material", "has a header but no lines; at least one material is wanted"
+                    )
             except InputError as error:
                 self.rejected.append((path.stem, str(error)))
                 continue
             columns = list(rows[0].cells)
             cells = [[row.cells.get(column, "") for column in columns] for row in rows]
             place = {column: i for i, column in enumerate(columns)}.get
-            yield block_of_rows(cells, place, codes, rows.__getitem__, (), [0], [path.stem], count / len(self.files))
+            yield block_of_rows(
+                cells, place, codes, rows.__getitem__, (), [0], [path.stem], count / len(self.files)
+            )

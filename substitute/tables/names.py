@@ -12,7 +12,9 @@ from ..records import Material, Tables
 from .files import shorten
 
 CAS = re.compile(r"\d{2,7}-\d{2}-\d")
-CAS_PREFIX = re.compile(r"^CAS(?:\s*(?:no\.?|number|nr\.?))?\s*:?\s*", re.IGNORECASE)  # as it is printed on bottles
+CAS_PREFIX = re.compile(
+    r"^CAS(?:\s*(?:no\.?|number|nr\.?))?\s*:?\s*", re.IGNORECASE
+)  # as it is printed on bottles
 HYPHENS = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2212", "-"))
 GREEK = {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ω": "omega"}
 
@@ -37,8 +39,13 @@ class Names:
         self._further_cas: dict[str, list[str]] = {}
         for material in tables.materials.values():
             for number, cas in enumerate(material.cas):
-                (self._own_cas if number == 0 and material.owns_cas else self._further_cas).setdefault(cas, []).append(material.id)
-        for level in (lambda m: (m.id, m.name), lambda m: m.synonyms):  # a name beats another material's synonym
+                (self._own_cas if number == 0 and material.owns_cas else self._further_cas).setdefault(
+                    cas, []
+                ).append(material.id)
+        for level in (
+            lambda m: (m.id, m.name),
+            lambda m: m.synonyms,
+        ):  # a name beats another material's synonym
             taken = set(self._names)
             for material in tables.materials.values():
                 for text in level(material):
@@ -89,7 +96,14 @@ class Names:
     def nearest(self, text: str, n: int = 3) -> list[str]:
         """Up to ``n`` names that look like ``text``, as people write them."""
         key = plain(text)
-        starts = sorted((name for name in self._names if key and (name.startswith(key) or (len(key) >= 4 and key in name))), key=len)
+        starts = sorted(
+            (
+                name
+                for name in self._names
+                if key and (name.startswith(key) or (len(key) >= 4 and key in name))
+            ),
+            key=len,
+        )
         near = get_close_matches(key, list(self._names), 3 * n, 0.55)
         found: list[str] = []
         for name in [*starts[:n], *near]:
@@ -100,7 +114,10 @@ class Names:
 
     def _unknown(self, text: str, key: str) -> NotFound:
         near = self.nearest(text)
-        return NotFound(f"'{shorten(text)}' is not in the tables{self._as_hint(near)}; the CAS number on the bottle works too", near)
+        return NotFound(
+            f"'{shorten(text)}' is not in the tables{self._as_hint(near)}; the CAS number on the bottle works too",
+            near,
+        )
 
     @staticmethod
     def _as_hint(near: Iterable[str]) -> str:

@@ -26,16 +26,22 @@ class ParquetSource:
         self.path, self.file = path, str(path)
         self.rejected: list[tuple[str, str]] = []
         if (not path.is_file() or path.stat().st_size == 0) and not read_bytes(path):
-            raise complain(self.file, None, None, "is empty; a Parquet file with accord, material, parts is wanted")
+            raise complain(
+                self.file, None, None, "is empty; a Parquet file with accord, material, parts is wanted"
+            )
         with self._open(()) as file:
             schema = file.schema_arrow
             self.rows = file.metadata.num_rows
         own = {name.strip().lower(): name for name in schema.names}
         check_header([name.strip().lower() for name in schema.names], self.file)
-        self.columns = {column: own[column] for column in ("accord", "material", "parts", *OPTIONAL) if column in own}
+        self.columns = {
+            column: own[column] for column in ("accord", "material", "parts", *OPTIONAL) if column in own
+        }
         texts = [name for name in self.columns.values() if _is_text(schema.field(name).type)]
         self._encoded = [
-            name for name in texts if pa.types.is_string(schema.field(name).type) or pa.types.is_binary(schema.field(name).type)
+            name
+            for name in texts
+            if pa.types.is_string(schema.field(name).type) or pa.types.is_binary(schema.field(name).type)
         ]
         for column in ("parts", "strength_pct"):
             if column in self.columns and not _is_number(schema.field(self.columns[column]).type):
@@ -50,10 +56,15 @@ class ParquetSource:
         from pyarrow import parquet
 
         try:
-            return parquet.ParquetFile(self.path, read_dictionary=list(encoded), pre_buffer=False, memory_map=False)
+            return parquet.ParquetFile(
+                self.path, read_dictionary=list(encoded), pre_buffer=False, memory_map=False
+            )
         except (pa.ArrowException, OSError, ValueError) as error:
             raise complain(
-                self.file, None, None, f"is not a whole Parquet file: cut off, damaged or something else ({_first(error)})"
+                self.file,
+                None,
+                None,
+                f"is not a whole Parquet file: cut off, damaged or something else ({_first(error)})",
             ) from None
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
@@ -64,29 +75,45 @@ class ParquetSource:
         with file:
             try:
                 for group in range(file.num_row_groups):
-                    for batch in file.iter_batches(BLOCK, row_groups=[group], columns=list(self.columns.values())):
+                    for batch in file.iter_batches(
+                        BLOCK, row_groups=[group], columns=list(self.columns.values())
+                    ):
                         if len(batch):
                             done += len(batch)
                             yield self._block(batch, done, codes)
             except (pa.ArrowException, OSError) as error:
-                raise complain(self.file, done + 1, None, f"the file is damaged from here on ({_first(error)})") from None
+                raise complain(
+                    self.file, done + 1, None, f"the file is damaged from here on ({_first(error)})"
+                ) from None
 
     def _block(self, batch, done: int, codes: Codes) -> Block:
-        cells = {column: batch.column(batch.schema.get_field_index(name)) for column, name in self.columns.items()}
+        cells = {
+            column: batch.column(batch.schema.get_field_index(name)) for column, name in self.columns.items()
+        }
         starts, names = _runs(cells["accord"])
         first = done - len(batch) + 1
         strength = _figures(cells["strength_pct"], 100.0) if "strength_pct" in cells else None
 
         def row(i: int) -> Row:
-            return Row(self.file, first + i, {column: _text(array[i].as_py()) for column, array in cells.items()})
+            return Row(
+                self.file, first + i, {column: _text(array[i].as_py()) for column, array in cells.items()}
+            )
 
         return Block(
-            names, starts, self._codes(cells["material"], codes), _figures(cells["parts"], np.nan), strength, row, done / self.rows
+            names,
+            starts,
+            self._codes(cells["material"], codes),
+            _figures(cells["parts"], np.nan),
+            strength,
+            row,
+            done / self.rows,
         )
 
     def _codes(self, array, codes: Codes) -> np.ndarray:
         places, texts = _dictionary(array)
-        if self._known is None or not self._known[0].equals(texts):  # batches of one row group share their dictionary
+        if self._known is None or not self._known[0].equals(
+            texts
+        ):  # batches of one row group share their dictionary
             self._known = texts, np.array([*(codes[_text(text)] for text in texts.to_pylist()), -1], np.int32)
         known = self._known[1]
         if places.min() < 0:
@@ -95,17 +122,33 @@ class ParquetSource:
 
 
 def _first(error: Exception) -> str:
-    return str(error).strip().splitlines()[0].rstrip(".")[:120] if str(error).strip() else type(error).__name__
+    return (
+        str(error).strip().splitlines()[0].rstrip(".")[:120] if str(error).strip() else type(error).__name__
+    )
 
 
 def _text(value) -> str:
-    return "" if value is None else value.decode("utf-8", "replace").strip() if isinstance(value, bytes) else str(value).strip()
+    return (
+        ""
+        if value is None
+        else value.decode("utf-8", "replace").strip()
+        if isinstance(value, bytes)
+        else str(value).strip()
+    )
 
 
 def _is_text(kind) -> bool:
     import pyarrow as pa
 
-    return any(test(kind) for test in (pa.types.is_string, pa.types.is_large_string, pa.types.is_binary, pa.types.is_large_binary))
+    return any(
+        test(kind)
+        for test in (
+            pa.types.is_string,
+            pa.types.is_large_string,
+            pa.types.is_binary,
+            pa.types.is_large_binary,
+        )
+    )
 
 
 def _is_number(kind) -> bool:
@@ -153,7 +196,11 @@ def _runs(array) -> tuple[np.ndarray, list[str]]:
         known = texts.slice(low, int(at.max()) - low + 1).to_pylist()
         if not isinstance(known[0], str):
             known = [_text(text) for text in known]
-        names = known if len(known) == len(at) and (np.diff(at) == 1).all() else [known[place] for place in (at - low).tolist()]
+        names = (
+            known
+            if len(known) == len(at) and (np.diff(at) == 1).all()
+            else [known[place] for place in (at - low).tolist()]
+        )
     if not any(blank in "".join(names) for blank in BLANKS):
         return starts, names
     names = [name.strip() for name in names]

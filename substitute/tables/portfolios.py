@@ -23,7 +23,9 @@ from .formulas import MOST_PARTS, accord_from_rows
 from .long_files import Block, open_source, take_rows
 from .names import Names
 
-MOST_HINTS = 100  # unknown names beyond these are reported without the nearest ones: looking for those takes long
+MOST_HINTS = (
+    100  # unknown names beyond these are reported without the nearest ones: looking for those takes long
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +115,11 @@ class _Bases:
         return answer
 
     def _needs(self, name: str) -> list[str]:
-        return [text for text in dict.fromkeys(row.text("material") for row in self._rows[name]) if text in self._rows]
+        return [
+            text
+            for text in dict.fromkeys(row.text("material") for row in self._rows[name])
+            if text in self._rows
+        ]
 
     def _work_out(self, name: str) -> None:
         """Depth first with a stack of our own: as deep as the accords go."""
@@ -129,7 +135,9 @@ class _Bases:
                     self._done[current] = self._read(current)
             elif step in opened:
                 circle = list(opened)[list(opened).index(step) :]
-                error = InputError(f"the accords contain each other in a circle: {' > '.join([*circle, step])}")
+                error = InputError(
+                    f"the accords contain each other in a circle: {' > '.join([*circle, step])}"
+                )
                 self._done.update(dict.fromkeys(circle, error))
             else:
                 opened[step] = None
@@ -160,7 +168,9 @@ class Portfolio:
         self._source = open_source(self.path)
         self._bases: _Bases | None = None
         self._base_column: dict[str, int] = {}
-        self._spread: sparse.csr_array | None = None  # (materials + bases, materials): a base's share of each material
+        self._spread: sparse.csr_array | None = (
+            None  # (materials + bases, materials): a base's share of each material
+        )
         self.rejected: list[tuple[str, str]] = []
         self.apart: set[str] = set()
         self.apart_count = 0  # how often accords whose lines stand apart were given out
@@ -205,14 +215,20 @@ class Portfolio:
             and parts.max() <= MOST_PARTS
             and (strength is None or (strength.min() > 0 and strength.max() <= 100))
         )
-        bad = np.zeros(len(starts), bool) if plain else np.logical_or.reduceat(_odd(codes, parts, strength), starts)
+        bad = (
+            np.zeros(len(starts), bool)
+            if plain
+            else np.logical_or.reduceat(_odd(codes, parts, strength), starts)
+        )
         bad |= ~(total > 0)
         if "" in block.names:
             bad |= np.array([not name for name in block.names])
         lengths = np.diff(starts, append=len(codes))
         names, extra = block.names, []
         if bad.any():
-            extra = [accord for place in np.flatnonzero(bad) if (accord := self._one_by_one(block, int(place)))]
+            extra = [
+                accord for place in np.flatnonzero(bad) if (accord := self._one_by_one(block, int(place)))
+            ]
             keep = np.repeat(~bad, lengths)
             names = [name for name, out in zip(names, bad) if not out]
             codes, active, total, lengths = codes[keep], active[keep], total[~bad], lengths[~bad]
@@ -223,8 +239,12 @@ class Portfolio:
 
     def _settled_chunk(self, names, indptr, codes, active, total, done) -> Chunk:
         n = len(self._columns)
-        if (self._spread is not None and len(codes) and codes.max() >= n) or (len(active) and active.min() == 0):
-            amounts = sparse.csr_array((active, codes.astype(np.int32), indptr), (len(names), n + len(self._base_column)))
+        if (self._spread is not None and len(codes) and codes.max() >= n) or (
+            len(active) and active.min() == 0
+        ):
+            amounts = sparse.csr_array(
+                (active, codes.astype(np.int32), indptr), (len(names), n + len(self._base_column))
+            )
             amounts = amounts @ self._spread if self._spread is not None else amounts.copy()
             amounts.eliminate_zeros()
             return Chunk(names, amounts.indptr, amounts.indices, amounts.data, total, done)
@@ -235,7 +255,9 @@ class Portfolio:
         held = [{name: parts for name, parts in accord.active().items() if parts > 0} for accord in accords]
         columns = np.array([self._columns[name] for one in held for name in one], np.int32)
         active = np.array([parts for one in held for parts in one.values()], float)
-        indptr = np.concatenate([chunk.indptr, chunk.indptr[-1] + np.cumsum([len(one) for one in held])]).astype(np.int32)
+        indptr = np.concatenate(
+            [chunk.indptr, chunk.indptr[-1] + np.cumsum([len(one) for one in held])]
+        ).astype(np.int32)
         return Chunk(
             [*chunk.names, *(accord.name for accord in accords)],
             indptr,
@@ -258,7 +280,9 @@ class Portfolio:
 
     def _read(self, name: str, rows: list[Row]) -> Accord:
         bases = self._bases.find if self._bases else None
-        return (bases(name) if bases else None) or accord_from_rows(rows, self._names, name, rows[0].file, bases)
+        return (bases(name) if bases else None) or accord_from_rows(
+            rows, self._names, name, rows[0].file, bases
+        )
 
     # -- bases -----------------------------------------------------------------------------------------------------------
 
@@ -295,13 +319,21 @@ class Portfolio:
                 continue
             column = n + len(self._base_column)
             self._base_column[text] = column
-            entries += [(column, self._columns[name], parts / base.total) for name, parts in base.active().items() if parts > 0]
+            entries += [
+                (column, self._columns[name], parts / base.total)
+                for name, parts in base.active().items()
+                if parts > 0
+            ]
         if entries:
             at, to, share = (np.array(values) for values in zip(*entries))
             eye = np.arange(n)
             shape = n + len(self._base_column), n
             self._spread = sparse.csr_array(
-                (np.r_[np.ones(n), share], (np.r_[eye, at].astype(np.int32), np.r_[eye, to].astype(np.int32))), shape
+                (
+                    np.r_[np.ones(n), share],
+                    (np.r_[eye, at].astype(np.int32), np.r_[eye, to].astype(np.int32)),
+                ),
+                shape,
             )
 
     # -- afterwards ------------------------------------------------------------------------------------------------------
@@ -321,9 +353,7 @@ class Portfolio:
         self.apart_count = sum(counts[name] for name in self.apart) - len(refused)
         self.rejected = [(name, message) for name, message in self.rejected if name not in self.apart]
         for name in sorted(self.apart):
-            message = (
-                f"{self.path}: the lines of '{name}' stand in {counts[name]} places; sort the file by accord, or give each its own name"
-            )
+            message = f"{self.path}: the lines of '{name}' stand in {counts[name]} places; sort the file by accord, or give each its own name"
             self.rejected.append((name, message))
 
     def accords(self, wanted: Iterable[str]) -> Iterator[Accord]:

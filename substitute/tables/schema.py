@@ -47,7 +47,9 @@ class Field:
         if self.type == "date":
             return read_date(text, fault)
         if "enum" in rules and text not in rules["enum"]:
-            raise fault(f"'{shorten(text)}' is not allowed: one of {', '.join(rules['enum'])}{nearest(text, rules['enum'])}")
+            raise fault(
+                f"'{shorten(text)}' is not allowed: one of {', '.join(rules['enum'])}{nearest(text, rules['enum'])}"
+            )
         if self.pattern and not self.pattern.fullmatch(text):
             raise fault(f"'{shorten(text)}' has not the form {rules['pattern']}")
         return text
@@ -91,7 +93,14 @@ class Resource:
             key = tuple(cells[name] for name in self.primary_key)
             if key in typed:
                 shown = ", ".join(str(part) for part in key if part)
-                complaints.append(Complaint(row.file, row.number, self.primary_key[0], f"'{shown}' stands already in row {at[key]}; one row a key"))
+                complaints.append(
+                    Complaint(
+                        row.file,
+                        row.number,
+                        self.primary_key[0],
+                        f"'{shown}' stands already in row {at[key]}; one row a key",
+                    )
+                )
                 continue
             at[key] = row.number
             typed[key] = {**cells, "_row": row}
@@ -99,7 +108,11 @@ class Resource:
 
 
 OWN = {"basis": "practice", "source": "own"}
-OWN_SOURCE = {"id": "own", "citation": "The person's own figure, from the tables laid over ours", "kind": "practice"}
+OWN_SOURCE = {
+    "id": "own",
+    "citation": "The person's own figure, from the tables laid over ours",
+    "kind": "practice",
+}
 
 
 def read_date(text: str, fault) -> dt.date:
@@ -125,8 +138,14 @@ def read_package(folder: Path) -> dict[str, Resource]:
         resources[entry["name"]] = Resource(
             entry["name"],
             entry["path"],
-            tuple(Field(f["name"], f["type"], f.get("description", ""), f.get("constraints", {})) for f in schema["fields"]),
+            tuple(
+                Field(f["name"], f["type"], f.get("description", ""), f.get("constraints", {}))
+                for f in schema["fields"]
+            ),
             tuple(schema["primaryKey"]),
-            tuple((key["fields"][0], key["reference"]["resource"], key["reference"]["fields"][0]) for key in schema.get("foreignKeys", ())),
+            tuple(
+                (key["fields"][0], key["reference"]["resource"], key["reference"]["fields"][0])
+                for key in schema.get("foreignKeys", ())
+            ),
         )
     return resources

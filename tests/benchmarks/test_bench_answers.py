@@ -77,11 +77,21 @@ def test_pairs_beside_nnls_and_pursuit(benchmark, problem):
     anchors = np.ones(len(toward), dtype=bool)
     best = benchmark(best_pair, gram, toward, anchors)
     some = list(combinations(range(60), 2))
-    nnls = seconds(lambda: [fit(gram, toward, rows) for rows in some], 1) / len(some) * len(toward) * (len(toward) - 1) / 2
+    nnls = (
+        seconds(lambda: [fit(gram, toward, rows) for rows in some], 1)
+        / len(some)
+        * len(toward)
+        * (len(toward) - 1)
+        / 2
+    )
     pursuit = OrthogonalMatchingPursuit(n_nonzero_coefs=3)
     ours = seconds(lambda: greedy(gram, toward, 3, anchors))
     theirs = seconds(lambda: pursuit.fit(matrix.T, target))
-    told(benchmark, nnls_loop_over_pairs=nnls / seconds(lambda: best_pair(gram, toward, anchors)), pursuit_over_greedy=theirs / ours)
+    told(
+        benchmark,
+        nnls_loop_over_pairs=nnls / seconds(lambda: best_pair(gram, toward, anchors)),
+        pursuit_over_greedy=theirs / ours,
+    )
     assert best.cosine > 0
 
 
@@ -110,13 +120,26 @@ def test_adjust_beside_a_cold_solver_on_grams(benchmark, library):
     potency, profile = library.staged.potency[rows], library.staged.profile[rows]
     old = np.array([accord.active().get(name, 0.0) for name in ids])
     before = impression(old, potency, profile)
-    allowed = [(0.0, 0.0) if name == core or (name not in shelf.materials()) else (0.0, accord.total) for name in ids]
+    allowed = [
+        (0.0, 0.0) if name == core or (name not in shelf.materials()) else (0.0, accord.total) for name in ids
+    ]
 
     def cold():
         start = np.array([high / len(ids) for _, high in allowed])
-        return minimize(lambda g: -match(impression(np.maximum(g, 0), potency, profile), before).overall, start, method="SLSQP", bounds=allowed, options={"maxiter": 60})
+        return minimize(
+            lambda g: -match(impression(np.maximum(g, 0), potency, profile), before).overall,
+            start,
+            method="SLSQP",
+            bounds=allowed,
+            options={"maxiter": 60},
+        )
 
     slow = seconds(cold, 1)
     fast = seconds(lambda: library.adjust(accord, without=[core], shelf=shelf))
-    told(benchmark, cold_solver_over_adjust=slow / fast, match=found.match.overall, match_of_cold_solver=-cold().fun)
+    told(
+        benchmark,
+        cold_solver_over_adjust=slow / fast,
+        match=found.match.overall,
+        match_of_cold_solver=-cold().fun,
+    )
     assert found.match.overall >= -cold().fun - 0.05

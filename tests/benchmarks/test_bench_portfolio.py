@@ -50,7 +50,9 @@ def generated(library, columns, count: int, seed: int, planted: float | None = P
     strict = np.flatnonzero([column.kind != LIMIT for column in columns.columns])
     fit = np.asarray(columns.values[:, strict].sum(axis=1)).ravel() == 0
     pool = np.flatnonzero(
-        (fit if planted is not None else True) & (np.arange(len(fit)) != carrier) & (columns.most < 20 if planted is not None else True)
+        (fit if planted is not None else True)
+        & (np.arange(len(fit)) != carrier)
+        & (columns.most < 20 if planted is not None else True)
     )
     places = rng.choice(pool, (count, LINES)).astype(np.int32)
     parts = np.round(rng.lognormal(1, 1.5, (count, LINES)), 3)
@@ -133,7 +135,11 @@ def with_polars(columns, rows, materials, percent):
     one = columns.values.tocoo()
     shares = pl.LazyFrame({"material": one.row.astype(np.int32), "column": one.col, "value": one.data})
     lines = pl.LazyFrame({"accord": rows, "material": materials, "percent": percent})
-    summed = lines.join(shares, on="material").group_by("accord", "column").agg((pl.col("percent") * pl.col("value")).sum().alias("sum"))
+    summed = (
+        lines.join(shares, on="material")
+        .group_by("accord", "column")
+        .agg((pl.col("percent") * pl.col("value")).sum().alias("sum"))
+    )
     return summed.filter(pl.col("sum") > 1 + 1e-12).collect()
 
 
@@ -167,10 +173,16 @@ def test_beside_other_engines(benchmark, library, columns, planted):
     products = [amounts(chunk, DOSE, len(columns.materials)) for chunk in chunks]
     frame = long_frame(places, parts)
     found = benchmark.pedantic(screened, (columns, library, chunks, None), rounds=5, warmup_rounds=1)
-    ours = {(int(name[-7:]), int(column)) for names, hits in found for name, column in zip(np.array(names)[hits.accord], hits.column)}
+    ours = {
+        (int(name[-7:]), int(column))
+        for names, hits in found
+        for name, column in zip(np.array(names)[hits.accord], hits.column)
+    }
     merged = with_pandas(columns, *frame)
     over = set(merged.index.tolist())
-    theirs = {(accord, column) for accord, column in over if (accord, columns.columns[column].unless) not in over}
+    theirs = {
+        (accord, column) for accord, column in over if (accord, columns.columns[column].unless) not in over
+    }
     assert ours == theirs
     base = best_of(lambda: bare(columns, products))
     times = {"bare product": base, "screen, 1 worker": best_of(lambda: screened(columns, library, chunks, 1)), "screen, 2 workers": best_of(lambda: screened(columns, library, chunks, 2)),
@@ -181,7 +193,9 @@ def test_beside_other_engines(benchmark, library, columns, planted):
         except ImportError:
             print(f"\n{name} is not installed and was left out")
     benchmark.extra_info["ratio"] = {name: round(seconds / base, 2) for name, seconds in times.items()}
-    print(f"\n{len(ours):,} breaches; bare product {base * 1000:.0f} ms; ratios to it: {json.dumps(benchmark.extra_info['ratio'])}")
+    print(
+        f"\n{len(ours):,} breaches; bare product {base * 1000:.0f} ms; ratios to it: {json.dumps(benchmark.extra_info['ratio'])}"
+    )
     best = min(times["screen, 1 worker"], times["screen, 2 workers"])
     assert best <= (1.2 if planted is not None else 3.0) * base
 
@@ -242,7 +256,11 @@ def test_whole_processes(benchmark, library, columns, tmp_path):
             before = measured.get(name, (seconds, memory))
             measured[name] = min(seconds, before[0]), max(memory, before[1])
     benchmark.pedantic(lambda: library.screen(path, dose=DOSE, product="fine-fragrance"), rounds=1)
-    benchmark.extra_info["seconds and MB"] = {name: [round(seconds, 2), round(memory)] for name, (seconds, memory) in measured.items()}
-    print(f"\n{BIG:,} accords x {LINES} lines, {path.stat().st_size / 1e6:.0f} MB: {json.dumps(benchmark.extra_info['seconds and MB'])}")
+    benchmark.extra_info["seconds and MB"] = {
+        name: [round(seconds, 2), round(memory)] for name, (seconds, memory) in measured.items()
+    }
+    print(
+        f"\n{BIG:,} accords x {LINES} lines, {path.stat().st_size / 1e6:.0f} MB: {json.dumps(benchmark.extra_info['seconds and MB'])}"
+    )
     assert measured["screen"][1] < 300
     assert measured["screen"][0] <= 2 * measured["reading alone"][0]

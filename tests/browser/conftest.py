@@ -16,12 +16,25 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 SHOTS = Path(__file__).parent / "screenshots"
-CHROMIUM = next((path for path in ("/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome") if Path(path).exists()), None)
+CHROMIUM = next(
+    (
+        path
+        for path in ("/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome")
+        if Path(path).exists()
+    ),
+    None,
+)
 FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
 ]
-READY = '[data-testid=stApp][data-test-script-state=notRunning]'
+READY = "[data-testid=stApp][data-test-script-state=notRunning]"
 
 
 def free_port() -> int:
@@ -35,7 +48,9 @@ def serving(command: list[str], cwd: Path):
     """A Streamlit server on a free port until the block ends; yields its address."""
     port = free_port()
     surrounding = {**os.environ, "PYTHONPATH": str(ROOT)}
-    server = subprocess.Popen([*command, str(port)], cwd=cwd, env=surrounding, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    server = subprocess.Popen(
+        [*command, str(port)], cwd=cwd, env=surrounding, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
     try:
         for _ in range(300):
             try:
@@ -55,7 +70,10 @@ def serving(command: list[str], cwd: Path):
 @pytest.fixture(scope="session")
 def app(tmp_path_factory):
     """The app's address, started by the command from a folder that is not the checkout."""
-    with serving([sys.executable, "-m", "substitute.cli", "app", "--no-browser", "--port"], tmp_path_factory.mktemp("elsewhere")) as address:
+    with serving(
+        [sys.executable, "-m", "substitute.cli", "app", "--no-browser", "--port"],
+        tmp_path_factory.mktemp("elsewhere"),
+    ) as address:
         yield address
 
 
@@ -76,7 +94,9 @@ def window(chromium):
     opened = []
 
     def make(scheme: str = "light", width: int = 1200, height: int = 900):
-        context = chromium.new_context(color_scheme=scheme, viewport={"width": width, "height": height}, accept_downloads=True)
+        context = chromium.new_context(
+            color_scheme=scheme, viewport={"width": width, "height": height}, accept_downloads=True
+        )
         opened.append(context)
         return context.new_page()
 
@@ -96,10 +116,17 @@ def axe(tmp_path_factory) -> str:
     if npm is None:
         pytest.skip("axe-core needs npm, which is missing")
     folder = tmp_path_factory.mktemp("axe")
-    done = subprocess.run([npm, "install", "--no-save", "--prefix", str(folder), "axe-core"], capture_output=True, text=True, timeout=120)
+    done = subprocess.run(
+        [npm, "install", "--no-save", "--prefix", str(folder), "axe-core"],
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
     path = folder / "node_modules" / "axe-core" / "axe.min.js"
     if done.returncode or not path.is_file():
-        pytest.skip(f"npm could not install axe-core: {done.stderr.strip().splitlines()[-1:] or done.returncode}")
+        pytest.skip(
+            f"npm could not install axe-core: {done.stderr.strip().splitlines()[-1:] or done.returncode}"
+        )
     return path.read_text(encoding="utf-8")
 
 
@@ -121,7 +148,9 @@ def shot(page, name: str, full: bool = True) -> Path:
     SHOTS.mkdir(exist_ok=True)
     size = page.viewport_size
     if full:
-        tall = page.evaluate("Math.max(...[...document.querySelectorAll('[data-testid=stMain], [data-testid=stAppViewContainer]')].map(e => e.scrollHeight), innerHeight)")
+        tall = page.evaluate(
+            "Math.max(...[...document.querySelectorAll('[data-testid=stMain], [data-testid=stAppViewContainer]')].map(e => e.scrollHeight), innerHeight)"
+        )
         page.set_viewport_size({"width": size["width"], "height": min(int(tall) + 20, 7000)})
         page.wait_for_timeout(500)
     path = SHOTS / f"{name}.png"

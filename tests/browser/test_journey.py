@@ -24,7 +24,9 @@ def go(page, screen: str) -> None:
     if not page.locator("[data-testid=stSidebarNavLink]").first.is_visible():
         page.get_by_test_id("stExpandSidebarButton").click()
     page.locator("[data-testid=stSidebarNavLink]", has_text=screen.capitalize()).click()
-    page.wait_for_function("name => document.querySelector('h1')?.innerText === name", arg=screen.capitalize())
+    page.wait_for_function(
+        "name => document.querySelector('h1')?.innerText === name", arg=screen.capitalize()
+    )
     settled(page)
 
 
@@ -55,16 +57,23 @@ def test_missing_material_to_a_weighing_sheet(app, window, tmp_path):
     """missing material -> swap -> adjust -> weigh -> download, as a new user would."""
     page = window()
     outside = []
-    page.on("request", lambda request: outside.append(request.url) if not request.url.startswith((app, "data:", "blob:")) else None)
+    page.on(
+        "request",
+        lambda request: (
+            outside.append(request.url) if not request.url.startswith((app, "data:", "blob:")) else None
+        ),
+    )
     visit(page, app)
     assert "what stands in for it" in said(page)
     pick(page, "Missing material", "hydroxycitronellal")
-    assert "Stand-ins for hydroxycitronellal" in said(page) and "g for 1 g" in said(page)
+    assert "Stand-ins for hydroxycitronellal" in said(page)
+    assert "g for 1 g" in said(page)
     shot(page, "journey-1-swap")
     page.get_by_text("→ Next: adjust an accord without it").click()
     page.wait_for_function("document.querySelector('h1')?.innerText === 'Adjust'")
     settled(page)
-    assert "Match with the old accord" in said(page) and "missing: taken out" in said(page)
+    assert "Match with the old accord" in said(page)
+    assert "missing: taken out" in said(page)
     page.get_by_role("tab", name="Before and after").click()
     page.wait_for_timeout(600)
     shot(page, "journey-2-adjust-over-time")
@@ -73,16 +82,19 @@ def test_missing_material_to_a_weighing_sheet(app, window, tmp_path):
     settled(page)
     assert "may-day-loan-adjusted" in said(page)
     go(page, "weigh")
-    assert "Total" in said(page) and "may-day-loan-adjusted" in said(page)
+    assert "Total" in said(page)
+    assert "may-day-loan-adjusted" in said(page)
     shot(page, "journey-3-weigh")
     for button, suffix in (("CSV", ".csv"), ("XLSX", ".xlsx"), ("Page to print", ".html")):
         with page.expect_download() as waiting:
             page.get_by_role("button", name=button, exact=True).click()
         path = tmp_path / waiting.value.suggested_filename
         waiting.value.save_as(path)
-        assert path.suffix == suffix and path.stat().st_size > 300
+        assert path.suffix == suffix
+        assert path.stat().st_size > 300
         if suffix == ".html":
-            assert "hydroxycitronellal" not in path.read_text(encoding="utf-8") and "<script" not in path.read_text(encoding="utf-8")
+            assert "hydroxycitronellal" not in path.read_text(encoding="utf-8")
+            assert "<script" not in path.read_text(encoding="utf-8")
     assert not outside, outside
     assert BROKEN not in said(page)
 
@@ -96,11 +108,14 @@ def test_a_bad_upload_and_pasted_rubbish_are_named(app, window, tmp_path):
     page.locator("input[type=file]").first.set_input_files(str(bad))
     page.wait_for_selector("[data-testid=stAlert]")
     settled(page)
-    assert "row 3, column material" in said(page) and "unobtainium" in said(page)
+    assert "row 3, column material" in said(page)
+    assert "unobtainium" in said(page)
     page.keyboard.press("Escape")
     shot(page, "bad-upload")
     paste(page, "<script>alert(1)</script>\t$x$\n**bold**\t7")
-    assert "pasted rows" in said(page) and "may-day-loan" in said(page) and BROKEN not in said(page)
+    assert "pasted rows" in said(page)
+    assert "may-day-loan" in said(page)
+    assert BROKEN not in said(page)
     assert "Traceback" not in said(page)
 
 
@@ -110,7 +125,9 @@ def test_work_survives_screens_and_a_reload_by_its_file(app, window, tmp_path):
     paste(page, "vetiver oil\t61\t100\ncoumarin\t17\t100\nvanillin\t22\t10")
     go(page, "shelf")
     go(page, "adjust")
-    assert "vetiver oil" in page.locator("[data-testid=stDataFrame] table").first.inner_text() or "pasted rows" in said(page)
+    assert "vetiver oil" in page.locator(
+        "[data-testid=stDataFrame] table"
+    ).first.inner_text() or "pasted rows" in said(page)
     assert not any(word in page.url for word in ("vetiver", "coumarin", "61"))
     with page.expect_download() as waiting:
         page.get_by_role("button", name="Save work").click()
@@ -122,7 +139,9 @@ def test_work_survives_screens_and_a_reload_by_its_file(app, window, tmp_path):
     settled(page)
     assert "may-day-loan" in said(page)
     page.get_by_role("button", name="Open work").click()
-    page.locator("[data-testid=stPopoverBody] input[type=file], [data-testid=stSidebar] input[type=file]").last.set_input_files(str(path))
+    page.locator(
+        "[data-testid=stPopoverBody] input[type=file], [data-testid=stSidebar] input[type=file]"
+    ).last.set_input_files(str(path))
     page.wait_for_function("document.querySelector('[data-testid=stMain]').innerText.includes('pasted rows')")
     assert BROKEN not in said(page)
 
@@ -151,7 +170,9 @@ def test_an_edit_in_the_table_survives_screens_and_is_undone(app, window):
 def test_a_link_brings_the_view_back(app, window):
     page = window()
     visit(page, app, "swap?material=linalool&because=price&top=3")
-    assert "Stand-ins for linalool" in said(page) and "too dear" in said(page) and "3 answers" in said(page)
+    assert "Stand-ins for linalool" in said(page)
+    assert "too dear" in said(page)
+    assert "3 answers" in said(page)
     assert "material=linalool" in page.url
     page.reload()
     page.wait_for_selector("h1")
@@ -168,7 +189,8 @@ def test_two_windows_do_not_mix(app, window):
     paste(one, "vetiver oil\t61\ncoumarin\t17")
     other.get_by_role("button", name="Undo").is_disabled()
     go(other, "weigh")
-    assert "may-day-loan" in said(other) and "vetiver" not in said(other)
+    assert "may-day-loan" in said(other)
+    assert "vetiver" not in said(other)
     go(one, "weigh")
     assert "vetiver" in said(one)
 
@@ -183,7 +205,9 @@ def test_by_keyboard(app, window):
             break
     else:
         pytest.fail("the example is not reached by Tab")
-    assert page.evaluate("(s => s.outlineStyle !== 'none' || s.boxShadow !== 'none')(getComputedStyle(document.activeElement))")
+    assert page.evaluate(
+        "(s => s.outlineStyle !== 'none' || s.boxShadow !== 'none')(getComputedStyle(document.activeElement))"
+    )
     page.keyboard.press("Enter")
     settled(page)
     assert "Stand-ins for rosewood oil" in said(page)
@@ -200,7 +224,9 @@ def test_axe_finds_nothing(app, window, axe, screen, scheme):
         page.evaluate(axe)
         found = [(v["id"], v["nodes"][0]["html"][:200]) for v in page.evaluate(AXE)["violations"]]
         assert not found
-        wide = page.evaluate("Math.max(document.documentElement.scrollWidth, document.querySelector('[data-testid=stMain]').scrollWidth) - innerWidth")
+        wide = page.evaluate(
+            "Math.max(document.documentElement.scrollWidth, document.querySelector('[data-testid=stMain]').scrollWidth) - innerWidth"
+        )
         assert wide <= 0, f"{screen} is {wide} px too wide at {width} px"
 
 
@@ -216,9 +242,17 @@ def test_first_paint_is_near_that_of_an_empty_page(app, window, tmp_path):
         page.context.close()
         return taken
 
-    options = ["--server.headless=true", "--browser.gatherUsageStats=false", "--server.fileWatcherType=none", "--server.address=127.0.0.1", "--server.port"]
+    options = [
+        "--server.headless=true",
+        "--browser.gatherUsageStats=false",
+        "--server.fileWatcherType=none",
+        "--server.address=127.0.0.1",
+        "--server.port",
+    ]
     with serving([sys.executable, "-m", "streamlit", "run", "empty.py", *options], tmp_path) as empty:
-        pairs = [(painted(app), painted(empty)) for _ in range(9)][1:]  # in turn, so that a busy machine slows both
+        pairs = [(painted(app), painted(empty)) for _ in range(9)][
+            1:
+        ]  # in turn, so that a busy machine slows both
     ratio = min(ours for ours, _ in pairs) / min(theirs for _, theirs in pairs)
     assert ratio <= PAINTED_WITHIN, f"{ratio:.2f} times an empty page"
 
@@ -227,7 +261,11 @@ def test_pictures_for_the_readme(app, window):
     """Two current pictures; written to ``data/demo/pictures`` only with PICTURES=1 in the surrounding, else beside the others."""
     import os
 
-    folder = ROOT / "data" / "demo" / "pictures" if os.environ.get("PICTURES") else Path(__file__).parent / "screenshots"
+    folder = (
+        ROOT / "data" / "demo" / "pictures"
+        if os.environ.get("PICTURES")
+        else Path(__file__).parent / "screenshots"
+    )
     folder.mkdir(exist_ok=True)
     for name, link in (("swap", SCREENS["swap"]), ("adjust", SCREENS["adjust"])):
         page = window("light", 1200, 1150 if name == "swap" else 1390)

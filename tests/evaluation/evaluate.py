@@ -19,7 +19,7 @@ import measure
 
 import substitute
 from substitute.odour.space import SpaceSettings, fit_space
-from substitute.standins.features import LEARNED, Features
+from substitute.standins.features import LEARNED
 from substitute.standins.ranking import in_words
 from substitute.standins.train import fit, positives
 
@@ -32,7 +32,12 @@ ABLATIONS = {
     "telling words not weighted up": {"telling": 0.0},
     "weights as they stand": {"sharpen": 1.0},
 }
-GROUPS = {"sharpness and same note": ("sharpness", "same_note"), "shared constituents": ("contains", "contained_in"), "potency and tenacity": ("potency_ratio", "tenacity_difference"), "structure": ("same_structure",)}
+GROUPS = {
+    "sharpness and same note": ("sharpness", "same_note"),
+    "shared constituents": ("contains", "contained_in"),
+    "potency and tenacity": ("potency_ratio", "tenacity_difference"),
+    "structure": ("same_structure",),
+}
 
 
 def cell(value) -> str:
@@ -65,8 +70,18 @@ def main_table(questions) -> None:
     on, off = substitute.load(), substitute.load(evidence=False)
     print(header("ranking"))
     print(line("**evidence on**", measure.ask(questions, measure.ranked(on))))
-    print(line("**evidence off**, weights learned without these materials", measure.ask(questions, measure.ranked(off, weights_without(off, questions)))))
-    print(line("similarity in the space alone", measure.ask(questions, measure.by_similarity(off, off.space.similarity, off.space.ids))))
+    print(
+        line(
+            "**evidence off**, weights learned without these materials",
+            measure.ask(questions, measure.ranked(off, weights_without(off, questions))),
+        )
+    )
+    print(
+        line(
+            "similarity in the space alone",
+            measure.ask(questions, measure.by_similarity(off, off.space.similarity, off.space.ids)),
+        )
+    )
     print(line("cosine on raw profiles", measure.ask(questions, measure.raw_cosine(off))))
     prints = measure.fingerprints(off)
     if prints:
@@ -75,7 +90,9 @@ def main_table(questions) -> None:
     chance = measure.chance(off, questions)
     print(f"| chance | {chance['hit@1']:.3f} | {chance['hit@3']:.3f} | {chance['hit@5']:.3f} | | |")
     accepted = np.mean([len(q.accepted) for q in questions])
-    print(f"\n{len(questions)} questions, {accepted:.1f} accepted answers each; 95 % bootstrap intervals over questions.")
+    print(
+        f"\n{len(questions)} questions, {accepted:.1f} accepted answers each; 95 % bootstrap intervals over questions."
+    )
 
 
 def ablation_table(questions) -> None:
@@ -87,7 +104,12 @@ def ablation_table(questions) -> None:
         print(line(name, measure.ask(questions, measure.ranked(other, weights_without(other, questions)))))
     for name, gone in GROUPS.items():
         kept = tuple(column for column in LEARNED if column not in gone)
-        print(line(f"features: {name}", measure.ask(questions, measure.ranked(off, weights_without(off, questions, kept)))))
+        print(
+            line(
+                f"features: {name}",
+                measure.ask(questions, measure.ranked(off, weights_without(off, questions, kept))),
+            )
+        )
 
 
 def family_table(questions) -> None:
@@ -119,7 +141,9 @@ def calibration_table(questions) -> None:
     for low, high in ((0.9, 1.01), (0.6, 0.9), (0.3, 0.6), (0.1, 0.3), (0.0, 0.1)):
         inside = (scores >= low) & (scores < high)
         if inside.any():
-            print(f"| {low:.1f} to {min(high, 1):.1f} | {in_words(low)} | {inside.sum()} | {hit[inside].mean():.2f} |")
+            print(
+                f"| {low:.1f} to {min(high, 1):.1f} | {in_words(low)} | {inside.sum()} | {hit[inside].mean():.2f} |"
+            )
 
 
 def likeness(split: str) -> None:
@@ -127,23 +151,33 @@ def likeness(split: str) -> None:
 
     off = substitute.load(evidence=False)
     row, similarity = off.space.row, off.space.similarity
-    pairs = [(a, b, like) for a, b, like in measure.read_pairs() if a in row and b in row and measure.split_of(a + b) == split]
+    pairs = [
+        (a, b, like)
+        for a, b, like in measure.read_pairs()
+        if a in row and b in row and measure.split_of(a + b) == split
+    ]
     mine = spearmanr([similarity[row[a], row[b]] for a, b, _ in pairs], [like for *_, like in pairs])[0]
     from substitute.standins.features import plain_profiles
 
     plain = plain_profiles(off.tables, off.space.ids)
     raw = spearmanr([plain[row[a]] @ plain[row[b]] for a, b, _ in pairs], [like for *_, like in pairs])[0]
-    print(f"Likeness of {len(pairs)} judged pairs ({split}): rank correlation {mine:.2f} in the space, {raw:.2f} by raw profiles.")
+    print(
+        f"Likeness of {len(pairs)} judged pairs ({split}): rank correlation {mine:.2f} in the space, {raw:.2f} by raw profiles."
+    )
 
 
 def doubled() -> None:
     import csv
 
     with (Path(__file__).parent / "doubled.csv").open(encoding="utf-8") as file:
-        rows = [(r["accepted_first"].split(";"), r["accepted_second"].split(";")) for r in csv.DictReader(file)]
+        rows = [
+            (r["accepted_first"].split(";"), r["accepted_second"].split(";")) for r in csv.DictReader(file)
+        ]
     first = np.mean([b[0] in a for a, b in rows])
     either = np.mean([bool(set(b[:3]) & set(a)) for a, b in rows])
-    print(f"Two question writers on the same {len(rows)} questions: the second's first answer is among the first's accepted in {first:.2f}, one of its first three in {either:.2f}.")
+    print(
+        f"Two question writers on the same {len(rows)} questions: the second's first answer is among the first's accepted in {first:.2f}, one of its first three in {either:.2f}."
+    )
 
 
 def misses(questions) -> None:
@@ -153,14 +187,18 @@ def misses(questions) -> None:
     for question in questions:
         found = list(answer(question))[:3]
         if not set(found) & set(question.accepted):
-            print(f"| {question.missing} | {question.because} | {', '.join(found)} | {', '.join(question.accepted)} |")
+            print(
+                f"| {question.missing} | {question.because} | {', '.join(found)} | {', '.join(question.accepted)} |"
+            )
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--split", choices=("held-out", "open"), default="held-out")
     parser.add_argument("--quick", action="store_true", help="only the main table")
-    parser.add_argument("--misses", action="store_true", help="list the questions whose first three answers miss")
+    parser.add_argument(
+        "--misses", action="store_true", help="list the questions whose first three answers miss"
+    )
     options = parser.parse_args()
     questions = measure.read_questions(options.split)
     print(f"## {options.split} questions\n")
@@ -183,5 +221,3 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
-
-

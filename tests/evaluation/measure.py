@@ -37,7 +37,17 @@ def split_of(missing: str) -> str:
 
 def read_questions(split: str | None = None) -> list[Question]:
     with (HERE / "questions.csv").open(encoding="utf-8") as file:
-        rows = [Question(r["id"], r["missing"], r["because"], tuple(r["accepted"].split(";")), tuple(filter(None, r["rejected"].split(";"))), r["split"]) for r in csv.DictReader(file)]
+        rows = [
+            Question(
+                r["id"],
+                r["missing"],
+                r["because"],
+                tuple(r["accepted"].split(";")),
+                tuple(filter(None, r["rejected"].split(";"))),
+                r["split"],
+            )
+            for r in csv.DictReader(file)
+        ]
     return [row for row in rows if split is None or row.split == split]
 
 
@@ -63,7 +73,10 @@ class Scores:
         values["rejected in 3"] = self.rejected.astype(float)
         rng = np.random.default_rng(seed)
         picks = rng.integers(0, len(self.places), (draws, len(self.places)))
-        return {name: (float(v.mean()), *(float(x) for x in np.quantile(v[picks].mean(axis=1), [0.025, 0.975]))) for name, v in values.items()}
+        return {
+            name: (float(v.mean()), *(float(x) for x in np.quantile(v[picks].mean(axis=1), [0.025, 0.975])))
+            for name, v in values.items()
+        }
 
 
 def ask(questions: Sequence[Question], answer: Answerer) -> Scores:
@@ -79,7 +92,15 @@ def allowed(library, question: Question) -> list[str]:
     """The same hard filters for every method, so that only ranking is compared."""
     from substitute.standins.candidates import candidates
 
-    return candidates(library.tables, library.exposure, question.missing, question.because, None, library.status(), library.context(product="fine-fragrance"))
+    return candidates(
+        library.tables,
+        library.exposure,
+        question.missing,
+        question.because,
+        None,
+        library.status(),
+        library.context(product="fine-fragrance"),
+    )
 
 
 def ranked(library, weights=None) -> Answerer:
@@ -90,7 +111,12 @@ def ranked(library, weights=None) -> Answerer:
 
     def answer(question: Question) -> list[str]:
         matrix = bench.features.matrix(question.missing)
-        return [name for _, name, _ in rank(bench, question.missing, question.because, allowed(library, question), matrix, status, weights)]
+        return [
+            name
+            for _, name, _ in rank(
+                bench, question.missing, question.because, allowed(library, question), matrix, status, weights
+            )
+        ]
 
     return answer
 
@@ -103,7 +129,9 @@ def by_similarity(library, similarity: np.ndarray, ids: Sequence[str]) -> Answer
         if question.missing not in place:
             return []
         row = similarity[place[question.missing]]
-        return sorted((name for name in allowed(library, question) if name in place), key=lambda name: -row[place[name]])
+        return sorted(
+            (name for name in allowed(library, question) if name in place), key=lambda name: -row[place[name]]
+        )
 
     return answer
 
@@ -128,13 +156,27 @@ def fingerprints(library) -> Answerer | None:
     kept = {name: Chem.MolFromSmiles(m.smiles) for name, m in library.tables.materials.items() if m.smiles}
     prints = {name: generator.GetFingerprint(mol) for name, mol in kept.items() if mol is not None}
     ids = list(prints)
-    return by_similarity(library, np.array([DataStructs.BulkTanimotoSimilarity(prints[name], [prints[other] for other in ids]) for name in ids]), ids)
+    return by_similarity(
+        library,
+        np.array(
+            [
+                DataStructs.BulkTanimotoSimilarity(prints[name], [prints[other] for other in ids])
+                for name in ids
+            ]
+        ),
+        ids,
+    )
 
 
 def most_popular(library) -> Answerer:
     """The stand-ins documented most often, whatever is missing; rows of the missing material itself left out."""
+
     def answer(question: Question) -> list[str]:
-        count = Counter(row.stand_in for row in library.tables.swaps if question.missing not in (row.missing, row.stand_in))
+        count = Counter(
+            row.stand_in
+            for row in library.tables.swaps
+            if question.missing not in (row.missing, row.stand_in)
+        )
         return sorted(allowed(library, question), key=lambda name: (-count[name], name))
 
     return answer

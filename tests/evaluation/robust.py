@@ -58,7 +58,10 @@ def outcome(library, accord: Accord, core: str, rng: np.random.Generator, draws:
     legal = [option for option in found.options if option.legal]
     mine = found.formula().active()
     ids = sorted({*accord.active(), *mine, *(name for option in legal for name in option.active)})
-    parts = [np.array([formula.get(name, 0.0) for name in ids]) for formula in (accord.active(), mine, *(option.active for option in legal))]
+    parts = [
+        np.array([formula.get(name, 0.0) for name in ids])
+        for formula in (accord.active(), mine, *(option.active for option in legal))
+    ]
     whole = sorted({*ids, *(row.id for name in ids for row in library.tables.constituents.get(name, ()))})
     won = 0
     for _ in range(draws):
@@ -69,7 +72,9 @@ def outcome(library, accord: Accord, core: str, rng: np.random.Generator, draws:
         heard = [impression(grams, staged.potency, staged.profile, hearing) for grams in parts]
         matches = [match(other, heard[0]).overall for other in heard[1:]]
         won += matches[0] >= max(matches[1:], default=0.0) - TOLERANCE
-    return Outcome(won, draws, found.match.overall, max((option.match for option in legal), default=0.0), found.legal)
+    return Outcome(
+        won, draws, found.match.overall, max((option.match for option in legal), default=0.0), found.legal
+    )
 
 
 def run(accords: int, draws: int, seed: int = 11) -> list[Outcome]:
@@ -93,8 +98,12 @@ def main() -> None:
     options = parser.parse_args()
     found = run(options.accords, options.draws)
     won, draws = sum(o.won for o in found), sum(o.draws for o in found)
-    print(f"{len(found)} accords, {draws} draws: as good as the best legal plain option minus {TOLERANCE} in {won / draws:.1%}; every result legal: {all(o.legal for o in found)}")
-    print(f"match as worked out: adjusted {np.mean([o.adjusted for o in found]):.3f}, best legal plain option {np.mean([o.best_option for o in found]):.3f}")
+    print(
+        f"{len(found)} accords, {draws} draws: as good as the best legal plain option minus {TOLERANCE} in {won / draws:.1%}; every result legal: {all(o.legal for o in found)}"
+    )
+    print(
+        f"match as worked out: adjusted {np.mean([o.adjusted for o in found]):.3f}, best legal plain option {np.mean([o.best_option for o in found]):.3f}"
+    )
 
 
 if __name__ == "__main__":
