@@ -484,7 +484,7 @@ def plan(ctx, style, accords, sheet, force, greedy_only, **options):
             force=force,
         )
     rows = (
-        columns_of("buy", "id", "name", "cas", "gain", "price", "unlocks", "why")
+        columns_of("buy", "id", "name", "cas", "gain", "price", "helps", "why")
         if found.buy
         else columns_of("makes", "accord", "match", "surrogate", "lacks", "stand_ins", "left_out")
     )

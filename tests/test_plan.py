@@ -249,7 +249,7 @@ def test_purchases(library, accords, shelf):
     )
     assert found.verified[1] >= found.verified[0]
     assert all(made.match_after >= made.match for made in found.makes)
-    assert any(purchase.unlocks for purchase in found.buy)
+    assert any(purchase.helps for purchase in found.buy)
     held = {*shelf.materials(), *ids}
     for lean in found.leans_on:
         assert lean.stand_in in held

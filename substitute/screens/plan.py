@@ -172,7 +172,7 @@ def _buy(answer: dict) -> None:
             one["name"],
             one["cas"] or "–",
             f"{one['gain']:.3f}",
-            ", ".join(one["unlocks"][:4]) + (" …" if len(one["unlocks"]) > 4 else "") or "–",
+            ", ".join(one["helps"][:4]) + (" …" if len(one["helps"]) > 4 else "") or "–",
             one["why"],
             ", ".join(one["law"]) or "–",
         )

@@ -159,7 +159,7 @@ def plan_sheets(found: Plan) -> list[Sheet]:
                 tables.materials[p.id].main_cas,
                 p.gain * 100.0,
                 p.price,
-                ", ".join(p.unlocks),
+                ", ".join(p.helps),
                 "; ".join([p.why, *p.law]),
             )
             for place, p in enumerate(found.buy, 1)
@@ -167,7 +167,7 @@ def plan_sheets(found: Plan) -> list[Sheet]:
         sheets.append(
             Sheet(
                 "What to buy",
-                ("no.", "material", "CAS", "coverage gained [%]", "price", "unlocks", "why"),
+                ("no.", "material", "CAS", "coverage gained [%]", "price", "helps", "why"),
                 tuple(rows),
                 (),
                 {"coverage gained [%]": 1},

@@ -50,7 +50,7 @@ class Purchase:
 
     id: str
     gain: float
-    unlocks: tuple[str, ...]
+    helps: tuple[str, ...]
     price: float | None
     why: str
     law: tuple[str, ...] = ()
@@ -96,7 +96,7 @@ class Plan:
             "buy": [
                 {
                     **brief(p.id),
-                    "unlocks": list(p.unlocks),
+                    "helps": list(p.helps),
                     "gain": p.gain,
                     "price": p.price,
                     "why": p.why,
