@@ -23,8 +23,9 @@ from .tables.schema import nearest
 if TYPE_CHECKING:
     import pandas as pd
 
+    from .rules.situation import Situation
+
 DEFAULT_MARKET = "EU"
-GENERAL_PRODUCT = "fine-fragrance"  # where no product is named, law and limits are asked of this one
 
 
 def load(tables=None, evidence: bool = True, labels=None) -> Library:
@@ -56,7 +57,7 @@ class Library:
     def __init__(self, tables: Tables, evidence: bool = True):
         self.tables = tables
         self.evidence = evidence
-        self._statuses: dict[tuple, Mapping[str, tuple[str, ...]]] = {}
+        self._situations: dict[tuple[object, ...], Situation] = {}
 
     # -- what is in it ---------------------------------------------------------------------------------------------------
 
@@ -254,37 +255,51 @@ class Library:
             on=on,
         )
 
-    def _product_context(self, dose, category, product, market, limits=(), on=None):
-        """A context if dose and product or category are given, ``None`` if neither is; half of it is an error."""
-        if dose is None and category is None and product is None:
-            return None
-        if dose is None:
-            raise InputError(
-                "a product or category needs a dose too: --dose PERCENT of the accord in the finished product"
+    def situate(
+        self,
+        *,
+        product: str | None = None,
+        category: str | None = None,
+        dose: float | None = None,
+        market: str | None = None,
+        on: dt.date | str | None = None,
+        limits: Sequence[str] = (),
+        because: str = "unavailable",
+        shelf: Shelf | None = None,
+    ) -> Situation:
+        """What a question is asked for, resolved once; see :func:`substitute.rules.situation.situate`."""
+        from .rules.context import read_day
+        from .rules.situation import situate
+
+        key = (product, category, dose, market, read_day(on), tuple(limits), because, shelf)
+        if key not in self._situations:
+            self._situations[key] = situate(
+                self.exposure,
+                product=product,
+                category=category,
+                dose=dose,
+                market=market,
+                on=on,
+                limits=limits,
+                because=because,
+                shelf=shelf,
             )
-        if category is None and product is None:
-            raise InputError(
-                f"a dose needs a product or category too: --product {', '.join(self.product_ids()[:3])} … or --category 4"
-            )
-        return self.context(product=product, category=category, market=market, limits=limits, on=on)
+        return self._situations[key]
+
+    def judged_in(self, **where) -> Situation:
+        """:meth:`situate` for a question that makes no sense without a product and a dose."""
+        found = self.situate(**where)
+        if not found.judged:
+            raise InputError("limits need a product or a category, and a dose")
+        return found
 
     def product_ids(self) -> list[str]:
         """Ids of the products that rules know, each once."""
         return list(dict.fromkeys(product.id for product in self.tables.products))
 
     def status(self, market: str | None = None, on=None):
-        """A function id -> words of law ('prohibited …', 'protected …', 'precursor'), for a market."""
-        from .rules import statuses
-
-        key = (market, on)
-        if key not in self._statuses:
-            self._statuses[key] = statuses(
-                self.tables,
-                self.context(product=GENERAL_PRODUCT, market=market, on=on),
-                self.tables.materials,
-                self.exposure,
-            )
-        return self._statuses[key].__getitem__
+        """A function id -> words of law ('prohibited …', 'protected …', 'precursor'), for a market, whatever the product."""
+        return self.situate(market=market, on=on).status
 
     # -- questions -------------------------------------------------------------------------------------------------------
 
@@ -303,45 +318,34 @@ class Library:
         top: int = 5,
     ):
         """What stands in for ``material``; see :func:`substitute.standins.swap.swap`."""
-        from .standins.candidates import REASONS
         from .standins.swap import swap
 
-        if because not in REASONS:
-            raise InputError(
-                f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}"
-            )
         for name, value, most in (("--blend", blend, 6), ("--top", top, 1000)):
             if not 1 <= value <= most:
                 raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
         missing = self.find(material).id
         shelf, accord = self.read_shelf(shelf), self.read_accord(accord) if accord is not None else None
-        context = self._product_context(dose, category, product, market)
-        ceiling = self.ceiling(context) if context else None
-        general = context or self.context(product=GENERAL_PRODUCT, market=market)
+        situation = self.situate(
+            product=product, category=category, dose=dose, market=market, because=because, shelf=shelf
+        )
         return swap(
             self.bench,
             missing,
-            context=general,
+            context=situation.context,
             because=because,
             shelf=shelf,
             accord=accord,
             blend=blend,
             top=top,
-            status=self.status(market),
-            ceiling=ceiling,
-            dose=dose,
+            status=situation.status,
+            ceiling=self.ceiling(situation) if situation.judged else None,
+            dose=situation.dose,
         )
 
-    def ceiling(self, context) -> Mapping[str, float]:
+    def ceiling(self, situation: Situation) -> Mapping[str, float]:
         """Highest percent of each single material in the product by the known limits; absent where none is known."""
-        from .rules import headroom
-
-        ids = list(self.tables.materials)
-        return {
-            name: float(most)
-            for name, most in zip(ids, headroom(self.tables, self.exposure, context, ids))
-            if most < 100
-        }
+        found = {name: situation.most_pct(name) for name in self.tables.materials}
+        return {name: most for name, most in found.items() if most is not None and most < 100}
 
     def neighbours(self, name: str, *, to: str | None = None, top: int = 10):
         """What lies near a material, descriptor or constituent, and the path to another."""
@@ -351,13 +355,21 @@ class Library:
             raise InputError(f"--top {top} is out of range: allowed is 1 to 1000")
         return neighbours(self.tables, self.space, self.names, name, to=to, top=top)
 
-    def stand_ins_for_adjust(self, shelf: Shelf | None, status, context, n: int = 14):
+    def stand_ins_for_adjust(self, situation: Situation, n: int = 14):
         """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins; what law holds only from the shelf."""
         from .standins.swap import swap
 
+        shelf, status = situation.shelf, situation.status
+
         def ranked(material: str, because: str) -> list[tuple[str, float | None]]:
             answer = swap(
-                self.bench, material, context=context, because=because, shelf=shelf, top=n, status=status
+                self.bench,
+                material,
+                context=situation.context,
+                because=because,
+                shelf=shelf,
+                top=n,
+                status=status,
             )
             return [
                 (s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None)
@@ -384,12 +396,7 @@ class Library:
     ):
         """The accord, swapped and rescaled; see :func:`substitute.accords.adjust.adjust`."""
         from .accords.adjust import adjust
-        from .standins.candidates import REASONS
 
-        if because not in REASONS:
-            raise InputError(
-                f"--because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}"
-            )
         if max_new is not None and not 0 <= max_new <= 6:
             raise InputError(f"--max-new {max_new} is out of range: allowed is 0 to 6")
         accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
@@ -402,39 +409,34 @@ class Library:
                     f"{accord.name}: does not hold {name}{nearest(name, held)}; its lines are {', '.join(held)}"
                 )
             missing.append(name)
-        context = self._product_context(dose, category, product, market, limits, on)
+        situation = self.situate(
+            product=product,
+            category=category,
+            dose=dose,
+            market=market,
+            on=on,
+            limits=limits,
+            because=because,
+            shelf=shelf,
+        )
         return adjust(
             self.tables,
             self.staged,
             accord,
             missing=missing,
             shelf=shelf,
-            candidates=self.stand_ins_for_adjust(
-                shelf,
-                self.status(market, on),
-                context or self.context(product=GENERAL_PRODUCT, market=market, on=on),
-            ),
-            rules=self.rulebook(context, dose),
+            candidates=self.stand_ins_for_adjust(situation),
+            rules=self.rulebook(situation),
             max_new=max_new,
             because=because,
             restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
         )
 
-    def rulebook(self, context, dose):
-        """Limits in the form the optimiser wants; empty without a context."""
+    def rulebook(self, situation: Situation):
+        """Limits in the form the optimiser wants; empty without a product and a dose."""
         from .accords.adjusted import Rulebook
-        from .rules import judge, linear
 
-        if context is None:
-            return Rulebook()
-
-        def rows(ids):
-            found = linear(self.tables, self.exposure, context, ids)
-            return found.A, found.limit, found.forbidden
-
-        return Rulebook(
-            dose, rows, lambda active, total: judge(self.tables, self.exposure, context, active, total, dose)
-        )
+        return Rulebook(situation.dose, situation.rows, situation.judge) if situation.judged else Rulebook()
 
     def limits(
         self,
@@ -451,8 +453,10 @@ class Library:
         from .rules.report import report
 
         accord = self.read_accord(accord)
-        context = self._product_context(dose, category, product, market, limits, on)
-        return report(self.tables, self.exposure, context, accord, dose)
+        situation = self.judged_in(
+            product=product, category=category, dose=dose, market=market, on=on, limits=limits
+        )
+        return report(self.tables, self.exposure, situation.context, accord, situation.dose)
 
     def screen(
         self,
@@ -481,10 +485,10 @@ class Library:
         from .rules.screening import screen
         from .tables.portfolios import Portfolio
 
-        context, shelf = (
-            self._product_context(dose, category, product, market, limits, on),
-            self.read_shelf(shelf),
+        situation = self.judged_in(
+            product=product, category=category, dose=dose, market=market, on=on, limits=limits
         )
+        context, dose, shelf = situation.context, situation.dose, self.read_shelf(shelf)
         older = (
             compare_with(self.tables, context, since, product=product, category=category)
             if since is not None
@@ -544,7 +548,7 @@ class Library:
 
         path = None if isinstance(accord, Accord) else Path(accord)
         record = self.read_accord(accord)
-        context = self._product_context(dose, category, product, market, (), on)
+        situation = self.situate(product=product, category=category, dose=dose, market=market, on=on)
         verdicts = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
         named = {verdict: [self.find(text).id for text in texts] for verdict, texts in verdicts.items()}
         place = (
@@ -563,15 +567,17 @@ class Library:
             tables=self.tables,
             grams=grams,
             balance=balance,
-            ceiling=self.most_parts(record, context, dose),
+            ceiling=self.most_parts(record, situation),
         )
 
-    def most_parts(self, accord: Accord, context, dose: float | None) -> dict[str, float] | None:
-        """Active parts that each line may reach alone by the known limits; ``None`` without a context."""
-        if context is None:
+    def most_parts(self, accord: Accord, situation: Situation) -> dict[str, float] | None:
+        """Active parts that each line may reach alone by the known limits; ``None`` where nothing is judged."""
+        if situation.dose is None or not situation.judged:
             return None
-        ceiling = self.ceiling(context)
-        return {name: ceiling[name] * accord.total / dose for name in accord.active() if name in ceiling}
+        most = {name: situation.most_pct(name) for name in accord.active()}
+        return {
+            name: value * accord.total / situation.dose for name, value in most.items() if value is not None
+        }
 
     def show(self, material: str, *, market: str | None = None, on=None):
         """A material's card; see :func:`substitute.standins.card.card`."""
@@ -579,8 +585,7 @@ class Library:
 
         return card(
             self.tables,
-            self.context(product=GENERAL_PRODUCT, market=market, on=on),
-            self.exposure,
+            self.situate(market=market, on=on),
             self.swaps_by_missing,
             self.find(material).id,
         )
@@ -687,11 +692,10 @@ class Library:
         from .accords.adjust import adjust
 
         ranked: dict[Shelf, object] = {}
-        context = self.context(product=GENERAL_PRODUCT)
 
         def adjusted(accord: Accord, shelf: Shelf):
             if shelf not in ranked:
-                ranked[shelf] = cache(self.stand_ins_for_adjust(shelf, self.status(), context))
+                ranked[shelf] = cache(self.stand_ins_for_adjust(self.situate(shelf=shelf)))
             return adjust(self.tables, self.staged, accord, shelf=shelf, candidates=ranked[shelf])
 
         return adjusted

@@ -6,10 +6,13 @@ from .declare import Declaration, Declarations, declare
 from .exposure import Exposure, Share
 from .judge import judge
 from .linear import Linear, headroom, linear
+from .situation import REASONS, Ban, Situation, situate
 from .verdict import Row, Verdict, Wall
 
 __all__ = [
+    "REASONS",
     "AppliedSet",
+    "Ban",
     "Context",
     "ControlRow",
     "Declaration",
@@ -18,6 +21,7 @@ __all__ = [
     "Linear",
     "Row",
     "Share",
+    "Situation",
     "Verdict",
     "Wall",
     "check_dose",
@@ -27,6 +31,7 @@ __all__ = [
     "judge",
     "linear",
     "resolve_context",
+    "situate",
     "status",
     "statuses",
 ]

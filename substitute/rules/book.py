@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..records import Limit, Tables
-from .context import AppliedSet, Context
+from .context import ANY, AppliedSet, Context
 from .exposure import Exposure
 
 FIGURES = ("max", "prohibited")
@@ -165,9 +165,12 @@ def _pick(exposure: Exposure, applied: AppliedSet) -> list[Rule]:
     for substance, rows in by_substance.items():
         plain = [row for row in rows if row.rule in FIGURES]
         chosen = _best(plain, category)
+        if category == ANY and not any(_strictness(row) <= 0 for row in chosen):
+            # the strictest of any product, so that two materials can be compared
+            chosen = [row for row in plain if row.max_pct and row.rule == "max"]
         if chosen:
             figures[substance] = _rule(min(chosen, key=_strictness))
-        else:
+        elif category != ANY:
             as_such = [row for row in rows if row.rule == "prohibited_as_such"]
             if (plain or as_such) and not _best(as_such, category):
                 note = NO_FIGURE.format(category=category or "''")

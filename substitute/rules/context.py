@@ -14,6 +14,7 @@ from ..tables.schema import nearest, read_date
 
 WORLDWIDE = "worldwide"
 HOME_MARKET = "EU"
+ANY = "any"  # the category where no product is named: only what holds whatever the product is
 OTHER_LAW = (
     "{name} does not touch the skin: rules for cosmetics do not apply. Other law does (classification, labelling and packaging of "
     "mixtures); it is not judged here"
@@ -170,6 +171,20 @@ def resolve_context(
         name,
         tuple(notes),
     )
+
+
+def general_context(
+    tables: Tables,
+    *,
+    market: str = HOME_MARKET,
+    limit_sets: Iterable[str] = (),
+    on: dt.date | str | None = None,
+) -> Context:
+    """The sets that apply where nobody named a product: each in general, see :data:`ANY`. Raises as :func:`resolve_context` does."""
+    day = read_day(on)
+    market = _known(market, _markets(tables), "market")
+    chosen = _sets_named(tables, limit_sets) if tuple(limit_sets) else _sets_in_force(tables, market, day)
+    return Context(day, market, ANY, True, True, tuple(AppliedSet(one, ANY, True, True) for one in chosen))
 
 
 def read_day(on) -> dt.date:

@@ -36,7 +36,8 @@ class ControlRow:
         }
 
 
-def _in_force(tables: Tables, context: Context) -> Iterable[Control]:
+def controls_in_force(tables: Tables, context: Context) -> Iterable[Control]:
+    """The controls of the context's market on its day; one without a date counts."""
     for one in tables.controls:
         if one.market in (WORLDWIDE, context.market) and (one.in_force is None or one.in_force <= context.on):
             yield one
@@ -45,7 +46,7 @@ def _in_force(tables: Tables, context: Context) -> Iterable[Control]:
 def controls(tables: Tables, context: Context, materials: Iterable[str]) -> tuple[ControlRow, ...]:
     """Controls on ``materials`` in the context's market on its day (one without a date counts), in the materials' order."""
     by_material: dict[str, list[Control]] = {}
-    for one in _in_force(tables, context):
+    for one in controls_in_force(tables, context):
         by_material.setdefault(one.material, []).append(one)
     return tuple(
         ControlRow(name, tables.materials[name].name, one)
@@ -72,7 +73,7 @@ def statuses(
     found: dict[str, list[str]] = {
         name: [f"prohibited ({one})" for one in book.prohibited(name)] for name in materials
     }
-    for one in _in_force(tables, context):
+    for one in controls_in_force(tables, context):
         word = WORDS.get(one.control)
         if one.material in found and word and word not in found[one.material]:
             found[one.material].append(word)

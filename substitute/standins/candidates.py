@@ -10,7 +10,6 @@ from ..records import Shelf, Tables
 from ..rules.context import Context
 from ..rules.exposure import Exposure
 
-REASONS = ("unavailable", "limit", "law", "price")
 SAME_BURDEN = (
     0.3  # a candidate that presses on the same limit this much of what the missing one does is no way out
 )

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ..records import Material, Tables
-from ..rules.context import Context
-from ..rules.controls import status
+from ..rules.situation import Situation
 
 STRENGTHS = (
     (0.0, "no smell to speak of"),
@@ -129,8 +128,9 @@ class Card:
         }
 
 
-def card(tables: Tables, context: Context, exposure, evidence, material: str) -> Card:
-    """The card of ``material``; ``evidence`` maps missing -> documented swaps; limits are the context's sets', worldwide and by law."""
+def card(tables: Tables, situation: Situation, evidence, material: str) -> Card:
+    """The card of ``material``; ``evidence`` maps missing -> documented swaps; limits are those of the situation's sets."""
+    exposure, context = situation.exposure, situation.context
     holders = sorted(
         (
             (natural, row.low, row.typical, row.high)
@@ -179,7 +179,7 @@ def card(tables: Tables, context: Context, exposure, evidence, material: str) ->
             )
         ),
         tuple(limits),
-        status(tables, context, material, exposure),
+        situation.status(material),
         tuple(controls),
         tables,
     )
