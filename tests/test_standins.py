@@ -121,7 +121,7 @@ def test_a_material_without_profile_has_a_clear_answer(library):
 def test_bad_options_are_named(library):
     with pytest.raises(
         substitute.InputError,
-        match="--because 'limits' is not allowed: one of unavailable, limit, law, price; nearest is 'limit'",
+        match="because 'limits' is not allowed: one of unavailable, limit, law, price; nearest is 'limit'",
     ):
         library.swap("linalool", because="limits")
     with pytest.raises(substitute.InputError, match="--blend 0 is out of range"):

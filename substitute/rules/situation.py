@@ -256,7 +256,7 @@ def check_reason(because: str) -> str:
     """``because`` as a known reason; raises :class:`~substitute.errors.InputError` for another."""
     if because not in REASONS:
         raise InputError(
-            f"reason '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}"
+            f"because '{because}' is not allowed: one of {', '.join(REASONS)}{nearest(because, REASONS)}"
         )
     return because
 
