@@ -9,6 +9,19 @@ from dataclasses import dataclass, field
 KINDS = ("molecule", "natural", "mixture", "solvent")
 ROLES = ("core", "support", "lift", "trace")
 STAGES = ("opening", "heart", "drydown")
+PRICES = ("cheap", "ordinary", "dear", "very dear", "precious")  # per gram, each several times the one before
+HAZARDS = (
+    "sensitises",
+    "light",
+    "eyes",
+    "breathing",
+    "burns",
+    "unborn_child",
+    "children",
+    "pets",
+    "long_term",
+    "prohibited_because",
+)
 
 
 @dataclass(frozen=True)
@@ -141,6 +154,30 @@ class Control:
 
 
 @dataclass(frozen=True)
+class Price:
+    """A rough price per gram in one of the words of ``PRICES``; never a quote."""
+
+    word: str
+    basis: str
+    source: str
+
+    @property
+    def step(self) -> int:
+        """0 for cheap to 4 for precious."""
+        return PRICES.index(self.word)
+
+
+@dataclass(frozen=True)
+class Hazard:
+    """What may hurt whom: ``hazard`` is one of ``HAZARDS``, ``words`` one line of ours. No row means unknown."""
+
+    hazard: str
+    words: str
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True)
 class Swap:
     """Evidence that ``stand_in`` takes the place of ``missing``; the row has a direction."""
 
@@ -252,6 +289,8 @@ class Tables:
     controls: tuple[Control, ...]
     swaps: tuple[Swap, ...]
     sources: Mapping[str, Source]
+    prices: Mapping[str, Price] = field(default_factory=dict)
+    hazards: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     labels: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
 

@@ -5,13 +5,25 @@ from __future__ import annotations
 import shutil
 from collections import Counter, defaultdict
 
+import chemicals
 import pytest
 from frictionless import Package
 
+from substitute.records import HAZARDS, PRICES
 from substitute.tables.load import data_folder, load_tables, read_all
 from substitute.tables.schema import read_package
 
-WITH_SOURCE = ("materials", "properties", "constituents", "releases", "limits", "controls", "swaps")
+WITH_SOURCE = (
+    "materials",
+    "properties",
+    "constituents",
+    "releases",
+    "limits",
+    "controls",
+    "prices",
+    "hazards",
+    "swaps",
+)
 UNDOCUMENTED = ("memory", "practice")  # kinds of source that are nobody's document
 
 
@@ -37,7 +49,7 @@ def with_odour(tables):
 def test_frictionless_finds_the_package_valid():
     report = Package(str(data_folder() / "datapackage.json")).validate()
     assert report.valid, report.to_summary()
-    assert len(report.tasks) == 13  # every table was looked at
+    assert len(report.tasks) == 15  # every table was looked at
 
 
 def test_our_own_check_finds_nothing(rows):
@@ -221,6 +233,129 @@ def test_naturals_say_from_what_and_how(tables):
         if m.kind == "natural" and m.stocked and not (m.botanical and m.part and m.process)
     ]
     assert bare == []
+
+
+# -- prices and hazards -----------------------------------------------------------------------------------------------------
+
+
+def test_every_stocked_material_has_a_price_in_words(tables):
+    assert [m.id for m in tables.materials.values() if m.stocked and m.id not in tables.prices] == []
+    assert {price.word for price in tables.prices.values()} == set(PRICES)
+
+
+# Common practice, no source: the left costs more per gram than the right.
+DEARER = [
+    ("vanilla-absolute", "vanillin"),
+    ("rose-absolute", "geranium-oil"),
+    ("neroli-oil", "petitgrain-oil"),
+    ("sandalwood-oil-east-indian", "isobornyl-cyclohexanol"),
+    ("agarwood-oil", "oud-synthetic-base"),
+    ("orris-butter", "alpha-irone"),
+    ("alpha-irone", "alpha-isomethyl-ionone"),
+    ("lavender-oil", "lavandin-oil"),
+    ("bergamot-oil", "sweet-orange-oil"),
+    ("melissa-oil", "lemongrass-oil"),
+    ("tuberose-absolute", "ylang-ylang-oil-extra"),
+    ("cinnamon-bark-oil", "cinnamon-leaf-oil"),
+    ("tonka-bean-absolute", "coumarin"),
+    ("jasmine-absolute", "methyl-dihydrojasmonate"),
+    ("muscone", "ethylene-brassylate"),
+]
+
+
+@pytest.mark.parametrize(("dear", "cheaper"), DEARER)
+def test_what_costs_more_is_said_to(dear, cheaper, tables):
+    assert tables.prices[dear].step > tables.prices[cheaper].step
+
+
+def test_hazards_are_short_lines_of_ours(tables):
+    assert {one.hazard for found in tables.hazards.values() for one in found} == set(HAZARDS)
+    long = [(m, one.words) for m, found in tables.hazards.items() for one in found if len(one.words) > 130]
+    assert long == []
+    for found in tables.hazards.values():
+        assert not any(word in one.words for one in found for word in (" safe", "legal", "compliant", "fine"))
+
+
+def test_what_labels_name_sensitises(tables):
+    """Every material of Regulation (EU) 2023/1545's list that can be weighed carries the word."""
+
+    def members(name):
+        return (
+            {name}
+            if name in tables.materials
+            else {found for one in tables.groups[name] for found in members(one)}
+        )
+
+    named = {
+        material
+        for limit in tables.limits
+        if limit.limit_set == "eu-2023-1545" and limit.rule == "declare"
+        for material in members(limit.substance)
+        if tables.materials[material].stocked
+    }
+    assert len(named) > 80
+    assert sorted(named - {m for m, found in tables.hazards.items() if "sensitises" in kinds(found)}) == []
+
+
+def kinds(found):
+    return {one.hazard for one in found}
+
+
+def test_whatever_is_prohibited_says_why(tables):
+    def members(name):
+        return (
+            {name}
+            if name in tables.materials
+            else {found for one in tables.groups[name] for found in members(one)}
+        )
+
+    forbidden = {
+        material
+        for limit in tables.limits
+        if limit.rule in ("prohibited", "prohibited_as_such")
+        for material in members(limit.substance)
+    }
+    assert sorted(m for m in forbidden if "prohibited_because" not in kinds(tables.hazards.get(m, ()))) == []
+
+
+def test_what_catches_fire_is_said_to_burn(tables):
+    """Flash points of IEC 60079-20-1, NFPA 497 and DIPPR as compiled in chemicals: 60 °C and under burns (the GHS threshold)."""
+    wrong, seen = [], 0
+    for m in tables.materials.values():
+        if not (m.stocked and m.kind in ("molecule", "solvent") and m.owns_cas and m.cas):
+            continue
+        flash = next((t for t in (chemicals.T_flash(m.main_cas, method=one) for one in FLASH) if t), None)
+        if flash is None:
+            continue
+        seen += 1
+        if (flash - 273.15 <= 60) != ("burns" in kinds(tables.hazards.get(m.id, ()))):
+            wrong.append((m.id, flash - 273.15))
+    assert seen >= 60
+    assert wrong == []
+
+
+FLASH = ("IEC 60079-20-1 (2010)", "NFPA 497 (2008)", "Serat DIPPR (2017)")
+
+
+# Common practice, no source: bottles whose label carries the warning everywhere.
+WARNED = {
+    "bergamot-oil": {"light", "burns", "sensitises"},
+    "lime-oil-expressed": {"light", "pets"},
+    "methyl-salicylate": {"children", "unborn_child", "pets"},
+    "pennyroyal-oil": {"children", "unborn_child", "pets"},
+    "eucalyptus-oil": {"children", "breathing", "burns"},
+    "thyme-oil": {"eyes", "pets"},
+    "cinnamal": {"eyes", "sensitises"},
+    "ethanol": {"burns", "eyes", "children"},
+    "vanilla-tincture": {"burns"},
+    "tea-tree-oil": {"pets", "children"},
+    "savin-oil": {"unborn_child", "prohibited_because"},
+}
+
+
+@pytest.mark.parametrize("material", WARNED)
+def test_known_bottles_carry_their_warnings(material, tables):
+    assert kinds(tables.hazards[material]) >= WARNED[material]
 
 
 # -- how it is known --------------------------------------------------------------------------------------------------------

@@ -15,9 +15,11 @@ from ..records import (
     Control,
     Descriptor,
     Figure,
+    Hazard,
     Limit,
     LimitSet,
     Material,
+    Price,
     Product,
     Release,
     Source,
@@ -212,6 +214,11 @@ def assemble(rows: dict[str, dict[tuple, dict]], labels: dict[str, str], digest:
         controls=tuple(_record(Control, row) for row in rows["controls"].values()),
         swaps=tuple(_record(Swap, row) for row in rows["swaps"].values()),
         sources={row["id"]: _record(Source, row) for row in rows["sources"].values()},
+        prices={
+            row["material"]: Price(row["price"], row["basis"], row["source"])
+            for row in rows["prices"].values()
+        },
+        hazards=_grouped(rows["hazards"].values(), "material", lambda row: _record(Hazard, row)),
         labels=labels,
         digest=digest,
     )
