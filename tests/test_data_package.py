@@ -207,6 +207,33 @@ def test_what_smells_has_potency_and_tenacity(tables):
     assert [name for name in tables.profiles if not tables.value(name, "tenacity_h")] == []
 
 
+def test_lasting_has_no_cap(tables):
+    """No heap of materials stands at the longest figure, and the longest last for months."""
+    found = sorted(figures["tenacity_h"].value for figures in tables.properties.values() if "tenacity_h" in figures)
+    assert found[-1] >= 60 * 24
+    assert found.count(found[-1]) <= 2
+    assert sum(value >= 400 for value in found) >= 100
+    assert max(Counter(value for value in found if value >= 400).values()) <= 10
+
+
+# Common practice, no source: the left stays on a strip longer than the right.
+LONGER = [
+    ("musk-ketone", "hexamethylindanopyran"),
+    ("ethyl-vanillin", "vanillin"),
+    ("vanillin", "coumarin"),
+    ("dioxane-woody-amber", "ambroxide"),
+    ("labdanum-absolute", "patchouli-oil"),
+    ("oakmoss-absolute", "sandalwood-oil-east-indian"),
+    ("benzyl-salicylate", "hexyl-salicylate"),
+    ("ethylene-brassylate", "pentadecanolide"),
+]
+
+
+@pytest.mark.parametrize(("longer", "shorter"), LONGER)
+def test_what_stays_longer_is_said_to(longer, shorter, tables):
+    assert tables.value(longer, "tenacity_h") > tables.value(shorter, "tenacity_h")
+
+
 def test_potency_is_a_ratio_scale_around_coumarin(tables):
     assert tables.value("coumarin", "potency") == 1.0
     found = [tables.value(m.id, "potency") for m in with_odour(tables)]

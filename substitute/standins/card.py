@@ -22,8 +22,10 @@ LASTING = (
     (6.0, "half a day"),
     (16.0, "about a day"),
     (40.0, "some days"),
-    (150.0, "a week or more"),
-    (400.0, "over 400 h"),
+    (150.0, "a week or two"),
+    (400.0, "some weeks"),
+    (1000.0, "a month or two"),
+    (2000.0, "months"),
 )
 
 
