@@ -209,7 +209,9 @@ def test_what_smells_has_potency_and_tenacity(tables):
 
 def test_lasting_has_no_cap(tables):
     """No heap of materials stands at the longest figure, and the longest last for months."""
-    found = sorted(figures["tenacity_h"].value for figures in tables.properties.values() if "tenacity_h" in figures)
+    found = sorted(
+        figures["tenacity_h"].value for figures in tables.properties.values() if "tenacity_h" in figures
+    )
     assert found[-1] >= 60 * 24
     assert found.count(found[-1]) <= 2
     assert sum(value >= 400 for value in found) >= 100
