@@ -163,7 +163,7 @@ class Library:
     def bench(self):
         """What stand-ins are worked out on."""
         from .standins.features import Features
-        from .standins.swap import Bench
+        from .standins.bench import Bench
 
         return Bench(
             self.tables,
@@ -318,6 +318,7 @@ class Library:
         top: int = 5,
     ):
         """What stands in for ``material``; see :func:`substitute.standins.swap.swap`."""
+        from .standins.ask import Ask
         from .standins.swap import swap
 
         for name, value, most in (("--blend", blend, 6), ("--top", top, 1000)):
@@ -328,24 +329,7 @@ class Library:
         situation = self.situate(
             product=product, category=category, dose=dose, market=market, because=because, shelf=shelf
         )
-        return swap(
-            self.bench,
-            missing,
-            context=situation.context,
-            because=because,
-            shelf=shelf,
-            accord=accord,
-            blend=blend,
-            top=top,
-            status=situation.status,
-            ceiling=self.ceiling(situation) if situation.judged else None,
-            dose=situation.dose,
-        )
-
-    def ceiling(self, situation: Situation) -> Mapping[str, float]:
-        """Highest percent of each single material in the product by the known limits; absent where none is known."""
-        found = {name: situation.most_pct(name) for name in self.tables.materials}
-        return {name: most for name, most in found.items() if most is not None and most < 100}
+        return swap(self.bench, Ask(missing, situation, because, accord), blend=blend, top=top)
 
     def neighbours(self, name: str, *, to: str | None = None, top: int = 10):
         """What lies near a material, descriptor or constituent, and the path to another."""
@@ -357,24 +341,15 @@ class Library:
 
     def stand_ins_for_adjust(self, situation: Situation, n: int = 14):
         """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins; what law holds only from the shelf."""
+        from .standins.ask import Ask
         from .standins.swap import swap
 
-        shelf, status = situation.shelf, situation.status
-
         def ranked(material: str, because: str) -> list[tuple[str, float | None]]:
-            answer = swap(
-                self.bench,
-                material,
-                context=situation.context,
-                because=because,
-                shelf=shelf,
-                top=n,
-                status=status,
-            )
+            answer = swap(self.bench, Ask(material, situation, because), top=n)
             return [
                 (s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None)
                 for s in answer.stand_ins
-                if shelf or not status(s.members[0].id)
+                if situation.shelf or not situation.status(s.members[0].id)
             ]
 
         return ranked

@@ -4,10 +4,13 @@ import numpy as np
 import pytest
 
 import substitute
-from substitute.records import Shelf, Stock
-from substitute.standins.amounts import amount_for, odour_part, supply
+from substitute.records import Shelf, Stock, Swap
+from substitute.standins.amounts import by_tables, odour_part, supply
+from substitute.standins.evidence import Evidence, Ground, siblings
 from substitute.standins.features import FEATURES
-from substitute.standins.ranking import learned_weights, score, with_evidence
+from substitute.standins.pair import make_pair
+from substitute.standins.ranking import NEAREST_ON_SHELF, learned_weights, score, with_evidence
+from substitute.standins.words import grams, strength_reason
 import itertools
 
 
@@ -139,16 +142,16 @@ def test_a_constituent_that_holds_most_of_the_odour_rules_by_its_share(library):
     """Clove bud oil for eugenol: 1 / share; eugenol for the oil: its share."""
     row = next(r for r in library.tables.constituents["clove-bud-oil"] if r.id == "eugenol")
     assert odour_part(library.tables, "clove-bud-oil", "eugenol") >= 0.7
-    oil = amount_for(library.tables, "eugenol", "clove-bud-oil")
+    oil = by_tables(library.tables, "eugenol", "clove-bud-oil")
     assert oil.ground == "share"
     assert oil.grams == pytest.approx(100 / row.typical)
     assert oil.low == pytest.approx(100 / row.high)
-    back = amount_for(library.tables, "clove-bud-oil", "eugenol")
+    back = by_tables(library.tables, "clove-bud-oil", "eugenol")
     assert back.grams == pytest.approx(row.typical / 100)
 
 
 def test_else_strength_rules(library):
-    found = amount_for(library.tables, "vanillin", "ethyl-vanillin")
+    found = by_tables(library.tables, "vanillin", "ethyl-vanillin")
     assert found.ground == "potency"
     assert 1 / found.grams == pytest.approx(
         library.tables.value("ethyl-vanillin", "potency") / library.tables.value("vanillin", "potency")
@@ -164,11 +167,57 @@ def test_strength_ratios_of_the_trade(library):
 
 
 def test_far_apart_strengths_give_a_trial_series(library):
-    found = amount_for(library.tables, "1-p-menthene-8-thiol", "grapefruit-oil")
+    found = by_tables(library.tables, "1-p-menthene-8-thiol", "grapefruit-oil")
     assert found.is_order_of_magnitude
     series = found.trial_series()
     assert series[2] == found.grams
     assert all(1 < b / a < 4 for a, b in itertools.pairwise(series))
+
+
+def test_one_pair_has_one_amount_and_its_sentence_says_the_same(library):
+    """The documented amount rules; what the tables say of strength is told beside it where the two lie apart."""
+    tables = library.tables
+    plain = make_pair(tables, "vanillin", "ethyl-vanillin", None)
+    assert plain.amount == plain.on_file
+    near = Ground(
+        0.8, "documented", (swap_row("vanillin", "ethyl-vanillin", grams=1.5 * plain.amount.grams),)
+    )
+    pair = make_pair(tables, "vanillin", "ethyl-vanillin", near)
+    assert pair.amount.grams == pytest.approx(1.5 * plain.amount.grams)
+    assert pair.amount.low <= plain.amount.grams <= pair.amount.high
+    assert not pair.apart
+    assert f"1 g is about as loud as {grams(1 / pair.amount.grams)} g of vanillin" in strength_reason(
+        tables, pair
+    )
+    far = Ground(0.8, "documented", (swap_row("vanillin", "ethyl-vanillin", grams=5 * plain.amount.grams),))
+    pair = make_pair(tables, "vanillin", "ethyl-vanillin", far)
+    assert pair.apart
+    assert "the sources lie apart" in strength_reason(tables, pair)
+    assert pair.trial_series()[0] == pytest.approx(plain.amount.grams)
+    assert pair.trial_series()[-1] == pytest.approx(pair.amount.grams)
+    back = Ground(0.5, "reverse", (swap_row("ethyl-vanillin", "vanillin", grams=1 / plain.amount.grams),))
+    assert make_pair(tables, "vanillin", "ethyl-vanillin", back).amount == plain.on_file
+
+
+def test_a_stand_in_that_is_in_the_accord_is_raised_and_a_new_facet_is_told(library):
+    held = "rose-on-the-dust-jacket"
+    accord = library.read_accord(library.demo / "accords" / f"{held}.csv")
+    inside = set(accord.active())
+    for line in accord.lines:
+        for answer in library.swap(line.material, accord=accord, top=20).stand_ins:
+            name = answer.members[0].id
+            assert answer.raises == (name in inside)
+            assert any("raise it" in reason for reason in answer.reasons) == (name in inside)
+            adds = [reason for reason in answer.reasons if reason.startswith("adds ")]
+            assert not (adds and name in inside)
+
+
+def test_the_best_of_a_shelf_is_worded_as_that(library):
+    shelf = Shelf((Stock("geraniol"), Stock("l-carvone")))
+    answer = library.swap("beta-damascone", shelf=shelf).stand_ins[0]
+    assert answer.members[0].id == "geraniol"
+    assert answer.score < 0.3
+    assert answer.in_words == NEAREST_ON_SHELF
 
 
 def test_a_natural_as_a_source_tells_what_comes_along(library):
@@ -191,18 +240,35 @@ def test_more_of_every_feature_never_lowers_the_score():
         assert score(better)[0] >= score(base)[0] - 1e-12
 
 
-def test_evidence_is_added_after_and_never_lowers_a_score(library):
-    row = library.tables.swaps[0]
-    for value in (0.0, 0.3, 0.99):
-        assert with_evidence(value, [], "limit", documented=False) == pytest.approx(value)
-        assert (
-            with_evidence(value, [], "limit")
-            <= value
-            <= with_evidence(value, [row], "another reason")
-            <= with_evidence(value, [row], row.because)
-            <= 1
-        )
+def test_evidence_lifts_and_its_absence_takes_nothing_away():
+    for value in (0.0, 0.3, 0.9):
+        assert with_evidence(value, 0.0) == pytest.approx(value)
+        assert value < with_evidence(value, 0.4) < with_evidence(value, 0.8) < 1
     assert "evidence" not in learned_weights().features
+
+
+def test_what_is_documented_near_a_pair_counts_for_less_than_the_pair(library):
+    """In order: this reason, another reason, the reverse, a sibling's, a shared parent's; a row's place counts."""
+    rows = {
+        "a": (swap_row("a", "b"), swap_row("a", "c"), swap_row("a", "d", "price")),
+        "e": (swap_row("e", "a"), swap_row("e", "f")),
+    }
+    around = Evidence(library.tables, library.space, rows).around("a", "unavailable")
+    weights = [around[name].weight for name in "bcdef"]
+    assert around["e"].kind == "reverse"
+    assert around["f"].kind == "shared parent"
+    assert around["f"].via == "e"
+    assert weights == sorted(weights, reverse=True)
+    kin = siblings(library.tables, library.space)
+    one, other = next((name, kin[name][0]) for name in sorted(kin))
+    found = Evidence(library.tables, library.space, {one: (swap_row(one, "b"),)}).around(other, "unavailable")
+    assert found["b"].kind == "sibling"
+    assert 0 < found["b"].weight < around["b"].weight
+    assert found[one].kind == "same thing"
+
+
+def swap_row(missing, stand_in, because="unavailable", grams=None, basis="practice"):
+    return Swap(missing, stand_in, because, grams, "", basis, "practice")
 
 
 def test_scores_fall_and_lie_between_0_and_1(plain):
@@ -243,7 +309,7 @@ def test_an_offered_blend_is_clearly_better_and_stands_on_something(library, mis
 
 def test_blend_amounts_are_as_strong_as_what_is_missing(library):
     from substitute.odour.mixing import mix_p_norm
-    from substitute.standins.swap import blend_amounts
+    from substitute.standins.blended import blend_amounts
 
     bench = library.bench
     ids, weights = ["rose-oil", "geraniol", "phenethyl-alcohol"], [0.5, 0.3, 0.2]

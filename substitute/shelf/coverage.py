@@ -26,7 +26,8 @@ from ..odour.perception import FAINT, Hearing, impression
 from ..odour.staging import Staged
 from ..records import Accord, Tables
 from ..standins.features import FEATURES
-from ..standins.swap import NOT_NEAR, Bench
+from ..standins.bench import Bench
+from ..standins.singles import NOT_NEAR
 
 STRENGTHS = (
     0.5,

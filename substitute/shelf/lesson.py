@@ -11,7 +11,8 @@ from ..accords.weigh import weigh
 from ..errors import InputError
 from ..odour.perception import impression, match
 from ..records import STAGES, Accord, Shelf, Tables
-from ..standins.swap import Bench, SwapAnswer
+from ..standins.answer import SwapAnswer
+from ..standins.bench import Bench
 from ..standins.words import listed, profile_shares
 from .coverage import judged_lines
 

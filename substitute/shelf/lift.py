@@ -29,7 +29,7 @@ from ..odour.perception import Impression, impression, match
 from ..odour.staging import tenacity
 from ..records import STAGES, Accord, Shelf, Tables
 from ..standins.candidates import smellable
-from ..standins.swap import Bench
+from ..standins.bench import Bench
 from ..standins.words import hours, listed
 from .coverage import judged_lines
 

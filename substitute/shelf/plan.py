@@ -10,7 +10,7 @@ from ..accords.adjusted import Adjusted
 from ..errors import InputError
 from ..records import Accord, Shelf, Stock, Tables
 from ..standins.candidates import smellable
-from ..standins.swap import Bench
+from ..standins.bench import Bench
 from .coverage import Coverage, cover
 from .optimum import Question, exact, greedy, in_order
 from .planned import Lean, Made, Plan, Purchase

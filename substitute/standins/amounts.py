@@ -1,27 +1,26 @@
-"""How much of a stand-in takes the place of one gram of what is missing, neat for neat."""
+"""Amounts: what shares and strengths say of how much takes the place of one gram, neat for neat."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from ..odour.staging import natural_mix
-from ..records import Constituent, Swap, Tables
+from ..records import Constituent, Tables
 
 MOST_OF_ODOUR = 0.70  # a constituent that holds this part of the potency-weighted mass stands for the natural
 EXPLAINED = 0.5  # the listed constituents must make up this part of the natural's potency before shares count
-ORDER_OF_MAGNITUDE = 30.0  # a potency ratio beyond this is a starting point for trials, not an amount
-SPREAD = {
-    "published": 1.25,
-    "practice": 1.5,
-    "memory": 1.5,
-    "estimate": 2.0,
-}  # how far a potency may be off, by its basis
+ORDER_OF_MAGNITUDE = 30.0  # a ratio beyond this is a starting point for trials, not an amount
+# how far a potency or a documented amount may be off, by its basis
+SPREAD = {"published": 1.25, "practice": 1.5, "memory": 1.5, "estimate": 2.0}
+USE_SPREAD = 4.0  # how far a ratio of use levels may be off
 LEAST_SHARE = 0.25  # a constituent's unknown or zero low is taken as this part of its typical
+SERIES = (0.1, 0.3, 1.0, 3.0, 10.0)  # a trial series around a starting amount
 
 
 @dataclass(frozen=True)
 class Amount:
-    """Grams for one gram, with low and high, and the ground: share, potency or evidence."""
+    """Grams for one gram, with low and high, and the ground: share, potency, use or evidence."""
 
     grams: float
     low: float
@@ -30,11 +29,11 @@ class Amount:
 
     @property
     def is_order_of_magnitude(self) -> bool:
-        return self.ground == "potency" and not 1 / ORDER_OF_MAGNITUDE <= self.grams <= ORDER_OF_MAGNITUDE
+        return self.ground != "share" and not 1 / ORDER_OF_MAGNITUDE <= self.grams <= ORDER_OF_MAGNITUDE
 
     def trial_series(self) -> tuple[float, ...]:
         """Five starting amounts around the figure, each about three times the one before."""
-        return tuple(self.grams * factor for factor in (0.1, 0.3, 1.0, 3.0, 10.0))
+        return tuple(self.grams * factor for factor in SERIES)
 
 
 def constituent_of(tables: Tables, natural: str, part: str) -> Constituent | None:
@@ -44,11 +43,16 @@ def constituent_of(tables: Tables, natural: str, part: str) -> Constituent | Non
     )
 
 
-def odour_part(tables: Tables, natural: str, part: str) -> float:
-    """Part of the natural's potency-weighted mass (listed constituents) that ``part`` holds, 0 to 1."""
+def odour_parts(tables: Tables, natural: str) -> dict[str, float]:
+    """Part of the natural's potency-weighted mass (listed constituents) that each holds, 0 to 1."""
     mix = natural_mix(tables, natural)
     total = sum(mix.weights)
-    return dict(zip(mix.ids, mix.weights)).get(part, 0.0) / total if total > 0 else 0.0
+    return {name: weight / total for name, weight in zip(mix.ids, mix.weights)} if total > 0 else {}
+
+
+def odour_part(tables: Tables, natural: str, part: str) -> float:
+    """Part of the natural's potency-weighted mass (listed constituents) that ``part`` holds, 0 to 1."""
+    return odour_parts(tables, natural).get(part, 0.0)
 
 
 def rules_by_share(tables: Tables, natural: str, part: str) -> bool:
@@ -67,26 +71,45 @@ def supply(row: Constituent) -> Amount:
     return Amount(100.0 / row.typical, 100.0 / max(row.high, row.typical), 100.0 / least, "share")
 
 
-def amount_for(tables: Tables, missing: str, stand_in: str, evidence: Swap | None = None) -> Amount | None:
-    """Grams of ``stand_in`` for one gram of ``missing``; ``None`` where a potency is unknown.
-
-    A ratio from the evidence comes first; then the share, if one is a constituent that holds at least 70 % of the other's
-    potency-weighted mass; else potency(missing) / potency(stand_in).
-    """
-    if evidence is not None and evidence.grams_per_gram:
-        grams, spread = evidence.grams_per_gram, SPREAD[evidence.basis]
-        return Amount(grams, grams / spread, grams * spread, "evidence")
+def by_share(tables: Tables, missing: str, stand_in: str) -> Amount | None:
+    """By the share of the one in the other, where that constituent holds most of the natural's odour; else ``None``."""
     inside = constituent_of(tables, stand_in, missing)
     if inside and rules_by_share(tables, stand_in, missing):
         return supply(inside)
     inside = constituent_of(tables, missing, stand_in)
     if inside and rules_by_share(tables, missing, stand_in):
         least = max(inside.low, LEAST_SHARE * inside.typical)
-        return Amount(
-            inside.typical / 100.0, least / 100.0, max(inside.high, inside.typical) / 100.0, "share"
-        )
-    old, new = tables.value(missing, "potency"), tables.value(stand_in, "potency")
-    if not old or not new:
+        most = max(inside.high, inside.typical)
+        return Amount(inside.typical / 100.0, least / 100.0, most / 100.0, "share")
+    return None
+
+
+def by_potency(tables: Tables, missing: str, stand_in: str) -> Amount | None:
+    """potency(missing) / potency(stand-in); ``None`` where one is unknown."""
+    old, new = (tables.properties.get(name, {}).get("potency") for name in (missing, stand_in))
+    if not old or not new or old.value <= 0 or new.value <= 0:
         return None
-    spread = max(SPREAD[tables.properties[name]["potency"].basis] for name in (missing, stand_in))
-    return Amount(old / new, old / new / spread, old / new * spread, "potency")
+    ratio = old.value / new.value
+    spread = max(SPREAD[old.basis], SPREAD[new.basis])
+    return Amount(ratio, ratio / spread, ratio * spread, "potency")
+
+
+def by_use(tables: Tables, missing: str, stand_in: str) -> Amount | None:
+    """By how much of each is commonly used (middle of the range); a rough guide where no potency is on file."""
+    old, new = _use(tables, missing), _use(tables, stand_in)
+    return Amount(new / old, new / old / USE_SPREAD, new / old * USE_SPREAD, "use") if old and new else None
+
+
+def _use(tables: Tables, name: str) -> float | None:
+    """Middle of the use levels [%], on a ratio scale."""
+    low, high = tables.value(name, "use_low_pct"), tables.value(name, "use_high_pct")
+    return math.sqrt(low * high) if low and high else None
+
+
+def by_tables(tables: Tables, missing: str, stand_in: str) -> Amount | None:
+    """The amount by the tables' own figures: the share if it rules, else the strengths, else the use levels."""
+    return (
+        by_share(tables, missing, stand_in)
+        or by_potency(tables, missing, stand_in)
+        or by_use(tables, missing, stand_in)
+    )

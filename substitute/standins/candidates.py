@@ -1,29 +1,38 @@
-"""Who may be asked at all: the hard filters before any ranking (stock, law, the reason why a material is gone)."""
+"""Who may be asked at all: the hard filters before any ranking (stock, law, the reason why a material is gone).
+
+What a filter takes away is kept with the rule that took it, so that an answer can say how many were left out and why.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..records import Shelf, Tables
-from ..rules.context import Context
-from ..rules.exposure import Exposure
+from ..records import Tables
+from .ask import Ask
+from .pair import make_pair
+from .price import dearer
 
-SAME_BURDEN = (
-    0.3  # a candidate that presses on the same limit this much of what the missing one does is no way out
-)
-GUESSED_LIMIT_PCT = 1.0  # where a Standard exists and its figure is not on file
-ITSELF_SHARE, BULK_PCT = (
-    0.08,
-    50.0,
-)  # a natural with this much of a molecule is that molecule again, and a natural is its bulk
-LEAST_LIMIT_PCT = 1e-4  # stands for zero where burdens are compared
-MAIN_SHARE, TRACE_SHARE = (
-    0.05,
-    0.002,
-)  # what law takes away in a natural, and what may be left of it in another
-LIMITING = ("max", "prohibited", "prohibited_as_such")
+if TYPE_CHECKING:
+    from .bench import Bench
+
+# what law takes away in a natural, and what may be left of it in another
+MAIN_SHARE, TRACE_SHARE = 0.05, 0.002
+SAME_AGAIN = "the same thing again"
+SAME_SUBSTANCE = "holds what law takes away"
+NO_RELIEF = "no way out of the limit"
+DEARER = "no cheaper"
+
+
+@dataclass(frozen=True)
+class Pool:
+    """Ids that pass, and for each that does not the rule that keeps it out."""
+
+    found: tuple[str, ...]
+    left_out: Mapping[str, str] = field(default_factory=dict)
 
 
 def smellable(tables: Tables) -> list[str]:
@@ -38,96 +47,60 @@ def smellable(tables: Tables) -> list[str]:
     ]
 
 
-def candidates(
-    tables: Tables,
-    exposure: Exposure,
-    missing: str,
-    because: str,
-    shelf: Shelf | None,
-    status: Callable[[str], tuple[str, ...]],
-    context: Context,
-    without: Iterable[str] = (),
-) -> list[str]:
-    """Ids that pass the filters; ``status`` tells what law says of a material (its words are empty for most).
+def candidates(bench: Bench, ask: Ask) -> Pool:
+    """Who passes the filters.
 
-    On a shelf, what is prohibited or protected stays in (it is there, and is named as what it is); nobody is told to buy it. When
-    a material is gone ``because`` of law, nothing that law holds in any way is an answer, nor what holds the same substance; when
-    because of a limit, neither the same molecule inside an oil nor a member of the same limited group is.
+    What is forbidden in the situation, by itself, by what it holds or by what it gives back, is never offered, not even from the
+    shelf. Because of *law* nothing that law holds in any way is an answer, nor what holds the same substance; because of a *limit*
+    only what is a way out of it (:meth:`Situation.relieves`, at the amount it would need); because of its *price* nothing dearer.
     """
-    out = {missing, *without}
-    held = set(shelf.materials()) if shelf else None
-    found = [name for name in smellable(tables) if name not in out and (held is None or name in held)]
-    if because == "law":
-        found = [name for name in found if not status(name)]
-        found = _without_same_substance(exposure, missing, found, status)
-    elif held is None:
-        found = [name for name in found if not any(word.startswith("prohibited") for word in status(name))]
-    if because == "limit":
-        found = _off_the_limit(
-            tables, exposure, context, missing, _without_itself(tables, exposure, missing, found)
-        )
-    return found
+    out = {ask.missing, *ask.without}
+    held = set(ask.shelf.materials()) if ask.shelf else None
+    names = [name for name in bench.smellable if name not in out and (held is None or name in held)]
+    left_out: dict[str, str] = {}
+    for name in names:
+        rule = _forbidden(ask, name)
+        if rule:
+            left_out[name] = rule
+    if ask.because == "law":
+        left_out |= _of_law(bench, ask, [name for name in names if name not in left_out])
+    elif ask.because in ("limit", "price"):
+        around = bench.known.around(ask.missing, ask.because)
+        for name in names:
+            if name not in left_out:
+                pair = make_pair(bench.tables, ask.missing, name, around.get(name))
+                rule = _no_answer(bench.tables, ask, name, pair.amount.grams if pair.amount else 1.0)
+                if rule:
+                    left_out[name] = rule
+    return Pool(tuple(name for name in names if name not in left_out), left_out)
 
 
-def _without_itself(tables: Tables, exposure: Exposure, missing: str, found: list[str]) -> list[str]:
-    """``found`` without what is the missing thing again, figure or no figure: naturals that hold it, or the bulk of a natural."""
-    bulk = [row.id for row in tables.constituents.get(missing, ()) if row.typical >= BULK_PCT]
-    _, typical = exposure.matrix([missing], found)
-    return [
-        name
-        for name, share in zip(found, np.asarray(typical)[0])
-        if share < ITSELF_SHARE and name not in bulk
-    ]
+def _forbidden(ask: Ask, name: str) -> str:
+    """The rule that forbids a material here; '' if none does."""
+    bans = ask.situation.forbidden(name)
+    return bans[0].words.split(":")[0] if bans else ""
 
 
-def _without_same_substance(exposure: Exposure, missing: str, found: list[str], status) -> list[str]:
-    """``found`` without naturals that hold what law takes away in the missing material."""
+def _no_answer(tables: Tables, ask: Ask, name: str, grams: float) -> str:
+    """Why ``grams`` of a material for one gram are no answer to the reason; '' if they may be one."""
+    if ask.because == "price":
+        return DEARER if dearer(tables, ask.shelf, ask.missing, name, grams) else ""
+    if ask.situation.same_again(ask.missing, name):
+        return SAME_AGAIN
+    return NO_RELIEF if ask.situation.relieves(ask.missing, 1.0, name, grams) is False else ""
+
+
+def _of_law(bench: Bench, ask: Ask, names: Iterable[str]) -> dict[str, str]:
+    """What law holds in any way, and what holds the substance that law takes away in the missing material."""
+    found = {name: words[0].split(":")[0] for name in names if (words := ask.status(name))}
+    rest = [name for name in names if name not in found]
     taken = [
-        s
-        for s, share in exposure.shares(missing).items()
-        if share.typical >= MAIN_SHARE and s in exposure.tables.materials and status(s)
+        substance
+        for substance, share in bench.exposure.shares(ask.missing).items()
+        if share.typical >= MAIN_SHARE and substance in bench.tables.materials and ask.status(substance)
     ]
-    if not taken or not found:
-        return found
-    _, typical = exposure.matrix(taken, found)
-    return [name for name, share in zip(found, np.asarray(typical).max(axis=0)) if share < TRACE_SHARE]
-
-
-def _ceilings(tables: Tables, exposure: Exposure, context: Context) -> dict[str, float]:
-    """Substance -> the strictest known figure of the context's sets, 1 % where a rule has no figure on file."""
-    applied = {s.limit_set.id: s.category for s in context.sets}
-    specific: dict[tuple[str, str], float | None] = {}
-    for limit in tables.limits:
-        if (
-            limit.rule not in LIMITING
-            or applied.get(limit.limit_set) is None
-            or limit.category not in ("all", applied[limit.limit_set])
-        ):
-            continue
-        key = (limit.limit_set, limit.substance)
-        if key not in specific or limit.category != "all":
-            specific[key] = limit.max_pct
-    found: dict[str, float] = {}
-    for (_, substance), figure in specific.items():
-        most = GUESSED_LIMIT_PCT if figure is None else max(figure, LEAST_LIMIT_PCT)
-        if most < 100:
-            found[substance] = min(found.get(substance, most), most)
+    if taken and rest:
+        _, typical = bench.exposure.matrix(taken, rest)
+        most = np.asarray(typical).max(axis=0)
+        found |= {name: SAME_SUBSTANCE for name, share in zip(rest, most) if share >= TRACE_SHARE}
     return found
-
-
-def _off_the_limit(
-    tables: Tables, exposure: Exposure, context: Context, missing: str, found: list[str]
-) -> list[str]:
-    """``found`` without what presses, at the amount it would need, on the limits that bind the missing material (typical shares)."""
-    ceilings = _ceilings(tables, exposure, context)
-    if not ceilings or not found:
-        return found
-    substances = sorted(ceilings)
-    _, shares = exposure.matrix(substances, [missing, *found])
-    burden = np.asarray(shares) / np.array([ceilings[s] for s in substances])[:, None]
-    own = burden[:, 0]
-    binding = own >= SAME_BURDEN * own.max() if own.max() > 0 else np.zeros(len(own), dtype=bool)
-    old = tables.value(missing, "potency") or 1.0
-    grams = np.array([old / (tables.value(name, "potency") or old) for name in found])
-    pressed = (burden[:, 1:] * np.minimum(grams, 1.0) >= SAME_BURDEN * own[:, None]) & binding[:, None]
-    return [name for name, still in zip(found, pressed.any(axis=0)) if not still]

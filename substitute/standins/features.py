@@ -11,7 +11,7 @@ import numpy as np
 from ..odour.space import Space
 from ..odour.staging import tenacity
 from ..records import Tables
-from .amounts import odour_part
+from .amounts import odour_parts
 
 FEATURES = (
     "similarity",  # cosine in the smoothed space, 0..1
@@ -52,7 +52,6 @@ class Features:
     """Feature matrices over one set of tables; profiles are laid out once."""
 
     def __init__(self, tables: Tables, space: Space):
-        self._tables = tables
         self._space = space
         self.ids = space.ids
         self._plain = plain_profiles(tables, self.ids)
@@ -61,13 +60,12 @@ class Features:
         )
         self._tenacity = np.array([math.log10(max(tenacity(tables, name), 0.05)) for name in self.ids])
         self._structure = np.array([tables.materials[name].structure for name in self.ids])
+        self._parts = {natural: odour_parts(tables, natural) for natural in tables.constituents}
         self._holders: dict[str, list[tuple[int, float]]] = {}
-        for natural in tables.constituents:
+        for natural, parts in self._parts.items():
             if natural in space.row:
-                for part in tables.constituents[natural]:
-                    share = odour_part(tables, natural, part.id)
-                    if share > 0:
-                        self._holders.setdefault(part.id, []).append((space.row[natural], share))
+                for part, share in parts.items():
+                    self._holders.setdefault(part, []).append((space.row[natural], share))
 
     def matrix(
         self, missing: str, headroom: Mapping[str, float] | None = None, company: np.ndarray | None = None
@@ -82,9 +80,9 @@ class Features:
         for holder, share in self._holders.get(missing, ()):
             contains[holder] = share**CARRIES
         contained = np.zeros(len(self.ids))
-        for part in self._tables.constituents.get(missing, ()):
-            if part.id in self._space.row:
-                contained[self._space.row[part.id]] = odour_part(self._tables, missing, part.id) ** CARRIES
+        for part, share in self._parts.get(missing, {}).items():
+            if part in self._space.row:
+                contained[self._space.row[part]] = share**CARRIES
         own = self._plain[row]
         top = own >= 0.85 * own.max()
         same_note = np.minimum(self._plain[:, top], own[top]).sum(axis=1) / own[top].sum()

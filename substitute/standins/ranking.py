@@ -8,21 +8,22 @@ positives and never a feature; folds are by missing material. Whether a swap is 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
-from ..records import Swap
 from .features import FEATURES, LEARNED
 
 STATED = {"headroom": 1.0, "company": 1.5}  # log-odds per unit; a matter of judgement, not learned
-SAME_REASON = 0.55  # evidence for this swap and this reason
-OTHER_REASON = 0.25  # evidence for this swap, written down for another reason
-NOT_AMONG_THEM = 0.35  # factor for a candidate without evidence where the missing material has documented swaps: the usual ones are named
+SURE, BEYOND = 0.5, 0.2  # log-odds that features alone give in full, and the part of what lies beyond: figures are no proof
+EVIDENCE = 3.0  # log-odds of a pair that all evidence speaks for
+TRUST = 0.9  # part by which full evidence outweighs the features
+LEAST = 1e-9
 WORDS = ((0.6, "likely"), (0.3, "try it"), (0.0, "only if nothing else"))
+NEAREST_ON_SHELF = "the nearest you have; a makeshift"
 
 
 @dataclass(frozen=True)
@@ -44,30 +45,36 @@ def learned_weights() -> Weights:
 def score(features: np.ndarray, weights: Weights | None = None) -> np.ndarray:
     """(N) scores 0..1 of an (N, 10) feature matrix."""
     weights = weights or learned_weights()
-    log_odds = (
-        features[:, [FEATURES.index(name) for name in weights.features]] @ np.array(weights.values)
-        + weights.offset
-    )
+    columns = [FEATURES.index(name) for name in weights.features]
+    log_odds: np.ndarray = features[:, columns] @ np.array(weights.values) + weights.offset
     for name, value in STATED.items():
         log_odds = log_odds + value * features[:, FEATURES.index(name)]
-    return 1.0 / (1.0 + np.exp(-log_odds))
+    return chance(log_odds)
 
 
-def with_evidence(value: float, rows: Iterable[Swap], because: str, documented: bool = True) -> float:
-    """A score with the documented swaps of the pair counted in.
+def chance(log_odds: np.ndarray) -> np.ndarray:
+    """Log-odds of the features as a chance 0..1; what lies beyond :data:`SURE` counts in part."""
+    sure = np.minimum(log_odds, SURE) + BEYOND * np.maximum(log_odds - SURE, 0.0)
+    found: np.ndarray = 1.0 / (1.0 + np.exp(-sure))
+    return found
 
-    1 - (1 - score) x (1 - weight of the best row); without a row, less where others are ``documented`` for the same missing material.
-    The three weights were set on the open evaluation questions so that a score is about the chance of being accepted.
+
+def with_evidence(value: float, weight: float) -> float:
+    """A score with what is documented around the pair (0 nothing, 1 all) counted in, in log-odds.
+
+    Evidence lifts; its absence takes nothing away from what is similar. The more is documented, the less the features say beside it:
+    whoever wrote a row down in its place knew the two, and the features only know their figures.
     """
-    weight = max((SAME_REASON if row.because == because else OTHER_REASON for row in rows), default=None)
-    if weight is None:
-        return value * NOT_AMONG_THEM if documented else value
-    return 1.0 - (1.0 - value) * (1.0 - weight)
+    value = min(max(value, LEAST), 1.0 - LEAST)
+    log_odds = math.log(value / (1.0 - value))
+    log_odds = log_odds * (1.0 - TRUST * weight) + EVIDENCE * weight
+    return 1.0 / (1.0 + math.exp(-log_odds))
 
 
-def in_words(value: float) -> str:
-    """How far to trust a score, as measured by the calibration in the evaluation."""
-    return next(word for least, word in WORDS if value >= least)
+def in_words(value: float, *, best_of_shelf: bool = False) -> str:
+    """How far to trust a score, as measured by the calibration in the evaluation; a shelf's best is said to be that."""
+    found = next(word for least, word in WORDS if value >= least)
+    return NEAREST_ON_SHELF if best_of_shelf and found == WORDS[-1][1] else found
 
 
 __all__ = ["FEATURES", "LEARNED", "Weights", "in_words", "learned_weights", "score", "with_evidence"]

@@ -6,8 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ..odour.staging import tenacity
-from ..records import Swap, Tables
+from ..records import Tables
 from .amounts import Amount, constituent_of, odour_part, supply
+from .evidence import Ground
+from .pair import Pair
 
 NOTICED = 0.04  # a difference in profile share smaller than this is not worth a word
 SHOWN = 4
@@ -79,33 +81,70 @@ def odour_reason(tables: Tables, before: dict[str, float], after: dict[str, floa
     return f"{text} {', '.join(parts)}" if parts else text
 
 
-def tenacity_reason(tables: Tables, missing: str, stand_in: str) -> str:
-    """How long it lasts beside the missing one."""
-    old, new = tenacity(tables, missing), tenacity(tables, stand_in)
-    if 0.6 <= new / old <= 1.67:
-        return "lasts about as long on the strip"
-    return f"leaves the strip {'sooner' if new < old else 'later'} ({hours(new)} against {hours(old)})"
+LASTING = (
+    (0.0, "under an hour"),
+    (0.8, "an hour"),
+    (1.7, "some hours"),
+    (7.0, "half a day"),
+    (16.0, "a day"),
+    (34.0, "days"),
+    (130.0, "a week"),
+    (260.0, "weeks"),
+    (900.0, "a month"),
+    (1500.0, "months"),
+)
 
 
 def hours(value: float) -> str:
-    """Hours in words: a figure of 400 means 400 or more."""
-    if value >= 400:
-        return "over 400 h"
-    return f"about {value * 60:.0f} min" if value < 1 else f"about {value:.3g} h"
+    """Hours on a strip in words."""
+    return [word for least, word in LASTING if value >= least][-1]
 
 
-def strength_reason(amount: Amount | None, old: float | None, new: float | None) -> str:
-    """How strong it is beside the missing one."""
-    if amount is None or not old or not new:
-        return "its strength is not on file"
-    ratio = new / old
-    if 0.8 <= ratio <= 1.25:
-        return "about as strong, gram for gram"
-    return f"about {times(ratio)} times stronger" if ratio > 1 else f"about {times(1 / ratio)} times weaker"
+def tenacity_reason(tables: Tables, missing: str, stand_in: str) -> str:
+    """How long it lasts beside the missing one, in words."""
+    old, new = tenacity(tables, missing), tenacity(tables, stand_in)
+    if 0.6 <= new / old <= 1.67:
+        return "lasts about as long on the strip"
+    before, after = hours(old), hours(new)
+    if before == after:
+        return f"leaves the strip a little {'sooner' if new < old else 'later'}"
+    return f"leaves the strip {'sooner' if new < old else 'later'} ({after} against {before})"
 
 
-def times(ratio: float) -> str:
-    return f"{ratio:.0f}" if ratio >= 9.5 else f"{ratio:.1f}".removesuffix(".0")
+def strength_reason(tables: Tables, pair: Pair) -> str:
+    """How loud it is beside the missing one, out of the pair's one amount."""
+    amount, name = pair.amount, tables.materials[pair.missing].name
+    if amount is None:
+        return "its strength is not on file: work up from a trace"
+    told = _loudness(amount.grams, name)
+    if amount.ground == "use":
+        told += ", by how much of each is commonly used"
+    elif pair.apart and pair.on_file is not None:
+        documented = "documented" if pair.documented else "documented the other way round"
+        told = (
+            f"the sources lie apart: {documented} at {grams(amount.grams)} g for 1 g, while by "
+            f"{'the share' if pair.on_file.ground == 'share' else 'strength'} on file "
+            f"{grams(pair.on_file.grams)} g would be as loud; smell the trial series"
+        )
+    elif amount.is_order_of_magnitude:
+        told += "; that is an order of magnitude, so smell the trial series"
+    return told
+
+
+def _loudness(per_gram: float, missing: str) -> str:
+    """'1 g is about as loud as 2.5 g of …', from the grams that take the place of one gram."""
+    if 0.8 <= per_gram <= 1.25:
+        return f"about as loud as {missing}, gram for gram"
+    if per_gram < 1:
+        return f"1 g is about as loud as {grams(1 / per_gram)} g of {missing}"
+    return f"it takes about {grams(per_gram)} g to be as loud as 1 g of {missing}"
+
+
+def grams(value: float) -> str:
+    """Grams at two figures, never in powers of ten."""
+    if value >= 100:
+        return f"{float(f'{value:.2g}'):.0f}"
+    return f"{value:.2g}" if value >= 1e-4 else f"{value:.6f}".rstrip("0")
 
 
 def percent(value: float) -> str:
@@ -117,19 +156,16 @@ def percent(value: float) -> str:
     )
 
 
-def constituent_reasons(tables: Tables, missing: str, stand_in: str) -> list[str]:
+def constituent_reasons(pair: Pair) -> list[str]:
     """What one holds of the other."""
     found = []
-    inside = constituent_of(tables, stand_in, missing)
-    if inside:
+    if pair.holds:
+        row = pair.holds
+        found.append(f"holds {percent(row.typical)} of it ({percent(row.low)} to {percent(row.high)})")
+    if pair.held:
         found.append(
-            f"holds {percent(inside.typical)} of it ({percent(inside.low)} to {percent(inside.high)})"
-        )
-    inside = constituent_of(tables, missing, stand_in)
-    if inside:
-        part = odour_part(tables, missing, stand_in)
-        found.append(
-            f"is {percent(inside.typical)} of the missing natural and about {part:.0%} of what its listed constituents smell of"
+            f"is {percent(pair.held.typical)} of the missing natural and about {pair.held_part:.0%} of what its listed "
+            "constituents smell of"
         )
     return found
 
@@ -198,16 +234,28 @@ def source_of(tables: Tables, missing: str, natural: str) -> Supply | None:
     return Supply(grams, along, odour_part(tables, natural, missing) < 0.5)
 
 
-def evidence_reason(rows: Sequence[Swap]) -> str:
-    """Where a swap is written down."""
-    row = rows[0]
-    ground = {
-        "practice": "common practice",
-        "memory": "recalled from the trade",
-        "published": f"published ({row.source})",
-        "estimate": "the curators' estimate",
-    }[row.basis]
-    return f"evidence: {ground}{f' - {row.note}' if row.note else ''}"
+GROUNDS = {
+    "practice": "common practice",
+    "memory": "recalled from the trade",
+    "estimate": "the curators' estimate",
+}
+
+
+def evidence_reason(tables: Tables, ground: Ground) -> str:
+    """Where a swap is written down, or what is written down near it."""
+    via = tables.materials[ground.via].name if ground.via else ""
+    if ground.kind == "same thing":
+        return "evidence: none for the two; they are kinds of the same thing"
+    if ground.kind == "shared parent":
+        return f"evidence: none for the two; both are documented in the place of {via}"
+    row = ground.rows[0]
+    basis = GROUNDS.get(row.basis, f"published ({row.source})")
+    note = f" - {row.note}" if row.note else ""
+    if ground.kind == "reverse":
+        return f"evidence: documented the other way round ({basis})"
+    if ground.kind == "sibling":
+        return f"evidence: documented for {via}, another kind of the same thing ({basis}){note}"
+    return f"evidence: {basis}{note}"
 
 
 def listening(tables: Tables, missing: str, stand_in: str, gains, losses) -> str:

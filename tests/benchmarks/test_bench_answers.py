@@ -11,7 +11,7 @@ import pytest
 
 import substitute
 from substitute.standins.blends import best_pair, best_triple, fit, greedy, triple_values
-from substitute.standins.swap import stage_vectors
+from substitute.standins.blended import stage_vectors
 
 
 @pytest.fixture(scope="module")

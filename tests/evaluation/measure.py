@@ -16,6 +16,12 @@ from pathlib import Path
 
 import numpy as np
 
+from substitute.library import Library
+from substitute.standins.ask import Ask
+from substitute.standins.candidates import candidates
+from substitute.standins.ranking import Weights
+from substitute.standins.singles import rank
+
 HERE = Path(__file__).parent
 KS = (1, 3, 5)
 
@@ -88,35 +94,25 @@ def ask(questions: Sequence[Question], answer: Answerer) -> Scores:
     return Scores(np.array(places, dtype=float), np.array(rejected))
 
 
-def allowed(library, question: Question) -> list[str]:
+def asked(library: Library, question: Question) -> Ask:
+    """A question as the library asks it where no product is named."""
+    return Ask(question.missing, library.situate(because=question.because), question.because)
+
+
+def allowed(library: Library, question: Question) -> list[str]:
     """The same hard filters for every method, so that only ranking is compared."""
-    from substitute.standins.candidates import candidates
-
-    return candidates(
-        library.tables,
-        library.exposure,
-        question.missing,
-        question.because,
-        None,
-        library.status(),
-        library.context(product="fine-fragrance"),
-    )
+    return list(candidates(library.bench, asked(library, question)).found)
 
 
-def ranked(library, weights=None) -> Answerer:
+def ranked(library: Library, weights: Weights | None = None) -> Answerer:
     """The library's own ranking of single stand-ins."""
-    from substitute.standins.swap import rank
-
-    bench, status = library.bench, library.status()
 
     def answer(question: Question) -> list[str]:
-        matrix = bench.features.matrix(question.missing)
-        return [
-            name
-            for _, name, _ in rank(
-                bench, question.missing, question.because, allowed(library, question), matrix, status, weights
-            )
-        ]
+        if question.missing not in library.bench.space.row:
+            return []
+        matrix = library.bench.features.matrix(question.missing)
+        ask = asked(library, question)
+        return [one.id for one in rank(library.bench, ask, allowed(library, question), matrix, weights)]
 
     return answer
 

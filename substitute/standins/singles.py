@@ -1,0 +1,170 @@
+"""Single stand-ins: ranked, and each with its amount, its reasons and its cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..records import Tables
+from . import words
+from .answer import Member, StandIn
+from .ask import Ask
+from .bases import base_cautions, profile_cautions
+from .bench import Bench
+from .evidence import Ground
+from .features import FEATURES
+from .pair import Pair, make_pair
+from .ranking import Weights, in_words, score, with_evidence
+
+NOT_NEAR = 0.40  # a candidate less similar than this, without evidence, is not offered
+SAME_THING = 0.1  # nor does a candidate need to be similar if one is most of the other (cubed odour part)
+PROTECTED_FACTOR = 0.75  # what trade law holds ranks behind what is free
+NEW_FACET = (
+    0.06  # a part of the stand-in's smell that nobody else in the accord has is worth a word from here on
+)
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """A candidate's place: its score, its row in the space, and what is documented around it."""
+
+    score: float
+    id: str
+    row: int
+    ground: Ground | None
+
+
+def rank(
+    bench: Bench, ask: Ask, found: Iterable[str], matrix: np.ndarray, weights: Weights | None = None
+) -> list[Ranked]:
+    """The candidates ``found``, best first, from the feature ``matrix`` (N, 10) of the space's materials."""
+    base = score(matrix, weights)
+    similarity = bench.space.similarity[bench.space.row[ask.missing]]
+    around = bench.known.around(ask.missing, ask.because)
+    ranked = []
+    for name in found:
+        row = bench.space.row[name]
+        ground = around.get(name)
+        value = with_evidence(float(base[row]), ground.weight if ground else 0.0)
+        ranked.append(Ranked(value * (PROTECTED_FACTOR if ask.status(name) else 1.0), name, row, ground))
+    ranked.sort(key=lambda one: (-one.score, -similarity[one.row], one.id))
+    return ranked
+
+
+def is_near(bench: Bench, ask: Ask, one: Ranked, matrix: np.ndarray) -> bool:
+    """Whether a candidate is worth offering: documented, similar, or carried by a shared constituent."""
+    shared = matrix[one.row, FEATURES.index("contains")] + matrix[one.row, FEATURES.index("contained_in")]
+    near = bench.space.similarity[bench.space.row[ask.missing], one.row] >= NOT_NEAR
+    return bool(near or shared >= SAME_THING or (one.ground and one.ground.rows))
+
+
+def single(bench: Bench, ask: Ask, one: Ranked, features: Mapping[str, float], place: int) -> StandIn:
+    """The answer that offers ``one`` at ``place`` (0 first)."""
+    tables = bench.tables
+    pair = make_pair(tables, ask.missing, one.id, one.ground)
+    before = words.profile_shares(tables, [(ask.missing, 1.0)])
+    after = words.profile_shares(tables, [(one.id, 1.0)])
+    gains, losses = words.differences(tables, before, after)
+    supply = words.source_of(tables, ask.missing, one.id)
+    reasons = [
+        *raise_it(ask, one.id),
+        words.odour_reason(tables, before, after, gains, losses),
+        *new_facets(tables, ask, after),
+        *words.constituent_reasons(pair),
+        words.strength_reason(tables, pair),
+        words.tenacity_reason(tables, ask.missing, one.id),
+    ]
+    if one.ground:
+        reasons.append(words.evidence_reason(tables, one.ground))
+    return StandIn(
+        0,
+        (Member(one.id, pair.amount),),
+        one.score,
+        in_words(one.score, best_of_shelf=ask.shelf is not None and place == 0),
+        float(bench.space.similarity[bench.space.row[ask.missing], one.row]),
+        pair.evidence,
+        tuple(reasons),
+        tuple(cautions(tables, ask, pair, supply)),
+        gains,
+        losses,
+        sources(tables, pair),
+        words.listening(tables, ask.missing, one.id, gains, losses),
+        supply,
+        pair.trial_series(),
+        None,
+        one.id in ask.held(),
+        features,
+        words.tie(tables, ask.missing, one.id),
+    )
+
+
+def raise_it(ask: Ask, name: str) -> list[str]:
+    """The word for a stand-in that already stands in the accord."""
+    return ["it stands in the accord already: raise it"] if name in ask.held() else []
+
+
+def new_facets(tables: Tables, ask: Ask, after: Mapping[str, float]) -> list[str]:
+    """What the stand-in smells of that nobody else in the accord does, the missing material included."""
+    if ask.accord is None:
+        return []
+    known = {word for name in (ask.missing, *ask.held()) for word in tables.profiles.get(name, {})}
+    new = sorted(
+        (word for word, share in after.items() if word not in known and share >= NEW_FACET),
+        key=lambda word: (-after[word], word),
+    )[:2]
+    if not new:
+        return []
+    named = words.listed([tables.descriptors[word].name for word in new])
+    return [f"adds {named}, which nothing else in the accord has"]
+
+
+def cautions(tables: Tables, ask: Ask, pair: Pair, supply: words.Supply | None) -> list[str]:
+    """What to weigh before using it."""
+    name = pair.stand_in
+    found = [f"{word}: check before you buy or use it" for word in ask.status(name)]
+    found += [*relief_unknown(ask, pair), *rule_cautions(tables, ask, name)]
+    found += [
+        *profile_cautions(tables, name),
+        *base_cautions(tables, name, ask.accord.active() if ask.accord else ()),
+    ]
+    if supply and supply.minor_carries and supply.grams.grams < 200:
+        found.append(
+            "as a source its share is the wrong guide: other, smaller constituents carry much of its smell"
+        )
+    return found
+
+
+def rule_cautions(tables: Tables, ask: Ask, name: str) -> list[str]:
+    """How much of it the known limits let through, and what is not known."""
+    unknown = [tables.materials[s].name if s in tables.materials else s for s in ask.situation.unknown(name)]
+    found = []
+    if unknown:
+        found.append(f"the limit of {words.listed(unknown[:3])} is not on file here: ask the supplier before you use it")
+    if not ask.situation.judged:
+        return found
+    most = ask.situation.most_pct(name)
+    if most is None and not unknown:
+        found.append("nothing on file limits it in this product; that is no permission: ask the supplier")
+    elif most is not None and not unknown:
+        found.append(f"at most {words.percent(most)} of it in this product by the figures on file")
+    return found
+
+
+def relief_unknown(ask: Ask, pair: Pair) -> list[str]:
+    """Where it is not known whether the stand-in is a way out of the limit."""
+    if ask.because != "limit" or pair.amount is None:
+        return []
+    known = ask.situation.relieves(ask.missing, 1.0, pair.stand_in, pair.amount.grams)
+    return [] if known else ["whether it is a way out of the limit is not known: a figure is missing on file"]
+
+
+def sources(tables: Tables, pair: Pair) -> tuple[str, ...]:
+    """Keys of the sources that the swap and its amount rest on."""
+    found = [row.source for row in pair.ground.rows] if pair.ground else []
+    if pair.amount and pair.amount.ground == "potency":
+        found.append(tables.properties[pair.stand_in]["potency"].source)
+    elif pair.amount and pair.amount.ground == "share":
+        found += [row.source for row in (pair.holds, pair.held) if row]
+    return tuple(dict.fromkeys(found))
