@@ -18,7 +18,10 @@ import numpy as np
 from .features import FEATURES, LEARNED
 
 STATED = {"headroom": 1.0, "company": 1.5}  # log-odds per unit; a matter of judgement, not learned
-SURE, BEYOND = 0.5, 0.2  # log-odds that features alone give in full, and the part of what lies beyond: figures are no proof
+SURE, BEYOND = (
+    0.5,
+    0.2,
+)  # log-odds that features alone give in full, and the part of what lies beyond: figures are no proof
 EVIDENCE = 3.0  # log-odds of a pair that all evidence speaks for
 TRUST = 0.9  # part by which full evidence outweighs the features
 LEAST = 1e-9

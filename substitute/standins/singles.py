@@ -141,7 +141,9 @@ def rule_cautions(tables: Tables, ask: Ask, name: str) -> list[str]:
     unknown = [tables.materials[s].name if s in tables.materials else s for s in ask.situation.unknown(name)]
     found = []
     if unknown:
-        found.append(f"the limit of {words.listed(unknown[:3])} is not on file here: ask the supplier before you use it")
+        found.append(
+            f"the limit of {words.listed(unknown[:3])} is not on file here: ask the supplier before you use it"
+        )
     if not ask.situation.judged:
         return found
     most = ask.situation.most_pct(name)
