@@ -289,12 +289,22 @@ DEARER = [
     ("tonka-bean-absolute", "coumarin"),
     ("jasmine-absolute", "methyl-dihydrojasmonate"),
     ("muscone", "ethylene-brassylate"),
+    ("sandalwood-oil-east-indian", "sandalwood-oil-australian"),
 ]
 
 
 @pytest.mark.parametrize(("dear", "cheaper"), DEARER)
 def test_what_costs_more_is_said_to(dear, cheaper, tables):
     assert tables.prices[dear].step > tables.prices[cheaper].step
+
+
+def test_no_evidence_for_a_price_names_a_dearer_word(tables):
+    """Another curator's rows for swaps by price, held against the words for prices."""
+    pairs = [(swap.missing, swap.stand_in) for swap in tables.swaps if swap.because == "price"]
+    assert len(pairs) >= 100
+    wrong = [pair for pair in pairs if tables.prices[pair[1]].step > tables.prices[pair[0]].step]
+    assert wrong == []
+    assert sum(tables.prices[a].step > tables.prices[b].step for a, b in pairs) >= 0.7 * len(pairs)
 
 
 def test_hazards_are_short_lines_of_ours(tables):
