@@ -70,6 +70,28 @@ def show(answer: dict, style: str, as_text, rows=None) -> None:
         click.echo(as_text(answer))
 
 
+def present(kind: str, answer: dict, style: str, *, why: bool = False, raw: bool = False) -> None:
+    """Print an answer: laid out for a terminal, as JSON, or its main table as CSV with the cautions on standard error."""
+    if style == "json":
+        from .figures import as_known
+
+        click.echo(json.dumps(as_known(answer), indent=2, ensure_ascii=False, allow_nan=False))
+        return
+    from .answers import lay_out
+
+    found = lay_out(kind, answer)
+    if style == "csv":
+        from .answers.csv import answer_csv
+
+        click.echo(answer_csv(found, raw=raw), nl=False)
+        for one in found.cautions:
+            click.echo(f"caution: {one}", err=True)
+        return
+    from .answers.terminal import Terminal
+
+    click.echo(Terminal(why=why, colour=True).draw(found))  # without a terminal, click takes the colours off
+
+
 def clean(value):
     """JSON has no NaN: unknown is null."""
     if isinstance(value, dict):
@@ -197,14 +219,7 @@ def neighbours(ctx, style, **options):
 
     NAME is a material, a descriptor such as mossy, or a constituent.
     """
-    from .text import neighbours_text
-
-    show(
-        library(ctx).neighbours(**options).to_dict(),
-        style,
-        neighbours_text,
-        columns_of("neighbours", "id", "name", "cas", "similarity", "shared"),
-    )
+    present("neighbours", library(ctx).neighbours(**options).to_dict(), style)
 
 
 @cli.command()
@@ -271,27 +286,8 @@ def limits(ctx, style, **options):
 
     Limits, the highest dose, what to declare, controls, and what is not known. Ends with 1 if a limit is broken.
     """
-    from .text import limits_text
-
     answer = library(ctx).limits(**options).to_dict()
-    show(
-        answer,
-        style,
-        limits_text,
-        columns_of(
-            "limits",
-            "substance",
-            "limit_set",
-            "limit_pct",
-            "found_pct",
-            "typical_pct",
-            "headroom_pct",
-            "ok",
-            "basis",
-            "rule",
-            "note",
-        ),
-    )
+    present("limits", answer, style)
     if any(row["ok"] is False for row in answer["limits"]):
         ctx.exit(1)
 

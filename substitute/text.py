@@ -106,29 +106,6 @@ def cas(entry: Mapping) -> str:
     return f" (CAS {entry['cas']})" if entry.get("cas") else ""
 
 
-def neighbours_text(answer: Mapping) -> str:
-    of = answer["of"]
-    out = [f"Near {of['name']} ({of['kind']})", ""]
-    if answer["neighbours"]:
-        out.append(
-            table(
-                ("material", "CAS", "similarity", "shared"),
-                [
-                    (n["id"], n["cas"], f"{n['similarity']:.2f}", ", ".join(n["shared"]))
-                    for n in answer["neighbours"]
-                ],
-                {2},
-            )
-        )
-    if answer["path"]:
-        steps = [
-            f"{step['name']} ({step['kind']})" + (f" —{step['shared']}→" if step["shared"] else "")
-            for step in answer["path"]
-        ]
-        out += ["", "Path:", wrapped(" ".join(steps), "  ", "  ")]
-    return "\n".join(out)
-
-
 def adjust_text(answer: Mapping) -> str:
     match = answer["match"]
     out = [f"{answer['accord']}, adjusted", ""]
@@ -220,73 +197,6 @@ def wall(entry: Mapping | None) -> str:
         if not entry
         else f"{entry.get('name') or entry.get('substance')} ({entry.get('limit_set')}), brought most by {entry.get('line')}"
     )
-
-
-def limits_text(answer: Mapping) -> str:
-    out = [
-        f"{answer['accord']} at {figure(answer['dose_pct'])} % in {answer['category']}: {answer['verdict']}",
-        "",
-    ]
-    rows = [
-        (
-            r["substance"],
-            r["limit_set"],
-            percent(r["limit_pct"]),
-            percent(r["found_pct"]),
-            percent(r["typical_pct"]),
-            percent(r["headroom_pct"]) if r["headroom_pct"] is not None else "-",
-            STATE[r["ok"]],
-            basis(r["basis"]),
-        )
-        for r in answer["limits"]
-    ]
-    if rows:
-        out.append(
-            table(
-                ("substance", "set", "limit", "found", "typical", "headroom", "state", "basis"),
-                rows,
-                {2, 3, 4, 5},
-            )
-        )
-        out += recalled(answer["limits"])
-    certain = (
-        ""
-        if answer.get("max_dose_certain", True)
-        else " by the figures on file; what is unknown may ask for less"
-    )
-    out += [
-        "",
-        f"Highest dose: {percent(answer['max_dose_pct'])}{certain}",
-        f"The wall: {wall(answer['wall'])}",
-    ]
-    if answer["declare"]:
-        out += [
-            "",
-            "To declare on the label:",
-            *(
-                wrapped(
-                    f"{d['label']}: {percent(d['found_pct'])} (over {percent(d['threshold_pct'])}){'' if d['state'] == 'declare' else ' - only on high constituents: between typical and high'}"
-                )
-                for d in answer["declare"]
-            ),
-        ]
-    if answer["controls"]:
-        out += [
-            "",
-            "Controls:",
-            *(
-                wrapped(f"{c['id']}: {c['control']} ({c['market']}): {c['detail']}")
-                for c in answer["controls"]
-            ),
-        ]
-    if answer.get("unknown"):
-        out += [
-            "",
-            "Unknown, counted neither as fine nor as broken:",
-            *(wrapped(text) for text in answer["unknown"]),
-        ]
-    out += ["", *(wrapped(text, "! ", "  ") for text in [*answer["notes"], *answer["cautions"]])]
-    return "\n".join(out)
 
 
 def weigh_text(answer: Mapping) -> str:

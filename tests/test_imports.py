@@ -10,11 +10,11 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "substitute"
-ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf")
+ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf", "book", "answers")
 ORDER = {name: place for place, name in enumerate((*ROOMS, "library"))} | dict.fromkeys(
     ("text", "cli", "screens"), 99
 )  # faces
-FREE = {"errors", "records", ""}  # anyone may use these; '' is the package itself (its version)
+FREE = {"errors", "records", "figures", ""}  # anyone may use these; '' is the package itself (its version)
 MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
 
 

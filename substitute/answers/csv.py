@@ -1,0 +1,59 @@
+"""Tables as CSV: machine names over the columns, true, false and empty, numbers rounded to what is known.
+
+A spreadsheet takes text that begins with ``=``, ``+``, ``-`` or ``@`` for a formula. Such a cell gets an
+apostrophe in front, which spreadsheets hide; with ``raw`` everything is left as it is, for programs that read
+it back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ..figures import known
+from ..tables.files import to_csv
+from .sections import Answer, Cell, Column, Plain, Said, Section
+
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def harmless(text: str) -> str:
+    """``text`` that no spreadsheet takes for a formula."""
+    return f"'{text}" if text.startswith(FORMULA) else text
+
+
+def plain(column: Column, cell: Cell, *, raw: bool = False) -> Plain:
+    """A cell as programs read it: rounded, unknown as ``None``."""
+    value = cell.value if isinstance(cell, Said) else cell
+    if isinstance(value, bool) or value is None:
+        return value
+    if isinstance(value, float):
+        return known(column.key, value)
+    return value if isinstance(value, int) or raw else harmless(value)
+
+
+def _written(value: Plain) -> str | int | float | None:
+    return ("true" if value else "false") if isinstance(value, bool) else value
+
+
+def section_csv(section: Section, *, raw: bool = False) -> str:
+    """One table as CSV text."""
+    shown = section.on("data")
+    rows = (
+        [_written(plain(column, cell, raw=raw)) for column, cell in zip(shown.columns, row)]
+        for row in shown.rows
+    )
+    return to_csv([column.key for column in shown.columns], rows)
+
+
+def answer_csv(answer: Answer, *, raw: bool = False) -> str:
+    """The answer's main table as CSV text."""
+    return section_csv(answer.main, raw=raw)
+
+
+def sheets_csv(sections: Iterable[Section], cautions: Iterable[str] = (), *, raw: bool = False) -> str:
+    """Tables one after another with an empty line between, the cautions as the last."""
+    blocks = [section_csv(section, raw=raw) for section in sections if section.kind == "table"]
+    lines = [[text if raw else harmless(text)] for text in cautions]
+    if lines:
+        blocks.append(to_csv(["caution"], lines))
+    return "\n".join(blocks)

@@ -1,0 +1,105 @@
+"""Where an accord stands in a product, as sections."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ..figures import figure, percent
+from . import words
+from .sections import Answer, Column, Section, listing, table, text
+
+COLUMNS = (
+    Column("substance", "substance"),
+    Column("limit_set", "set", form="word", drop=3),
+    Column("limit_pct", "limit", "%", form="percent"),
+    Column("found_pct", "found", "%", form="percent"),
+    Column("typical_pct", "typical", "%", form="percent", drop=4),
+    Column("headroom_pct", "left", "%", form="figure", drop=2),
+    Column("ok", "state", form="word"),
+    Column("basis", form="word", drop=5),
+    Column("rule", form="word", where="data"),
+    Column("note", form="text", where="wide"),
+    Column("source", form="word", where="data"),
+)
+ORDER = {False: 0, None: 1, True: 2}
+
+
+def lay_out(answer: Mapping[str, Any]) -> Answer:
+    """The JSON of ``limits`` as an answer: broken first, then unknown, then within."""
+    rows = sorted(answer["limits"], key=lambda row: ORDER[row["ok"]])
+    broken = any(row["ok"] is False for row in rows)
+    headline = f"{answer['accord']} {words.where(answer)}: {answer['verdict']}."
+    sections = [
+        text(*_dose(answer)),
+        limit_table("", rows),
+        listing("To declare on the label", _declare(answer)),
+        listing("Controls", controls(answer.get("controls", ()))),
+        listing("Unknown, which is no clearance", answer.get("unknown", ())),
+    ]
+    return Answer(
+        "limits",
+        f"Limits: {answer['accord']}",
+        headline,
+        tuple(sections),
+        tuple(answer.get("notes", ())),
+        tuple(answer.get("cautions", ())),
+        "bad" if broken else "",
+    )
+
+
+def limit_table(title: str, rows: list[Mapping[str, Any]]) -> Section:
+    """Limits with what was found; a figure that is only remembered has a star and a footnote."""
+    cells = [
+        (
+            words.named(row),
+            row["limit_set"],
+            words.limit(row["limit_pct"], row.get("rule", "max")),
+            row["found_pct"],
+            row.get("typical_pct"),
+            row.get("headroom_pct"),
+            words.state(row["ok"]),
+            words.basis(row["basis"]),
+            row.get("rule", ""),
+            row.get("note", ""),
+            row.get("source", ""),
+        )
+        for row in rows
+    ]
+    return table(title, COLUMNS, cells, words.recalled(rows))
+
+
+def _dose(answer: Mapping[str, Any]) -> list[str]:
+    """The highest dose, as far as it is known, and what stands in the way."""
+    most, by_known = answer.get("max_dose_pct"), answer.get("max_dose_known_pct")
+    certain = answer.get("max_dose_certain", True)
+    if most is not None and certain:
+        told = f"Highest dose within every limit on file: {percent(most, 4)}."
+    elif most is not None or by_known is not None:
+        value = by_known if by_known is not None else most
+        told = f"Highest dose by the figures on file: {percent(value, 4)}; what is unknown may ask for less."
+    else:
+        told = "Highest dose: not known."
+    if not answer.get("wall"):
+        return [told]
+    return [told, f"In the way first: {words.wall(answer['wall'])}."]
+
+
+def _declare(answer: Mapping[str, Any]) -> list[str]:
+    return [
+        f"{entry['label']}: {percent(entry['found_pct'])} (from {figure(entry['threshold_pct'])} %)"
+        + (
+            ""
+            if entry.get("state", "declare") == "declare"
+            else ", only by high constituents, not typical ones"
+        )
+        for entry in answer.get("declare", ())
+    ]
+
+
+def controls(rows: Any) -> list[str]:
+    """Rules of trade and supply, a line each."""
+    return [
+        (f"{row['id']}: " if row.get("id") else "") + f"{row['control']} ({row['market']}): {row['detail']}"
+        for row in rows
+    ]

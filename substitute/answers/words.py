@@ -1,0 +1,109 @@
+"""Words that answers share: states, bases, where an accord goes, names with their numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from ..figures import figure, percent
+from .sections import Said
+
+RECALLED = "* recalled, not read: check against the official document"
+STAGES = ("opening", "heart", "drydown")
+CHANGES = {
+    "newly_broken": "newly broken",
+    "newly_unknown": "newly unknown",
+    "tighter": "tighter",
+    "newly_fine": "no longer broken",
+    "looser": "looser",
+}
+
+
+def state(ok: bool | None) -> Said:
+    """Where a limit stands; broken and unknown are coloured, 'within' is not."""
+    if ok is None:
+        return Said(None, "unknown", mood="doubt")
+    return Said(True, "within") if ok else Said(False, "BROKEN", mood="bad")
+
+
+def moved_state(before: bool | None, after: bool | None) -> Said:
+    """Where a limit stood and stands."""
+    told = f"{state(before).text}, now {state(after).text}" if before is not after else state(after).text
+    return Said(after, told, mood=state(after).mood)
+
+
+def limit(value: float | None, rule: str = "max") -> Said:
+    """A maximum in words where it is none: nothing allowed, unknown, or a rule without a figure."""
+    if value == 0:
+        return Said(0.0, "none allowed")
+    if value is None or rule in ("prohibited_as_such", "sum_of_fractions"):
+        return Said(value, "no figure" if value is None else "see note")
+    return Said(value, figure(value))
+
+
+def basis(word: str) -> Said:
+    """How a figure is known; what is only remembered has a star."""
+    return Said(word, "memory *" if word == "memory" else word)
+
+
+def recalled(rows: Iterable[Mapping[str, Any]]) -> tuple[str, ...]:
+    """The footnote of a table in which a figure is recalled."""
+    return (RECALLED,) if any(row.get("basis") == "memory" for row in rows) else ()
+
+
+def cas(entry: Mapping[str, Any]) -> str:
+    """' (CAS …)' behind a name; '' where no number is on file."""
+    return f" (CAS {entry['cas']})" if entry.get("cas") else ""
+
+
+def where(answer: Mapping[str, Any]) -> str:
+    """'at 15 % in fine fragrance (category 4)'; '' for an answer without a dose."""
+    dose, product, category = (answer.get(key) for key in ("dose_pct", "product", "category"))
+    if dose is None:
+        return ""
+    told = f"at {percent(dose, 6)}"
+    if product:
+        told += f" in {str(product).replace('-', ' ')}" + (f" (category {category})" if category else "")
+    elif category:
+        told += f" in category {category}"
+    return told
+
+
+def few(names: Sequence[str], most: int = 3) -> Said:
+    """The first names and how many more there are; files hold them all."""
+    more = len(names) - most
+    whole = ", ".join(names)
+    short = f"{', '.join(names[:most])} and {more} more" if more > 0 else whole
+    return Said("; ".join(names), whole, short)
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """'1 accord', '3 accords'."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def stages(match: Mapping[str, float | None]) -> str:
+    """'opening 0.91, heart 0.88, drydown not judged'."""
+    told = (
+        f"{name} {'not judged' if match.get(name) is None else format(match[name], '.2f')}" for name in STAGES
+    )
+    return ", ".join(told)
+
+
+def reason(text: str) -> Said:
+    """A reason: whole, and in short what stands before the first semicolon."""
+    short = text.split("; ")[0]
+    return Said(text, text, short)
+
+
+def wall(entry: Mapping[str, Any] | None) -> str:
+    """The limit in the way, and what brings most of it."""
+    if not entry:
+        return "none known"
+    told = f"{entry.get('name') or entry.get('substance')} ({entry.get('limit_set')})"
+    return told + (f", brought most by {entry['line']}" if entry.get("line") else "")
+
+
+def named(row: Mapping[str, Any], key: str = "substance") -> Said:
+    """A substance by its name for people and by its id for files."""
+    return Said(row[key], row.get("name") or row[key])
