@@ -96,7 +96,7 @@ def test_what_is_forbidden_is_never_offered_and_is_counted(library):
     assert sum(answer.left_out.values()) == 1
 
 
-@pytest.mark.parametrize("missing", ["eugenol", "safranal", "alpha-damascone", "methyl-eugenol", "citral"])
+@pytest.mark.parametrize("missing", ["eugenol", "safranal", "alpha-damascone", "citral"])
 def test_because_limit_every_answer_is_a_way_out_or_says_that_it_is_not_known(library, missing):
     situation = library.situate(because="limit")
     answer = library.swap(missing, because="limit", top=30)
@@ -105,7 +105,7 @@ def test_because_limit_every_answer_is_a_way_out_or_says_that_it_is_not_known(li
         relief = situation.relieves(missing, 1.0, one.members[0].id, amount.grams if amount else 1.0)
         assert relief is not False
         assert (relief is None) == any("not known" in text and "way out" in text for text in one.cautions)
-    assert answer.left_out or not situation.pressure(missing)
+    assert sum(answer.left_out.values()) > 0
 
 
 def test_what_nobody_weighs_never_stands_in(library):
