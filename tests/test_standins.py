@@ -9,7 +9,7 @@ from substitute.standins.amounts import by_tables, odour_part, supply
 from substitute.standins.evidence import Evidence, Ground, siblings
 from substitute.standins.features import FEATURES
 from substitute.standins.pair import make_pair
-from substitute.standins.ranking import NEAREST_ON_SHELF, learned_weights, score, with_evidence
+from substitute.standins.ranking import NEAREST_ON_SHELF, evidence_alone, learned_weights, score
 from substitute.standins.words import grams, strength_reason
 import itertools
 
@@ -258,8 +258,9 @@ def test_more_of_every_feature_never_lowers_the_score():
 
 def test_evidence_lifts_and_its_absence_takes_nothing_away():
     for value in (0.0, 0.3, 0.9):
-        assert with_evidence(value, 0.0) == pytest.approx(value, abs=1e-6)
-        assert value < with_evidence(value, 0.4) < with_evidence(value, 0.8) < 1
+        scores = [evidence_alone(weight, value) for weight in (0.0, 0.2, 0.5, 0.9)]
+        assert scores[0] == pytest.approx(value, abs=1e-6)
+        assert scores == sorted(set(scores))
     assert "evidence" not in learned_weights().features
 
 

@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from ..odour.perception import HEARING, Hearing
 from ..odour.space import Space
 from ..odour.staging import Staged
 from ..records import Swap, Tables
+from ..rules.context import Context
 from ..rules.exposure import Exposure
+from ..rules.situation import Situation
 from .candidates import smellable
 from .evidence import Evidence
 from .features import Features
+
+
+@dataclass(frozen=True)
+class Law:
+    """What law says of everything that can stand in: ``forbidden`` (id -> the rule) and ``held`` (protected, a precursor)."""
+
+    forbidden: Mapping[str, str]
+    held: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -27,6 +37,7 @@ class Bench:
     staged: Staged
     evidence: Mapping[str, tuple[Swap, ...]]
     hearing: Hearing = HEARING
+    _laws: dict[Context, Law] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def known(self) -> Evidence:
@@ -37,3 +48,16 @@ class Bench:
     def smellable(self) -> tuple[str, ...]:
         """Materials that can stand in for anything."""
         return tuple(smellable(self.tables))
+
+    def law(self, situation: Situation) -> Law:
+        """Looked up once for each set of rules."""
+        if situation.context not in self._laws:
+            forbidden, held = {}, set()
+            for name in self.smellable:
+                bans = situation.forbidden(name)
+                if bans:
+                    forbidden[name] = bans[0].words.split(":")[0]
+                elif situation.status(name):
+                    held.add(name)
+            self._laws[situation.context] = Law(forbidden, frozenset(held))
+        return self._laws[situation.context]

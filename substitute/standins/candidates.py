@@ -57,11 +57,8 @@ def candidates(bench: Bench, ask: Ask) -> Pool:
     out = {ask.missing, *ask.without}
     held = set(ask.shelf.materials()) if ask.shelf else None
     names = [name for name in bench.smellable if name not in out and (held is None or name in held)]
-    left_out: dict[str, str] = {}
-    for name in names:
-        rule = _forbidden(ask, name)
-        if rule:
-            left_out[name] = rule
+    forbidden = bench.law(ask.situation).forbidden
+    left_out = {name: forbidden[name] for name in names if name in forbidden}
     if ask.because == "law":
         left_out |= _of_law(bench, ask, [name for name in names if name not in left_out])
     elif ask.because in ("limit", "price"):
@@ -73,12 +70,6 @@ def candidates(bench: Bench, ask: Ask) -> Pool:
                 if rule:
                     left_out[name] = rule
     return Pool(tuple(name for name in names if name not in left_out), left_out)
-
-
-def _forbidden(ask: Ask, name: str) -> str:
-    """The rule that forbids a material here; '' if none does."""
-    bans = ask.situation.forbidden(name)
-    return bans[0].words.split(":")[0] if bans else ""
 
 
 def _no_answer(tables: Tables, ask: Ask, name: str, grams: float) -> str:

@@ -6,7 +6,7 @@ from .amounts import Amount
 from .answer import Member, StandIn, SwapAnswer
 from .ask import Ask
 from .bench import Bench
-from .ranking import in_words, with_evidence
+from .ranking import evidence_alone, in_words
 from .words import evidence_reason
 
 CARRIER_SCORE = 0.4  # any carrier may do; which one dissolves what is for the bench to say
@@ -23,7 +23,7 @@ def carrier_answer(bench: Bench, ask: Ask, top: int, notes: list[str]) -> SwapAn
             continue
         if held is None or name in held:
             ground = around.get(name)
-            found.append((with_evidence(CARRIER_SCORE, ground.weight if ground else 0.0), name, ground))
+            found.append((evidence_alone(ground.weight if ground else 0.0, CARRIER_SCORE), name, ground))
     found.sort(key=lambda item: (-item[0], item[1]))
     answers = []
     for rank, (value, name, ground) in enumerate(found[:top], 1):

@@ -8,7 +8,6 @@ positives and never a feature; folds are by missing material. Whether a swap is 
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -62,16 +61,21 @@ def chance(log_odds: np.ndarray) -> np.ndarray:
     return found
 
 
-def with_evidence(value: float, weight: float) -> float:
-    """A score with what is documented around the pair (0 nothing, 1 all) counted in, in log-odds.
+def with_evidence(value: np.ndarray, weight: np.ndarray) -> np.ndarray:
+    """Scores (N) with what is documented around each pair (N, 0 nothing to 1 all) counted in, in log-odds.
 
     Evidence lifts; its absence takes nothing away from what is similar. The more is documented, the less the features say beside it:
     whoever wrote a row down in its place knew the two, and the features only know their figures.
     """
-    value = min(max(value, LEAST), 1.0 - LEAST)
-    log_odds = math.log(value / (1.0 - value))
-    log_odds = log_odds * (1.0 - TRUST * weight) + EVIDENCE * weight
-    return 1.0 / (1.0 + math.exp(-log_odds))
+    value = np.clip(value, LEAST, 1.0 - LEAST)
+    log_odds = np.log(value / (1.0 - value))
+    found: np.ndarray = 1.0 / (1.0 + np.exp(-(log_odds * (1.0 - TRUST * weight) + EVIDENCE * weight)))
+    return found
+
+
+def evidence_alone(weight: float, value: float = 0.0) -> float:
+    """:func:`with_evidence` of one pair."""
+    return float(with_evidence(np.array([value]), np.array([weight]))[0])
 
 
 def in_words(value: float, *, best_of_shelf: bool = False) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,8 +26,7 @@ NEW_FACET = (
 )
 
 
-@dataclass(frozen=True)
-class Ranked:
+class Ranked(NamedTuple):
     """A candidate's place: its score, its row in the space, and what is documented around it."""
 
     score: float
@@ -37,27 +36,30 @@ class Ranked:
 
 
 def rank(
-    bench: Bench, ask: Ask, found: Iterable[str], matrix: np.ndarray, weights: Weights | None = None
+    bench: Bench, ask: Ask, found: Sequence[str], matrix: np.ndarray, weights: Weights | None = None
 ) -> list[Ranked]:
     """The candidates ``found``, best first, from the feature ``matrix`` (N, 10) of the space's materials."""
-    base = score(matrix, weights)
-    similarity = bench.space.similarity[bench.space.row[ask.missing]]
+    place = bench.space.row
     around = bench.known.around(ask.missing, ask.because)
-    ranked = []
-    for name in found:
-        row = bench.space.row[name]
-        ground = around.get(name)
-        value = with_evidence(float(base[row]), ground.weight if ground else 0.0)
-        ranked.append(Ranked(value * (PROTECTED_FACTOR if ask.status(name) else 1.0), name, row, ground))
-    ranked.sort(key=lambda one: (-one.score, -similarity[one.row], one.id))
-    return ranked
+    lift = np.zeros(len(bench.space.ids))
+    for name, ground in around.items():
+        if name in place:
+            lift[place[name]] = ground.weight
+    rows = np.array([place[name] for name in found], dtype=int)
+    held = bench.law(ask.situation).held
+    factor = np.array([PROTECTED_FACTOR if name in held else 1.0 for name in found])
+    value = with_evidence(score(matrix[rows], weights), lift[rows]) * factor
+    order = np.lexsort((found, -bench.space.similarity[place[ask.missing], rows], -value))
+    return [Ranked(float(value[i]), found[i], int(rows[i]), around.get(found[i])) for i in order]
 
 
 def is_near(bench: Bench, ask: Ask, one: Ranked, matrix: np.ndarray) -> bool:
     """Whether a candidate is worth offering: documented, similar, or carried by a shared constituent."""
+    if one.ground and one.ground.rows:
+        return True
     shared = matrix[one.row, FEATURES.index("contains")] + matrix[one.row, FEATURES.index("contained_in")]
     near = bench.space.similarity[bench.space.row[ask.missing], one.row] >= NOT_NEAR
-    return bool(near or shared >= SAME_THING or (one.ground and one.ground.rows))
+    return bool(near or shared >= SAME_THING)
 
 
 def single(bench: Bench, ask: Ask, one: Ranked, features: Mapping[str, float], place: int) -> StandIn:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import islice
+
+import numpy as np
 
 from ..errors import InputError
 from .answer import Member, StandIn, SwapAnswer
@@ -17,7 +20,7 @@ from .company import company, headroom
 from .evidence import Ground
 from .features import FEATURES
 from .pair import make_pair
-from .ranking import in_words, with_evidence
+from .ranking import evidence_alone, in_words
 from .singles import NOT_NEAR, is_near, rank, single
 from .words import evidence_reason
 
@@ -42,7 +45,7 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
         return SwapAnswer(ask.missing, ask.because, (), None, (*notes, NOTHING_PASSES), tables, left_out)
     matrix = bench.features.matrix(ask.missing, headroom(bench, ask, found), company(bench, ask))
     ranked = rank(bench, ask, found, matrix)
-    offered = [one for one in ranked if is_near(bench, ask, one, matrix)][:top]
+    offered = list(islice((one for one in ranked if is_near(bench, ask, one, matrix)), top))
     answers = [
         single(bench, ask, one, dict(zip(FEATURES, matrix[one.row].tolist())), place)
         for place, one in enumerate(offered)
@@ -50,7 +53,7 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
     if blend > 1:
         answers = _with_blend(answers, blended(bench, ask, ranked, blend), blend, top, notes)
     similarity = space.similarity[space.row[ask.missing]]
-    nearest = max(found, key=lambda name: similarity[space.row[name]])
+    nearest = found[int(np.argmax(similarity[[space.row[name] for name in found]]))]
     near = float(similarity[space.row[nearest]])
     if not answers:
         notes.append(
@@ -111,7 +114,7 @@ def _documented_only(bench: Bench, ask: Ask, found: Sequence[str], top: int, not
         rows = bench.known.rows(ask.missing, name, ask.because)
         ground = Ground(weights[name], "documented", rows)
         pair = make_pair(tables, ask.missing, name, ground)
-        value = with_evidence(0.0, weights[name])
+        value = evidence_alone(weights[name])
         answers.append(
             StandIn(
                 place + 1,
