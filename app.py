@@ -2,12 +2,8 @@
 
 import streamlit as st
 
-st.set_page_config(page_title="substitute", page_icon="🌾", layout="centered", initial_sidebar_state="auto")
+st.set_page_config(page_title="substitute", page_icon="🌾", layout="wide", initial_sidebar_state="auto")
 
-from substitute.screens import pages, sidebar  # noqa: E402
+from substitute.screens import run  # noqa: E402
 
-found = pages()
-st.session_state["pages"] = found
-screen = st.navigation(list(found.values()))
-screen.run()
-sidebar()
+run()

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 FAILED = "Something went wrong here, and it is not your fault."
 SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf", "plan")
 
 
-def pages() -> dict:
+def pages() -> dict[str, Any]:
     """Every screen as a page, by its name; a screen's module is imported when it is opened. The bare address leads to the first."""
     import streamlit as st
 
@@ -24,7 +26,31 @@ def pages() -> dict:
     }
 
 
-def _opens(name: str):
+def run() -> None:
+    """One run of the app: work is fetched, the screen asked for is drawn, the side beside it, and work is kept."""
+    import streamlit as st
+
+    found = pages()
+    st.session_state["pages"] = found
+    screen = st.navigation(list(found.values()), expanded=True)
+    target = st.session_state.pop("go", None)
+    if target:
+        st.switch_page(found[target])
+    from . import common, keep, side, work
+
+    work.state()
+    store = keep.Browser(common.library)
+    if store.waits():
+        common.heading(screen.title, "Fetching your work from this browser …")
+        return
+    screen.run()
+    with unbroken():
+        side.side(common.library())
+        side.asked()
+        store.save()
+
+
+def _opens(name: str) -> Callable[[], None]:
     def show() -> None:
         from importlib import import_module
 
@@ -35,16 +61,8 @@ def _opens(name: str):
     return show
 
 
-def sidebar() -> None:
-    """The work file, beside every screen."""
-    with unbroken():
-        from .workfile import sidebar as draw
-
-        draw()
-
-
 @contextmanager
-def unbroken():
+def unbroken() -> Iterator[None]:
     """A fault of ours, said plainly; the traceback goes to the terminal, without any formula."""
     try:
         yield
@@ -52,4 +70,6 @@ def unbroken():
         import streamlit as st
 
         logging.getLogger(__name__).exception("a screen failed")
-        st.error(f"{FAILED} Save your work in the sidebar, then reload the page. The terminal says more.")
+        st.error(
+            f"{FAILED} Your work is kept in this browser; save it at the side, then reload. The terminal says more."
+        )

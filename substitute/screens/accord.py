@@ -1,20 +1,27 @@
-"""The accord in an editable table: from the demo, a file, or pasted from a spreadsheet; shared by the screens that work on it."""
+"""The accord on the bench: where it comes from (demo, file, pasted rows) and its table to edit; shared by the screens that work on it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from ..errors import SubstituteError
 from ..records import ROLES, Accord
-from . import common, work
+from . import common, fields, work
+from .words import count, word
 
-FIRST_DEMO, FIRST_MISSING = "may-day-loan", "hydroxycitronellal"
+if TYPE_CHECKING:
+    from ..accords.sheets import Sheet
+    from ..library import Library
+
+FIRST_DEMO, FIRST_MISSING, FIRST_REASON = "waiting-room-stove", "guaiacwood oil", "law"
 FRESH = {"strength_pct": 100.0, "role": "support", "optional": False}
+KINDS = ["csv", "tsv", "txt", "xlsx", "xlsm"]
 
 
-def demos(lib) -> dict[str, str]:
+def demos(lib: Library) -> dict[str, str]:
     """Demo accords: file stem -> its line of intent."""
     from ..tables.formulas import accord_files, read_intents
 
@@ -23,161 +30,180 @@ def demos(lib) -> dict[str, str]:
         st.session_state["demos"] = {
             path.stem: said.get(path.stem, "") for path in accord_files(lib.demo / "accords")
         }
-    return st.session_state["demos"]
+    found: dict[str, str] = st.session_state["demos"]
+    return found
 
 
-def open_demo(lib, stem: str, missing: Sequence[str] = ()) -> None:
+def open_demo(lib: Library, stem: str, missing: Sequence[str] = ()) -> None:
     found = lib.read_accord(lib.demo / "accords" / f"{stem}.csv")
     work.set_accord(stem, work.rows_of(found, lib.tables.materials), demo=stem, missing=missing)
 
 
-def start(lib) -> None:
+def start(lib: Library) -> None:
     """The demo's first accord, where nothing is open yet."""
-    if not work.state()["rows"] and not work.state()["name"]:
-        open_demo(lib, FIRST_DEMO if FIRST_DEMO in demos(lib) else next(iter(demos(lib))), [FIRST_MISSING])
-
-
-def accord_editor(lib, *, open_table: bool = True) -> Accord | None:
-    """The accord's table and where it comes from; the accord, or ``None`` while a row is at fault."""
-    start(lib)
-    _source(lib)
     now = work.state()
-    intent = demos(lib).get(now["demo"], "")
-    st.subheader(now["name"] or "new accord", anchor=False)
-    if intent:
-        st.caption(f"{common.md(intent)} (demo)")
-    if open_table:
-        _editor(lib)
-    else:
-        with st.expander(f"The formula ({len(now['rows'])} lines)"):
-            _editor(lib)
-    found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
-    if complaints:
-        common.fault("Mend the table: " + complaints[0]) if len(complaints) == 1 else st.error(
-            "Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12])
-        )
-        return None
-    if found is None:
-        st.info(
-            "The table is empty. Pick a demo accord, open a file, paste rows, or type a material and its parts into the table."
-        )
-        return None
-    return Accord(now["name"] or "accord", found.lines, intent)
+    if not now["rows"] and not now["name"]:
+        stem = FIRST_DEMO if FIRST_DEMO in demos(lib) else next(iter(demos(lib)))
+        found = lib.read_accord(lib.demo / "accords" / f"{stem}.csv")
+        held = [lib.tables.materials[id].name for id in found.active()]
+        missing = [FIRST_MISSING] if FIRST_MISSING in held else []
+        now.update(name=stem, demo=stem, rows=work.rows_of(found, lib.tables.materials), missing=missing)
+        if missing and work.setting("because") == "unavailable":
+            work.put(because=FIRST_REASON)
+        work.renew("accord")
 
 
-def _source(lib) -> None:
-    """Where an accord comes from: demo, file, pasted rows; and undo."""
-    stems = list(demos(lib))
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        with st.popover("Demo accord"):
-            st.selectbox(
-                "Pick one of the demo's accords",
-                stems,
-                index=None,
-                key="pick_demo",
-                on_change=_picked,
-                args=(lib,),
-                filter_mode="contains",
-                format_func=lambda stem: stem.replace("-", " "),
-                help="A scenario of our own: the accords of a travelling library.",
-            )
-        with st.popover("Open a file"):
-            st.file_uploader(
-                "CSV or XLSX with the columns material and parts",
-                type=["csv", "tsv", "txt", "xlsx", "xlsm"],
-                key=f"accord_file_{st.session_state.get('accord_files', 0)}",
-                on_change=_uploaded,
-                args=(lib,),
-                help="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
-            )
-        with st.popover("Paste rows"):
-            st.text_area(
-                "Rows from a spreadsheet",
-                key="pasted",
-                height=160,
-                placeholder="material\tparts\tstrength_pct\nlinalool\t90\t100",
-                help="Copy the cells with or without their header. Without one the columns are: material, parts, strength [%], role, optional.",
-            )
-            st.button("Put them into the table", key="paste", on_click=_pasted, args=(lib,))
-        with st.popover("Add a line"):
-            st.selectbox(
-                "Material",
-                common.names(lib),
-                index=None,
-                key="pick_line",
-                filter_mode="contains",
-                accept_new_options=True,
-                help=common.word("material"),
-                placeholder="pick or type",
-            )
-            st.number_input(
-                "Parts [by mass]",
-                min_value=0.0,
-                value=10.0,
-                format="%g",
-                key="pick_parts",
-                help=common.word("parts"),
-            )
-            st.button("Add", key="add_line", on_click=_added)
-        st.button(
-            "Undo",
-            key="undo_accord",
-            on_click=work.undo,
-            disabled=not st.session_state.get("undo"),
-            help="Back to the accord before the last change.",
-        )
+def accord_box(lib: Library) -> None:
+    """The accord's name, folded over all the ways to bring another one to the bench."""
+    start(lib)
+    now = work.state()
+    tag = " (demo)" if now["demo"] else ""
+    with st.popover(
+        f"Accord: {common.titled(now['name']) or 'new'}{tag}", help="Open, paste or pick another accord."
+    ):
+        intent = demos(lib).get(now["demo"], "")
+        if intent:
+            st.caption(common.md(intent))
+        st.selectbox(
+            "One of the demo's accords", list(demos(lib)), index=None, key="pick_demo", on_change=_picked, args=(lib,), filter_mode="contains",
+            format_func=common.titled, help="A scenario of our own: the accords of a travelling library.",
+        )  # fmt: skip
+        st.file_uploader(
+            "A file: CSV or XLSX with the columns material and parts", type=KINDS, key=f"accord_file_{st.session_state.get('accord_files', 0)}",
+            on_change=_uploaded, args=(lib,), help="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
+        )  # fmt: skip
+        st.text_area(
+            "Rows from a spreadsheet, or typed", key="pasted", height=110, placeholder="material\tparts\tstrength_pct\nlinalool\t90\t100",
+            help="With or without a header. Without one the columns are: material, parts, strength [%], role, optional.",
+        )  # fmt: skip
+        st.button("Put them on the bench", key="paste", on_click=_pasted, args=(lib,))
     error = st.session_state.pop("accord_error", None)
     if error:
         common.fault(error)
 
 
-def _picked(lib) -> None:
-    if st.session_state["pick_demo"]:
-        open_demo(lib, st.session_state["pick_demo"])
+def formula(lib: Library) -> Accord | None:
+    """The formula folded to a line, to be opened and edited; the accord, or ``None`` while a row is at fault."""
+    now = work.state()
+    found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
+    folded = st.expander(
+        f"The formula: {count(len(now['rows']), 'line')}",
+        key="formula",
+        on_change="rerun",
+        expanded=bool(complaints),
+    )
+    if folded.open:
+        with folded:
+            _adding(lib)
+            _editor()
+    if complaints:
+        st.error("Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12]))
+        return None
+    if found is None:
+        st.info("The formula is empty. Open an accord above, paste rows, or add a line.")
+        return None
+    return Accord(now["name"] or "accord", found.lines, demos(lib).get(now["demo"], ""))
 
 
-def _take(lib, data: bytes, name: str) -> None:
+def accord_question(lib: Library) -> Accord | None:
+    """Box and formula together, for screens that ask nothing else of the accord."""
+    accord_box(lib)
+    return formula(lib)
+
+
+def _replace(action, *args: object) -> None:  # type: ignore[no-untyped-def]
+    """Another accord comes to the bench: ask first if one of the person's own would be put away."""
+    now = work.state()
+    if now["rows"] and not now["demo"]:
+        name = common.titled(now["name"])
+        work.ask(
+            f"{name} is on the bench and would be put away. Undo can bring it back.",
+            "Put it away",
+            action,
+            *args,
+        )
+    else:
+        action(*args)
+
+
+def _picked(lib: Library) -> None:
+    chosen = st.session_state["pick_demo"]
+    if chosen:
+        _replace(open_demo, lib, chosen)
+
+
+def _take(lib: Library, data: bytes, name: str) -> None:
     try:
         found = lib.read_accord(data, name=name)
     except SubstituteError as error:
         st.session_state["accord_error"] = error
         return
-    work.set_accord(found.name, work.rows_of(found, lib.tables.materials))
+    _replace(work.set_accord, found.name, work.rows_of(found, lib.tables.materials))
 
 
-def _uploaded(lib) -> None:
-    file = st.session_state.get(f"accord_file_{st.session_state.get('accord_files', 0)}")
+def _uploaded(lib: Library) -> None:
+    number = st.session_state.get("accord_files", 0)
+    file = st.session_state.get(f"accord_file_{number}")
     if file is not None:
         _take(lib, file.getvalue(), file.name)
-        st.session_state["accord_files"] = (
-            st.session_state.get("accord_files", 0) + 1
-        )  # an emptied field, ready for the next
+        st.session_state["accord_files"] = number + 1  # an emptied field, ready for the next
 
 
-def _pasted(lib) -> None:
+def with_header(text: str, columns: Sequence[str]) -> bytes:
+    """Pasted rows with the header they may lack."""
+    first = text.lstrip().splitlines()[0]
+    if "material" not in first.lower():
+        split = next((mark for mark in "\t;," if mark in first), "\t")
+        text = split.join(columns[: first.count(split) + 1]) + "\n" + text.lstrip("\r\n")
+    return text.encode("utf-8", "replace")
+
+
+def _pasted(lib: Library) -> None:
     text = st.session_state.get("pasted", "")
     if not text.strip():
         st.session_state["accord_error"] = "nothing was pasted; rows with a material and its parts are wanted"
         return
-    first = text.lstrip().splitlines()[0]
-    if "material" not in first.lower():
-        split = next((mark for mark in "\t;," if mark in first), "\t")
-        text = split.join(work.ACCORD_COLUMNS[: first.count(split) + 1]) + "\n" + text.lstrip("\r\n")
-    _take(lib, text.encode("utf-8", "replace"), "pasted rows")
+    _take(lib, with_header(text, work.ACCORD_COLUMNS), "pasted rows")
 
 
-def _added() -> None:
-    chosen = st.session_state.get("pick_line")
-    if chosen:
-        now = work.state()
-        work.set_accord(
-            now["name"],
-            [*now["rows"], {"material": chosen, "parts": float(st.session_state["pick_parts"]), **FRESH}],
-            missing=now["missing"],
+def _adding(lib: Library) -> None:
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        st.selectbox(
+            "Add a material", fields.options(lib), index=None, key="pick_line", filter_mode="contains", accept_new_options=True, help=word("material"),
+            placeholder="type a name, synonym or CAS",
+        )  # fmt: skip
+        st.number_input(
+            "Parts [by mass]",
+            min_value=0.0,
+            value=10.0,
+            format="%g",
+            key="pick_parts",
+            help=word("parts"),
+            width=130,
         )
+        st.number_input(
+            "Strength [%]", min_value=0.0001, max_value=100.0, value=100.0, format="%g", key="pick_pct", help=word("strength"), width=130
+        )  # fmt: skip
+        st.button("Add", key="add_line", on_click=_added, args=(lib,))
 
 
-def _editor(lib) -> None:
+def _added(lib: Library) -> None:
+    typed = st.session_state.get("pick_line")
+    if typed:
+        now = work.state()
+        name = fields.best(lib, typed)[0] or typed
+        line = {
+            **FRESH,
+            "material": name,
+            "parts": float(st.session_state["pick_parts"]),
+            "strength_pct": float(st.session_state["pick_pct"]),
+        }
+        work.remember(f"{name} was added")
+        now.update(rows=[*now["rows"], line], demo="")
+        work.renew("accord")
+
+
+def _editor() -> None:
     import pandas as pd
 
     version = st.session_state.setdefault("accord_version", 0)
@@ -190,19 +216,19 @@ def _editor(lib) -> None:
         {"parts": float, "strength_pct": float, "optional": bool, "material": object, "role": object}
     )
     st.data_editor(
-        base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 16 else 560, alt="The accord's lines, to be edited",
+        base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 14 else 480, alt="The accord's lines, to be edited",
         column_config={
-            "material": st.column_config.TextColumn("material", help=common.word("material"), width=230, max_chars=120),
-            "parts": st.column_config.NumberColumn("parts [by mass]", help=common.word("parts"), format="%g"),
-            "strength_pct": st.column_config.NumberColumn("strength [%]", help=common.word("strength"), default=100.0, format="%g"),
-            "role": st.column_config.SelectboxColumn("role", options=list(ROLES), default="support", help=common.word("role")),
-            "optional": st.column_config.CheckboxColumn("optional", default=False, help=common.word("optional")),
+            "material": st.column_config.TextColumn("material", help=word("material"), width=230, max_chars=120),
+            "parts": st.column_config.NumberColumn("parts [by mass]", help=word("parts"), format="%g"),
+            "strength_pct": st.column_config.NumberColumn("strength [%]", help=word("strength"), default=100.0, format="%g"),
+            "role": st.column_config.SelectboxColumn("role", options=list(ROLES), default="support", help=word("role")),
+            "optional": st.column_config.CheckboxColumn("optional", default=False, help=word("optional")),
         },
     )  # fmt: skip
 
 
 def _edited(key: str) -> None:
-    work.remember()
+    work.remember("the formula was edited")
     now = work.state()
     now["rows"] = work.apply_edits(
         st.session_state["accord_base"], st.session_state[key], work.ACCORD_COLUMNS, FRESH
@@ -210,24 +236,27 @@ def _edited(key: str) -> None:
     now["demo"] = ""
 
 
-def lines_of(lib, found: Accord) -> list[str]:
+def lines_of(lib: Library, found: Accord) -> list[str]:
     """Names of the materials that an accord holds, each once."""
     return [lib.tables.materials[id].name for id in found.active()]
 
 
-def sheet_of(found: Accord, lib):
+def holding(lib: Library, id: str) -> list[str]:
+    """Demo accords that hold a material, by their stems."""
+    if "demo_holds" not in st.session_state:
+        found = lib.read_accords(lib.demo / "accords")[0]
+        st.session_state["demo_holds"] = {one.name: set(one.active()) for one in found}
+    held: dict[str, set[str]] = st.session_state["demo_holds"]
+    return [name for name, ids in held.items() if id in ids]
+
+
+def sheet_of(found: Accord, lib: Library) -> Sheet:
     """The accord as a sheet to download."""
     from ..accords.sheets import Sheet
 
-    rows = [
-        (
-            lib.tables.materials[line.material].name,
-            lib.tables.materials[line.material].main_cas,
-            line.parts,
-            line.strength,
-            line.role,
-            line.optional,
-        )
-        for line in found.lines
-    ]
+    known = lib.tables.materials
+    rows = tuple(
+        (known[x.material].name, known[x.material].main_cas, x.parts, x.strength, x.role, x.optional)
+        for x in found.lines
+    )
     return Sheet(found.name, ("material", "CAS", "parts [by mass]", "strength [%]", "role", "optional"), rows)

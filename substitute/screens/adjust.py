@@ -1,152 +1,235 @@
-"""Adjust: the accord, swapped and rescaled; before and after over time, every changed line with its reason."""
+"""Adjust: the accord, swapped and rescaled: the verdict first, every line before and after, how the smell moves, limits, rivals."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
 import streamlit as st
 
+from ..records import Accord
 from . import accord as accords
-from . import charts, common, work
+from . import bars, common, fields, side, work
+from .words import BASIS, count, listed, word
 
-LINK = ("because", "product", "dose", "market", "max_new", "use_shelf", "hours")
-OPTIONS = {"leave_out": "leave it out", "one_to_one": "gram for gram", "strength": "matched by strength"}
-HOURS = (1 / 6, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 24.0, 48.0, 96.0, 200.0, 400.0)
+if TYPE_CHECKING:
+    from ..accords.sheets import Sheet
+    from ..library import Library
+
+LINK = ("because", "product", "dose", "market", "max_new", "use_shelf")
+OPTIONS = {
+    "leave_out": "leave it out",
+    "one_to_one": "gram for gram",
+    "strength": "matched by strength",
+    "cut": "the cut alone",
+    "lower_dose": "as it is, at a lower dose",
+}
+STAGES = {"opening": ("opening, 10 min", 1 / 6), "heart": ("heart, 2 h", 2.0), "drydown": ("drydown, 24 h", 24.0)}
+WORDS_SHOWN, LEAST_SHOWN = 9, 0.005
 
 
 def show() -> None:
     """Draw the screen."""
-    common.heading(
-        "Adjust",
-        "An accord with something missing, or over a limit: swapped, rescaled, and as near as it gets to what it was.",
-    )
+    common.heading("Adjust", "An accord with something missing or over a limit, as near as it gets to what it was.")
     lib = common.library()
-    for text in work.from_link(LINK, common.link_values(lib)):
-        common.fault(text)
-    accord = accords.accord_editor(lib)
+    complaints = work.from_link(LINK, fields.link_values(lib))
+    with common.question():
+        accord, options = _ask(lib)
+        side.phone_bench(lib)
     work.to_link(LINK)
-    if accord is None:
-        return
-    options = _ask(lib, accord)
-    work.to_link(LINK)
-    with common.guarded():
+    with common.answer():
+        for text in complaints:
+            common.fault(text)
+        if accord is None:
+            return
+        if _lacking(lib, accord):
+            return
         with st.spinner("Weighing the choices …"):
             made_of = (accord, *sorted(options.items(), key=lambda item: item[0]))
             found = common.remembered("adjust", made_of, lambda: lib.adjust(accord, **options))
         _answer(lib, accord, found, options)
 
 
-def _ask(lib, accord) -> dict:
-    st.subheader("What has to change", anchor=False)
-    left, right = st.columns(2, gap="medium")
+def _ask(lib: Library) -> tuple[Accord | None, dict[str, Any]]:
+    with st.container(horizontal=True, gap="small"):
+        accords.accord_box(lib)
+        product = fields.product_fields(lib)
+        most = work.setting("max_new")
+        only = ", my shelf only" if work.setting("use_shelf") else ""
+        with st.popover(f"{f'up to {most} new' if most else 'as many new as gaps'}{only}"):
+            fields.shelf_toggle()
+            fields.field(
+                st.slider, "New materials [at most; 0 lets the number of gaps decide]", "max_new", min_value=0, max_value=6
+            )
     now = work.state()
+    held_now, _ = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
+    held = accords.lines_of(lib, held_now) if held_now else []
+    left, right = st.columns([3, 2])
     with left:
-        held = accords.lines_of(lib, accord)
-        if "in_missing" not in st.session_state or st.session_state.get("missing_of") != now["missing"]:
-            st.session_state["in_missing"] = [name for name in now["missing"] if name in held]
-        st.session_state["in_missing"] = [name for name in st.session_state["in_missing"] if name in held]
-        missing = st.multiselect(
-            "Missing",
-            held,
-            key="in_missing",
-            help="Lines that are not to be had. " + common.word("material"),
-            placeholder="nothing is missing",
-        )
-        now["missing"] = st.session_state["missing_of"] = list(missing)
-        because = common.field(
-            st.selectbox,
-            "Why",
-            "because",
-            options=list(common.BECAUSE),
-            format_func=common.BECAUSE.get,
-            help="It decides who may stand in.",
-        )
-        most = common.field(
-            st.slider,
-            "New materials [at most; 0 lets the number of gaps decide]",
-            "max_new",
-            min_value=0,
-            max_value=6,
-        )
-        shelf = common.shelf_of(lib)
+        missing = _missing(held)
     with right:
-        product = common.product_fields(lib)
-    return {"without": tuple(missing), "because": because, "shelf": shelf, "max_new": most or None, **product}
+        because = fields.reason()
+    accord = accords.formula(lib)
+    options: dict[str, Any] = {
+        "without": tuple(missing),
+        "because": because,
+        "shelf": fields.shelf_of(lib),
+        "max_new": work.setting("max_new") or None,
+        **product,
+    }
+    if now["use"] and missing:
+        options["use"] = tuple(now["use"])
+    return accord, options
 
 
-def _answer(lib, accord, found, options: dict) -> None:
+def _missing(held: list[str]) -> list[str]:
+    now = work.state()
+    here = [name for name in now["missing"] if name in held]
+    if st.session_state.get("fresh_screen") or st.session_state.get("in_missing") != here:
+        st.session_state["in_missing"] = here
+    found: list[str] = st.multiselect(
+        "Missing", held, key="in_missing", on_change=_missed, placeholder="nothing is missing",
+        help="Lines that are not to be had, or must go. " + word("material"),
+    )  # fmt: skip
+    return found
+
+
+def _missed() -> None:
+    work.remember("what is missing was changed")
+    work.state().update(missing=list(st.session_state["in_missing"]), use=[])
+
+
+def _lacking(lib: Library, accord: Accord) -> bool:
+    """What was asked for on Swap isn't in this accord: offer those that hold it."""
+    held = accords.lines_of(lib, accord)
+    gone = [name for name in work.state()["missing"] if name not in held]
+    if not gone:
+        return False
+    name = gone[0]
+    common.headline(f"{common.titled(accord.name)} does not hold {name}")
+    common.following(f"which accord is to go without {name}? Open or paste yours above, or take one of the demo's:")
+    found = accords.holding(lib, lib.find(name).id)
+    with st.container(horizontal=True):
+        for stem in found[:8]:
+            st.button(common.titled(stem), key=f"use-demo-{stem}", on_click=_into_demo, args=(lib, stem))
+        if not found:
+            st.caption("None of the demo's accords holds it.")
+        st.button(f"Leave {name} aside", key="aside", type="tertiary", on_click=_aside, args=(gone,))
+    return True
+
+
+def _into_demo(lib: Library, stem: str) -> None:
+    missing, use = list(work.state()["missing"]), list(work.state()["use"])
+    accords._replace(_with_missing, lib, stem, missing, use)
+
+
+def _with_missing(lib: Library, stem: str, missing: list[str], use: list[str]) -> None:
+    accords.open_demo(lib, stem, missing)
+    work.state()["use"] = use
+
+
+def _aside(gone: list[str]) -> None:
+    now = work.state()
+    now.update(missing=[name for name in now["missing"] if name not in gone], use=[])
+
+
+# -- the answer ----------------------------------------------------------------------------------------------------------
+
+
+def _answer(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]) -> None:
     answer = found.to_dict()
     changed = [line for line in answer["lines"] if line["parts_before"] != line["parts_after"]]
-    st.subheader("The accord, adjusted", anchor=False)
+    within = answer.get("within_known", answer.get("legal"))
+    _head(answer, changed, options)
+    if changed and found.formula().lines:
+        _buttons(lib, found, answer)
+    _lines(answer, accord)
     if not changed:
-        if options.get("product"):
-            st.success(
-                "Nothing has to change: nothing is missing and no limit on file is broken at this dose."
-            )
-        else:
-            st.info(
-                "Nothing has to change yet. Next: say what is missing, or what it goes into and at which dose."
-            )
-    if not answer["legal"]:
-        wall = answer["wall"]
-        legal = (
-            f" The old accord obeys them up to {common.figure(answer['legal_dose_pct'])} % of the product."
-            if answer["legal_dose_pct"]
-            else ""
-        )
-        st.error(
-            f"Nothing legal was found at this dose. In the way: {common.md(wall['name'] if wall else 'a limit')}.{common.md(legal)} Next: lower the dose, or let other lines go."
-        )
-    _match(answer)
-    table, bars = st.tabs(["Lines", "Before and after"])
-    with table:
-        _lines(answer)
-        _take(lib, accord, found, answer)
-    with bars:
-        _over_time(lib, accord, found)
+        _limits(lib, answer)
+        return
+    _smell(lib, accord, found)
     _limits(lib, answer)
-    if answer["lost_for_good"]:
-        st.markdown(f"Lost for good: {common.md(', '.join(answer['lost_for_good']))}.")
-    cost = answer["cost_per_gram"]
-    if cost["before"] is not None or cost["after"] is not None:
-        st.markdown(
-            f"Cost in the shelf's currency, for one gram: {common.figure(cost['before'])} before, {common.figure(cost['after'])} after."
-        )
+    _ways(answer, within)
+    _rivals(lib, answer)
+    _downloads(accord, found, answer)
     common.cautions(answer["cautions"])
     ids, bases = common.material_sources(lib, [line["id"] for line in answer["lines"]])
-    common.sources(
-        lib, ids, bases, "The match is worked out from profiles, potencies and tenacities on file."
-    )
+    common.sources(lib, ids, bases, "The match is worked out from profiles, potencies and tenacities on file.")
 
 
-def _match(answer: dict) -> None:
-    match = answer["match"]
-    stages = ", ".join(
-        f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}"
-        for name in ("opening", "heart", "drydown")
-    )
-    low, high = answer["match_range"]
-    st.markdown(
-        f"Match with the old accord: **{match['overall']:.2f}** of 1 ({stages}). Between {low:.2f} and {high:.2f} over the naturals' low and high constituents.",
-        help=common.word("match") + "\n\n" + common.WORDS["stage"],
-    )
-    rows = [
-        (
-            f"{OPTIONS.get(option['name'], option['name'])}",
-            f"{option['match']:.2f}",
-            "yes" if option["legal"] else "no, over a limit",
+def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, Any]) -> None:
+    limits = answer["limits"]
+    before = sum(row["ok_before"] is False for row in limits)
+    broken = sum(row["ok_after"] is False for row in limits)
+    unknown = sum(row["ok_after"] is None for row in limits)
+    if not changed:
+        common.headline("Nothing has to change yet" if not limits else "Nothing on file asks for a change", _state(before, broken, unknown) if limits else "")
+        common.following(
+            "say what is missing, or what it goes into and at which dose." if not options.get("product") else "weigh it, or look at the screen Rules."
         )
-        for option in answer["options"]
-    ]
-    rows.append(
-        ("adjusted, as below", f"{match['overall']:.2f}", "yes" if answer["legal"] else "no, over a limit")
+        if limits:
+            st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
+        return
+    match = answer["match"]
+    news = [line["name"] for line in changed if line["parts_before"] == 0 and line["id"] != "carrier"]
+    said = f"{listed(news)} {'takes' if len(news) == 1 else 'take'} the place" if news else "Nothing new comes in"
+    verdict = f"{answer['verdict'].capitalize()}: " if answer.get("verdict") else ""
+    low, high = answer["match_range"]
+    if answer.get("verdict") == "none":
+        said = "nothing here takes its place"
+    common.headline(
+        f"{verdict}match {match['overall']:.2f}, {said}" if verdict else f"{said}, match {match['overall']:.2f}",
+        common.unbroken_join([f"{low:.2f} to {high:.2f} over the naturals' range", _state(before, broken, unknown) if limits else "limits not looked at: no product yet"]),
     )
-    common.table(
-        ("way out", "match [0–1]", "within known limits"),
-        rows,
-        "The plain options beside the adjusted accord",
+    wall = answer.get("wall")
+    if wall:
+        dose = answer.get("dose_within_known_pct", answer.get("legal_dose_pct"))
+        until = f" As it was, it obeys the known limits up to {common.figure(dose)} % of the product." if dose else ""
+        st.error(f"Nothing within the known limits was found at this dose. In the way: {common.md(wall['name'])}.{common.md(until)}")
+    common.following(
+        "lower the dose, or let other lines go." if wall else "take it over, or weigh it at once; the old version stays one click away."
     )
 
 
-def _mark(line: dict) -> str:
+def _state(before: int, broken: int, unknown: int) -> str:
+    return f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither fine nor broken"
+
+
+def _buttons(lib: Library, found: Any, answer: Mapping[str, Any]) -> None:
+    formula = found.formula()
+    name = _next_name(work.state()["name"])
+    rows = work.rows_of(formula, lib.tables.materials)
+    blocked = bool(answer.get("wall"))
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.button("use this", key="use-adjusted", type="primary", on_click=_take, args=(name, rows, ""), disabled=blocked, help="It takes the place of the accord on the bench; the old one can be brought back.")
+        st.button("weigh this", key="use-weigh", on_click=_take, args=(name, rows, "weigh"), disabled=blocked, help="Takes it over and goes to the weighing sheet.")
+        if work.state()["use"]:
+            st.caption(f"Held to {common.md(listed(work.state()['use']))}, as chosen on Swap.", width="content")
+            st.button("let the choice be free", key="free", type="tertiary", on_click=_free)
+
+
+def _free() -> None:
+    work.remember("the choice of stand-ins was set free")
+    work.state()["use"] = []
+
+
+def _next_name(name: str) -> str:
+    """``X`` → ``X-adjusted`` → ``X-adjusted-2`` …"""
+    base, _, number = name.partition("-adjusted")
+    if base == name:
+        return f"{name}-adjusted"
+    return f"{base}-adjusted-{int(number.strip('-') or 1) + 1 if number.strip('-').isdigit() or not number else 2}"
+
+
+def _take(name: str, rows: list[work.Row], onward: str) -> None:
+    old = common.titled(work.state()["name"])
+    work.set_accord(name, rows, told=f"Taken over: {common.titled(name)} stands on the bench in place of {old}.")
+    if onward:
+        work.go(onward)
+
+
+def mark(line: Mapping[str, Any]) -> str:
+    """What happened to a line."""
     before, after = line["parts_before"], line["parts_after"]
     if before == 0 and after > 0:
         return "✚ new"
@@ -157,138 +240,153 @@ def _mark(line: dict) -> str:
     return "▲ more" if after > before else "▼ less"
 
 
-def _lines(answer: dict) -> None:
-    rows = [
-        (
-            line["name"],
-            _mark(line),
-            common.figure(line["parts_before"], 4),
-            common.figure(line["parts_after"], 4),
-            common.figure(line["strength_pct"]),
-            line["why"],
+def _lines(answer: Mapping[str, Any], accord: Accord) -> None:
+    marks = [mark(line) for line in answer["lines"]]
+    order = sorted(range(len(marks)), key=lambda i: (marks[i] == "= kept", i))
+    rows = []
+    for i in order:
+        line = answer["lines"][i]
+        strength = "" if line["strength_pct"] >= 100 else f" {line['strength_pct']:g} %"
+        rows.append(
+            (f"{line['name']}{strength}", marks[i], common.figure(line["parts_before"], 4), common.figure(line["parts_after"], 4), line["why"] if marks[i] != "= kept" else "")
         )
-        for line in answer["lines"]
-    ]
+    classes = ["gone" if marks[i] == "✕ out" else "" if marks[i] == "= kept" else "moved" for i in order]
     common.table(
-        ("material", "change", "before [parts]", "after [parts]", "strength [%]", "why"),
-        rows,
-        "Every line before and after, and why it moved",
+        ("material", "change", "before [parts]", "after [parts]", "why"), rows, "Every line before and after, what moved first", slim=True, wide=("why",), classes=classes
     )
+    before, after = answer.get("total_before", accord.total), answer.get("total_after")
+    if after is not None and abs(after - before) > 1e-9 * max(before, 1.0):
+        dose = answer.get("dose_after_pct")
+        same = f"; {common.figure(dose, 4)} % of the product then carries what {common.figure(answer['dose_pct'], 4)} % did" if dose and answer.get("dose_pct") else ""
+        st.caption(f"Total: {common.figure(before, 5)} parts before, {common.figure(after, 5)} after{same}.")
 
 
-def _take(lib, accord, found, answer: dict) -> None:
-    from ..accords.sheets import Sheet
-    from ..tables.formulas import write_accord
-
-    def sheets():
-        columns = ("material", "CAS", "strength [%]", "before [parts]", "after [parts]", "why")
-        rows = [
-            (
-                line["name"],
-                line["cas"],
-                line["strength_pct"],
-                line["parts_before"],
-                line["parts_after"],
-                line["why"],
-            )
-            for line in answer["lines"]
-        ]
-        return [
-            Sheet(f"{accord.name}, adjusted", columns, rows, [f"Match {answer['match']['overall']:.2f} of 1"])
-        ]
-
-    if not answer["legal"]:
-        st.caption("There is no legal accord to take along at this dose.")
-        return
-    formula = found.formula()
-    common.downloads(
-        common.stem_of(formula.name),
-        f"{accord.name}, adjusted",
-        sheets,
-        answer["cautions"],
-        csv=lambda: write_accord(formula),
-    )
-    rows = work.rows_of(formula, lib.tables.materials)
-    with st.container(horizontal=True, vertical_alignment="center"):
-        st.button(
-            "Go on with the adjusted accord",
-            key="accept",
-            type="primary",
-            on_click=work.set_accord,
-            args=(formula.name, rows),
-            help="It takes the place of the one in the table; Undo brings the old one back.",
-        )
-        st.page_link(st.session_state["pages"]["weigh"], label="→ Next: weigh it")
-
-
-def _over_time(lib, accord, found) -> None:
-    hours = common.field(
-        st.select_slider,
-        "Time on the strip [h]",
-        "hours",
-        options=list(HOURS),
-        format_func=_clock,
-        help=common.word("hours"),
-    )
-    old = {id: parts / accord.total for id, parts in accord.active().items()}
+def _smell(lib: Library, accord: Accord, found: Any) -> None:
     formula = found.formula()
     if not formula.lines:
         st.info("Nothing is left to smell.")
         return
-    new = {id: parts / formula.total for id, parts in formula.active().items()}
-    seen = lib.compare(old, new, hours=hours, top=10)
-    strength = "not to be judged" if seen.strength is None else f"{seen.strength:.2f} times the old"
-    charts.before_after(
-        seen.rows,
-        "before",
-        "after",
-        f"Smell of the accord after {_clock(hours)}, hollow before, filled after; the table below says the same.",
-        key="adjust_bars",
+    st.subheader("How the smell moves", anchor=False)
+    old = {id: parts / accord.total for id, parts in accord.active().items()}
+    new = {id: parts / accord.total for id, parts in formula.active().items()}
+    seen = {
+        said: common.remembered(f"smell_{name}", (accord, formula), lambda hours=hours: lib.compare(old, new, hours=hours, top=40))
+        for name, (said, hours) in STAGES.items()
+    }
+    moved: dict[str, dict[str, float]] = {}
+    for said, one in seen.items():
+        for name, a, b in one.rows:
+            moved.setdefault(name, {})[said] = b - a
+    rows = [row for row in moved.items() if max(map(abs, row[1].values())) >= LEAST_SHOWN]
+    rows.sort(key=lambda row: -max(map(abs, row[1].values())))
+    if rows:
+        bars.differences(rows[:WORDS_SHOWN], list(seen), "How the smell moves, after minus before, over opening, heart and drydown")
+    strength = ", ".join(
+        f"{said.split(',')[0]} {'not to be judged' if one.strength is None else f'{one.strength:.2f}'}" for said, one in seen.items()
     )
-    st.caption(
-        f"Hollow: the old accord. Filled: the adjusted one. After {_clock(hours)} on the strip its strength is {strength}. Related descriptors share their weight."
-    )
-    with st.expander("The same as a table"):
-        common.table(
-            ("descriptor", "before [%]", "after [%]"),
-            [(name, f"{100 * a:.1f}", f"{100 * b:.1f}") for name, a, b in seen.rows],
-            "Smell before and after",
-        )
+    match = found.to_dict()["match"]
+    alike = ", ".join(f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in STAGES)
+    st.caption(f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}. Right of the stroke is more than before, left and hatched is less.", help=word("match"))
 
 
-def _clock(hours: float) -> str:
-    return f"{60 * hours:.0f} min" if hours < 1 else f"{hours:g} h"
-
-
-def _limits(lib, answer: dict) -> None:
+def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
     rows = answer["limits"]
     if not rows:
         return
-    broken = [row for row in rows if row["ok_before"] is False or row["ok_after"] is False]
-    unknown = [row for row in rows if row["ok_after"] is None]
-    still = sum(row["ok_after"] is False for row in rows)
-    st.markdown(
-        f"**Limits.** {len(rows)} looked at: {sum(row['ok_before'] is False for row in rows)} broken before, {still} broken after, {len(unknown)} unknown, which is neither fine nor broken.",
-        help=common.word("limit"),
+    st.subheader("Limits before and after", anchor=False)
+    worst = sorted(
+        (row for row in rows if row["before_pct"] > 0 or row["after_pct"] > 0 or row["ok_after"] is None),
+        key=lambda row: ({False: 0, None: 1, True: 2}[row["ok_after"]], row["ok_before"] is not False, -_used(row)),
+    )
+    shown = [
+        {
+            "what": common.name_of(lib, row["substance"]), "set": common.set_title(lib, row["limit_set"]), "limit": row["limit_pct"],
+            "before": row["before_pct"], "found": row["after_pct"], "ok": row["ok_after"],
+        }
+        for row in worst
+    ]  # fmt: skip
+    bars.limits(shown[:8], "Limits before and after, the worst first")
+    if len(shown) > 8:
+        with st.expander(f"The other {count(len(shown) - 8, 'limit')}"):
+            bars.limits(shown[8:], "The other limits")
+    bases = ", ".join(BASIS.get(basis, basis) for basis in dict.fromkeys(row["basis"] for row in rows))
+    st.caption(f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither fine nor broken.")
+
+
+def _used(row: Mapping[str, Any]) -> float:
+    return row["after_pct"] / row["limit_pct"] if row["limit_pct"] else 0.0
+
+
+def _ways(answer: Mapping[str, Any], within: bool | None) -> None:
+    rows = [
+        (OPTIONS.get(one["name"], one["name"].replace("_", " ")), f"{one['match']:.2f}", _inside(one.get("within_known", one.get("legal"))))
+        for one in answer["options"]
+    ]
+    rows.append(("as above", f"{answer['match']['overall']:.2f}", _inside(within)))
+    with st.expander(f"The plain ways beside it: {', '.join(f'{name} {match}' for name, match, _ in rows[:3])}"):
+        common.table(("way", "match [0–1]", "known limits"), rows, "The plain options beside the adjusted accord", slim=True)
+        if answer["lost_for_good"]:
+            st.markdown(f"Lost for good: {common.md(', '.join(answer['lost_for_good']))}.")
+        cost = answer["cost_per_gram"]
+        if cost["before"] is not None or cost["after"] is not None:
+            st.markdown(
+                f"Cost in the shelf's currency, for one gram: {common.figure(cost['before'])} before, {common.figure(cost['after'])} after."
+            )
+
+
+def _inside(within: bool | None) -> str:
+    return {True: "within", False: "✕ over", None: "? unknown"}[within]
+
+
+def _rivals(lib: Library, answer: Mapping[str, Any]) -> None:
+    """Other formulas for the same question, each to be taken over as well."""
+    for place, rival in enumerate(answer.get("rivals", ()), 1):
+        new = [common.name_of(lib, one) if isinstance(one, str) else one.get("name", "") for one in rival.get("new", ())] if isinstance(rival.get("new"), (list, tuple)) else []
+        match = rival["match"]["overall"] if isinstance(rival["match"], Mapping) else rival["match"]
+        said = rival["name"].replace("_", " ")
+        with st.container(horizontal=True, gap="small", key=f"entry-rival-{place}"):
+            with st.expander(f"Rival: **{common.md(said)}** · match {match:.2f}{f' · {common.md(listed(new))}' if new else ''}"):
+                rows = [
+                    (line["name"], mark(line), common.figure(line["parts_before"], 4), common.figure(line["parts_after"], 4))
+                    for line in rival["lines"]
+                    if line["parts_before"] != line["parts_after"]
+                ]
+                common.table(("material", "change", "before [parts]", "after [parts]"), rows, f"What the rival {said} changes", slim=True)
+            st.button("use this", key=f"use-rival-{place}", on_click=_take, args=(_next_name(work.state()["name"]), _rival_rows(rival), ""))
+
+
+def _rival_rows(rival: Mapping[str, Any]) -> list[work.Row]:
+    return [
+        {
+            "material": line["name"], "parts": line["parts_after"], "strength_pct": line["strength_pct"],
+            "role": line.get("role", "support"), "optional": line.get("optional", False),
+        }
+        for line in rival["lines"]
+        if line["parts_after"] > 0
+    ]  # fmt: skip
+
+
+def _downloads(accord: Accord, found: Any, answer: Mapping[str, Any]) -> None:
+    from ..tables.formulas import write_accord
+
+    formula = found.formula()
+    if not formula.lines:
+        return
+    common.downloads(
+        common.stem_of(formula.name),
+        f"{accord.name}, adjusted",
+        lambda: [_sheet(accord, answer)],
+        answer["cautions"],
+        csv=lambda: write_accord(formula),
     )
 
-    def lines(picked):
-        return [
-            (
-                row["substance"],
-                row["limit_set"],
-                common.figure(row["limit_pct"]),
-                common.figure(row["before_pct"]),
-                common.figure(row["after_pct"]),
-                f"{common.STATE[row['ok_before']]} → {common.STATE[row['ok_after']]}",
-                common.BASIS.get(row["basis"], row["basis"]),
-            )
-            for row in picked
-        ]
 
-    columns = ("substance", "set", "limit [%]", "before [%]", "after [%]", "state", "basis")
-    if broken:
-        common.table(columns, lines(broken), "Limits that were or are broken")
-    if unknown:
-        with st.expander(f"Unknown ({len(unknown)})"):
-            common.table(columns, lines(unknown), "Limits that nobody can judge from the figures on file")
+def _sheet(accord: Accord, answer: Mapping[str, Any]) -> Sheet:
+    from ..accords.sheets import Sheet
+
+    columns = ("material", "CAS", "strength [%]", "before [parts]", "after [parts]", "why")
+    rows = tuple(
+        (line["name"], line["cas"], line["strength_pct"], line["parts_before"], line["parts_after"], line["why"])
+        for line in answer["lines"]
+    )
+    return Sheet(f"{accord.name}, adjusted", columns, rows, (f"Match {answer['match']['overall']:.2f} of 1",))

@@ -1,16 +1,21 @@
-"""Many accords at once: the demo's, or a person's own files or folder; copies are placed beside each other only while they are read."""
+"""Many accords at once: the demo's, or a person's own files or folder; copies stand beside each other only while they are read."""
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from . import common
+
+if TYPE_CHECKING:
+    from ..library import Library
+    from ..records import Accord
 
 KINDS = ["csv", "tsv", "txt", "xlsx", "xlsm", "parquet"]
 SOURCES = ["The demo's", "My files", "My folder"]
@@ -20,10 +25,10 @@ SOURCES = ["The demo's", "My files", "My folder"]
 class Pile:
     """What was picked: ``key`` tells one pick from another, ``files`` are uploads, none for the demo's folder."""
 
-    key: tuple
+    key: tuple[Any, ...]
     called: str
     demo: Path
-    files: tuple = ()
+    files: tuple[Any, ...] = ()
     doubled: tuple[tuple[str, str], ...] = ()
 
     @contextmanager
@@ -39,16 +44,16 @@ class Pile:
             yield one if len(self.files) == 1 and _is_long(one, self.files[0]) else Path(folder)
 
 
-def _name(file) -> str:
+def _name(file: Any) -> str:
     return Path(file.name.replace("\\", "/")).name
 
 
-def _is_long(path: Path, file) -> bool:
+def _is_long(path: Path, file: Any) -> bool:
     head = file.getvalue()[:400].split(b"\n")[0].lower()
     return path.suffix.lower() == ".parquet" or b"accord" in head.replace(b"\x00", b"")
 
 
-def pick(lib, key: str) -> Pile | None:
+def pick(lib: Library, key: str) -> Pile | None:
     """Ask which accords; ``None`` while nothing is there."""
     source = st.radio(
         "Which accords",
@@ -86,15 +91,16 @@ def pick(lib, key: str) -> Pile | None:
     )
 
 
-def read(lib, pile: Pile, key: str) -> tuple[list, list]:
+def read(lib: Library, pile: Pile, key: str) -> tuple[list[Accord], list[tuple[str, str]]]:
     """(accords, rejected as (name, message)) of a pile of single files."""
 
-    def compute():
+    def compute() -> tuple[list[Accord], list[tuple[str, str]]]:
         with pile.placed() as folder:
             found, wrong = lib.read_accords(folder if folder.is_dir() else folder.parent)
             return found, [*pile.doubled, *((name, plain(message, folder)) for name, message in wrong)]
 
-    return common.remembered(f"{key}_read", pile.key, compute)
+    found: tuple[list[Accord], list[tuple[str, str]]] = common.remembered(f"{key}_read", pile.key, compute)
+    return found
 
 
 def plain(message: str, folder: Path) -> str:
@@ -104,7 +110,7 @@ def plain(message: str, folder: Path) -> str:
     return message
 
 
-def show_rejected(rejected) -> None:
+def show_rejected(rejected: Sequence[tuple[str, str]]) -> None:
     if rejected:
         with st.expander(f"Could not be read ({len(rejected)})", expanded=True):
             common.table(
@@ -112,17 +118,3 @@ def show_rejected(rejected) -> None:
                 [(name, message) for name, message in rejected[:200]],
                 "Files that could not be read",
             )
-
-
-@contextmanager
-def counting(words: str):
-    """A bar that counts; yields ``progress(share, done, …)`` and is gone when done."""
-    bar = st.progress(0.0, text=words)
-
-    def progress(share, done, *_) -> None:
-        bar.progress(min(max(float(share or 0.0), 0.0), 1.0), text=f"{words}: {done:,}")
-
-    try:
-        yield progress
-    finally:
-        bar.empty()

@@ -1,144 +1,232 @@
-"""Neighbours: what lies near a material, descriptor or constituent, what is shared, and the path between two."""
+"""Neighbours: a route plan of what lies near a material, word or constituent; every stop can be travelled to."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
 import streamlit as st
 
-from . import charts, common, work
+from . import bars, common, fields, side, work
+from .words import count, listed
+
+if TYPE_CHECKING:
+    from ..accords.sheets import Sheet
+    from ..library import Library
 
 LINK = ("of", "to", "top")
-EACH_SIDE = 9
+MOST_LINES, MOST_STOPS, TRAIL = 5, 14, 6
+FIRST = "linalool"
 
 
 def show() -> None:
     """Draw the screen."""
     common.heading(
-        "Neighbours", "What lies near a material, a descriptor or a constituent, and by what they are tied."
+        "Neighbours",
+        "What lies near a material, a word for a smell or a constituent, and by what they are tied.",
     )
     lib = common.library()
-    for text in work.from_link(LINK, {}):
-        common.fault(text)
-    words = sorted(word.name for word in lib.tables.descriptors.values())
-    left, right, last = st.columns([3, 3, 2])
-    with left:
-        of = common.material_field(
-            "Near what",
-            "of",
-            lib,
-            more=words,
-            help="A material, a descriptor such as mossy, or a constituent. " + common.word("descriptor"),
-        )
-    with right:
-        to = common.material_field(
-            "Path to (may stay empty)",
-            "to",
-            lib,
-            more=words,
-            help="Draws the nearest ties from the one to the other.",
-        )
-    with last:
-        common.field(st.number_input, "How many", "top", min_value=1, max_value=50)
-    work.to_link(LINK)
-    if not of:
-        st.info("Pick or type a material, a descriptor or a constituent to see what lies near it.")
-        return
-    with common.guarded():
-        with st.spinner("Looking around …"):
-            found = common.remembered(
-                "neighbours",
-                (of, to, work.setting("top")),
-                lambda: lib.neighbours(of, to=to or None, top=work.setting("top")).to_dict(),
+    complaints = work.from_link(LINK, {})
+    if not work.setting("of") and not complaints and "of" not in st.session_state.get("touched", ()):
+        work.put(of=work.setting("material") or FIRST)
+    with common.question():
+        left, right, last = st.columns([3, 3, 1])
+        with left:
+            of = fields.pick(
+                "Near what", "of", lib, words=True, help="A material, a constituent, or a word such as mossy."
             )
-        _answer(lib, found, to)
+        with right:
+            to = fields.pick(
+                "Way to (may stay empty)",
+                "to",
+                lib,
+                words=True,
+                help="Shows the nearest ties from the one to the other.",
+            )
+        with last:
+            fields.field(st.number_input, "How many", "top", min_value=1, max_value=50)
+        side.phone_bench(lib)
+    work.to_link(LINK)
+    with common.answer():
+        for text in complaints:
+            common.fault(text)
+        fields.meant(lib, "of", words=True)
+        if not of:
+            common.headline("Near what?")
+            common.following("type a material, a word for a smell or a constituent above.")
+            return
+        with st.spinner("Looking around …"):
+            top = max(work.setting("top"), 10)
+            found = common.remembered(
+                "neighbours", (of, to, top), lambda: lib.neighbours(of, to=to or None, top=top).to_dict()
+            )
+        _answer(lib, found)
 
 
-def _answer(lib, found: dict, to: str) -> None:
-    of = found["of"]
-    if to:
-        _path(found, to)
-    st.subheader(f"Near {of['name']}", anchor=False)
-    st.caption(f"{of['kind']} · {len(found['neighbours'])} neighbours, the nearest first")
-    rows = [
-        (
-            place,
-            near["name"],
-            near["cas"] or "–",
-            f"{near['similarity']:.2f}",
-            ", ".join(near["shared"]) or "–",
-        )
-        for place, near in enumerate(found["neighbours"], 1)
-    ]
-    if rows:
-        common.table(
-            ("rank", "material", "CAS", "similarity [0–1]", "shared"), rows, f"What lies near {of['name']}"
-        )
-        st.caption(
-            "Similarity is "
-            + common.md(common.WORDS["similarity"][0].lower() + common.WORDS["similarity"][1:])
-        )
-    else:
-        st.info("Nothing near it is on file.")
-    _small_graph(lib, of)
-    common.downloads(
-        f"neighbours-{common.stem_of(of['id'])}", f"Near {of['name']}", lambda: [_sheet(of, rows)]
-    )
-    ids, bases = common.material_sources(lib, [of["id"], *(near["id"] for near in found["neighbours"])])
-    common.sources(
-        lib, ids, bases, "Similarity comes from the profiles on file, naturals mixed with their constituents."
-    )
-
-
-def _path(found: dict, to: str) -> None:
-    st.subheader(f"From {found['of']['name']} to {to}", anchor=False)
-    steps = [(step["name"], step["kind"], step["shared"]) for step in found["path"]]
-    if not steps:
-        st.info("No path on file ties the two.")
+def _answer(lib: Library, found: Mapping[str, Any]) -> None:
+    of, near = found["of"], found["neighbours"]
+    if not near:
+        common.headline(f"Nothing near {of['name']} is on file")
+        common.following("try a material that smells like it, or a word for its smell.")
         return
-    said = " – ".join(f"{name}, {tie}" if tie else name for name, _, tie in steps)
-    charts.chain(steps, f"Path: {said}")
-    st.caption(
-        f"{common.md(said)}. Square: material; triangle: constituent that nobody weighs; circle: descriptor."
+    common.headline(
+        f"{near[0]['name']} lies nearest to {of['name']}", f"likeness {near[0]['similarity']:.2f} of 1"
+    )
+    _trail(of["name"])
+    if found["path"]:
+        _way(found)
+    lines, stops = plan(lib, of, near[:MOST_STOPS])
+    _route(of, lines, stops)
+    rest = near[MOST_STOPS:]
+    if rest:
+        with st.expander(f"{count(len(rest), 'more stop')}"):
+            common.table(
+                ("rank", "material", "likeness [0–1]", "shared"),
+                _rows(rest, MOST_STOPS + 1),
+                "What lies further off",
+                slim=True,
+            )
+    _ties(lib, of)
+    common.downloads(
+        f"neighbours-{common.stem_of(of['id'])}", f"Near {of['name']}", lambda: [_sheet(of, _rows(near, 1))]
+    )
+    ids, bases = common.material_sources(lib, [of["id"], *(one["id"] for one in near)])
+    common.sources(
+        lib, ids, bases, "Likeness comes from the profiles on file, naturals mixed with their constituents."
     )
 
 
-def _small_graph(lib, of: dict) -> None:
-    """The one asked about in the middle, what it holds or is held by on the left, descriptors on the right; nothing moves."""
-    node = (of["kind"], of["id"])
-    graph = lib.graph
+def plan(
+    lib: Library, of: Mapping[str, Any], near: Sequence[Mapping[str, Any]]
+) -> tuple[list[str], list[tuple[Mapping[str, Any], list[int]]]]:
+    """(words that are lines, (stop, the lines that call there)): only the lines of the one asked about, the nearest stop first."""
+    known, names = lib.tables.profiles, lib.tables.descriptors
+    if of["kind"] == "descriptor":
+        own = {of["id"]: 11.0}
+        for one in near:
+            for id, weight in known.get(one["id"], {}).items():
+                if id != of["id"]:
+                    own[id] = own.get(id, 0.0) + weight / 10 / len(near)
+    else:
+        own = dict(known.get(of["id"], {}))
+    lines = sorted(own, key=lambda id: (-own[id], id))[:MOST_LINES]
+    stops = [
+        (one, [number for number, id in enumerate(lines) if known.get(one["id"], {}).get(id, 0.0) >= 1])
+        for one in near
+    ]
+    return [names[id].name for id in lines], stops
+
+
+def _route(of: Mapping[str, Any], lines: list[str], stops: list[tuple[Mapping[str, Any], list[int]]]) -> None:
+    if lines:
+        st.html(
+            '<p class="next">'
+            + " · ".join(
+                f'<span style="white-space:nowrap"><b>line {number}</b> {common.safe(name)}</span>'
+                for number, name in enumerate(lines, 1)
+            )
+            + "</p>"
+        )
+    with st.container(horizontal=True, key="route"):
+        drawing = bars.route(lines, [on for _, on in stops])
+        st.html(drawing, width=bars.GAP * len(lines) + 14)
+        with st.container(key="stops"):
+            with st.container(horizontal=True, key="stop_0"):
+                st.html(f'<b>{common.safe(of["name"])}</b> <span class="stop-words">you are here</span>')
+            for place, (one, on) in enumerate(stops, 1):
+                with st.container(horizontal=True, key=f"stop_{place}"):
+                    st.button(
+                        one["name"],
+                        key=f"travel-{place}",
+                        type="tertiary",
+                        on_click=travel,
+                        args=(one["name"],),
+                        help="Travel there",
+                    )
+                    changes = "change " if len(on) > 1 else "line " if on else ""
+                    lines_here = changes + ", ".join(str(number + 1) for number in on)
+                    words = ", ".join(one["shared"])
+                    st.html(
+                        f'<div class="stop-words"><b>{one["similarity"]:.2f}</b> {common.safe(common.unbroken_join([lines_here, words]))}</div>',
+                        width="stretch",
+                    )
+    st.caption(
+        f"Each word for the smell of {common.md(of['name'])} is a line, each material a stop, the likest first; a bar joins the lines that meet at a stop. The figure is the likeness, 0 to 1."
+    )
+
+
+def travel(name: str) -> None:
+    """Callback: on to a stop; where one was joins the trail."""
+    been: list[str] = st.session_state.setdefault("trail", [])
+    here = work.setting("of")
+    if here and (not been or been[-1] != here):
+        been.append(here)
+    del been[:-TRAIL]
+    st.session_state["meant_of"] = None
+    work.put(of=name, to="")
+
+
+def _back(place: int, name: str) -> None:
+    del st.session_state["trail"][place:]
+    st.session_state["meant_of"] = None
+    work.put(of=name, to="")
+
+
+def _trail(here: str) -> None:
+    been = st.session_state.get("trail", [])
+    with st.container(horizontal=True, vertical_alignment="center", gap="small", key="trail"):
+        for place, name in enumerate(been):
+            st.button(f"{name} ›", key=f"trail-{place}", type="tertiary", on_click=_back, args=(place, name))
+        st.button(
+            f"What stands in for {here}" if been else "What stands in for it",
+            key="to_swap",
+            on_click=_to_swap,
+            args=(here,),
+        )
+
+
+def _to_swap(name: str) -> None:
+    work.go("swap", material=name)
+
+
+def _way(found: Mapping[str, Any]) -> None:
+    steps = [(step["name"], step["kind"], step["shared"]) for step in found["path"]]
+    st.subheader(f"From {steps[0][0]} to {steps[-1][0]}", anchor=False)
+    said = " – ".join(f"{name}, {tie}" if tie else name for name, _, tie in steps)
+    bars.way(steps, f"The way: {said}")
+
+
+def _ties(lib: Library, of: Mapping[str, Any]) -> None:
+    """What it holds, is held by, and smells of."""
+    node, graph = (of["kind"], of["id"]), lib.graph
     if node not in graph:
         return
-    left, right = [], []
-    for other, data in graph[node].items():
-        name = graph.nodes[other]["label"]
-        entry = (name, other[0], data["relation"], min(1.0, data["weight"]))
-        (right if other[0] == "descriptor" else left).append(entry)
-    left.sort(key=lambda entry: -entry[3])
-    right.sort(key=lambda entry: -entry[3])
-    is_word = of["kind"] == "descriptor"
-    heads = (
-        ("smell of it", of["kind"], "kin") if is_word else ("holds or is held by", of["kind"], "smells of")
+    rows = sorted(
+        (
+            (-min(1.0, data["weight"]), graph.nodes[other]["label"], other[0], data["relation"])
+            for other, data in graph[node].items()
+        ),
+        key=lambda row: (row[0], row[1]),
     )
-    st.subheader("Its ties", anchor=False)
-    alt = f"{of['name']} in the middle; left: {', '.join(e[0] for e in left[:EACH_SIDE]) or 'nothing'}; right: {', '.join(e[0] for e in right[:EACH_SIDE]) or 'nothing'}"
-    charts.three_columns(
-        [(n, k, w) for n, k, _, w in left[:EACH_SIDE]],
-        of["name"],
-        [(n, k, w) for n, k, _, w in right[:EACH_SIDE]],
-        heads,
-        alt,
-    )
-    st.caption(
-        "The thicker the line, the closer the tie. Square: material; triangle: constituent that nobody weighs; circle: descriptor; diamond: the one asked about."
-    )
-    with st.expander(f"All ties as a table ({len(left) + len(right)})"):
+    strongest = listed([row[1] for row in rows if row[2] != "descriptor"], 3)
+    with st.expander(f"All its ties ({len(rows)}){f': {strongest}' if strongest else ''}"):
         common.table(
             ("tied to", "kind", "tie", "closeness [0–1]"),
-            [(n, k, r, f"{w:.2f}") for n, k, r, w in (*left, *right)[:80]],
+            [(name, kind, tie, f"{-weight:.2f}") for weight, name, kind, tie in rows[:80]],
             f"All ties of {of['name']}",
+            slim=True,
+            wide=("tie",),
         )
 
 
-def _sheet(of: dict, rows: list):
+def _rows(near: Sequence[Mapping[str, Any]], first: int) -> list[tuple[Any, ...]]:
+    return [
+        (str(place), one["name"], f"{one['similarity']:.2f}", ", ".join(one["shared"]) or "–")
+        for place, one in enumerate(near, first)
+    ]
+
+
+def _sheet(of: Mapping[str, Any], rows: list[tuple[Any, ...]]) -> Sheet:
     from ..accords.sheets import Sheet
 
-    return Sheet(f"Near {of['name']}", ("rank", "material", "CAS", "similarity [0-1]", "shared"), rows)
+    return Sheet(f"Near {of['name']}", ("rank", "material", "likeness [0-1]", "shared"), tuple(rows))

@@ -2,266 +2,221 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
 import streamlit as st
 
+from ..records import Accord, Shelf
 from . import accord as accords
-from . import charts, common, dropped, work
+from . import bars, common, dropped, fields, side, slow, work
+from .shelf import take_demo
+from .words import count, listed
+
+if TYPE_CHECKING:
+    from ..library import Library
 
 LINK = ("buy",)
-WISHES = {"makes": "see what my shelf makes", "buy": "buy something", "nothing": "start a shelf from nothing"}
+MAKES, BUY, NOTHING, ONE = "what my shelf makes", "what to buy next", "a shelf from nothing", "one accord"
+FIRST_ROWS = 14
 
 
 def show() -> None:
     """Draw the screen."""
-    common.heading(
-        "Plan", "What your shelf makes of a folder of accords, what to buy next, and how to teach one accord."
-    )
+    common.heading("Plan", "What your shelf makes, what to buy next, and how to teach one accord.")
     lib = common.library()
-    for text in work.from_link(LINK, {}):
-        common.fault(text)
-    shelf, one = st.tabs(["The shelf", "One accord"])
-    with shelf:
-        _shelf(lib)
-    with one:
-        _one(lib)
-    work.to_link(LINK)
-
-
-def _shelf(lib) -> None:
-    pile = dropped.pick(lib, "plan")
-    wish = st.radio("I want to", list(WISHES), format_func=WISHES.get, horizontal=True, key="plan_wish")
-    count = None
-    if wish != "makes":
-        count = common.field(
-            st.slider,
-            "Materials [at most]",
-            "buy",
-            min_value=1,
-            max_value=20,
-            help="How many more materials may be bought.",
+    complaints = work.from_link(LINK, {})
+    pile: dropped.Pile | None = None
+    accord: Accord | None = None
+    with common.question():
+        wish = st.segmented_control(
+            "I want to see", [MAKES, BUY, NOTHING, ONE], key="plan_wish", default=MAKES, required=True, persist_state="session"
         )
-    if pile is None:
+        if wish == ONE:
+            accord = accords.accord_question(lib)
+        else:
+            with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
+                if wish != MAKES:
+                    fields.field(
+                        st.number_input, "Materials [at most]", "buy", min_value=1, max_value=20, width=150, help="How many more materials may be bought."
+                    )
+                pile = dropped.pick(lib, "plan")
+        side.phone_bench(lib)
+    work.to_link(LINK)
+    with common.answer():
+        for text in complaints:
+            common.fault(text)
+        if wish == ONE:
+            if accord is not None:
+                _one(lib, accord)
+        elif pile is None:
+            common.headline("Which accords?")
+            common.following("drop files or a folder above; they stay on this machine.")
+        else:
+            _shelf(lib, pile, wish)
+
+
+def _shelf(lib: Library, pile: dropped.Pile, wish: str) -> None:
+    many, rejected = dropped.read(lib, pile, "plan")
+    shelf = fields.shelf_of(lib, held=False) if wish != NOTHING else None
+    if wish != NOTHING and shelf is None:
+        common.headline("Your shelf is empty")
+        common.following("fill it on the screen Shelf, or look at it with the demo's.")
+        st.button("Take the demo's shelf", key="plan_demo_shelf", on_click=take_demo, args=(lib, "shelf"))
         return
-    with common.guarded():
-        many, rejected = dropped.read(lib, pile, "plan")
-        dropped.show_rejected(rejected)
-        _asked(lib, pile, many, wish, count)
-
-
-def _asked(lib, pile, many, wish: str, count: int | None) -> None:
-    shelf = None
-    if wish != "nothing":
-        rows = work.state()["shelf"]
-        shelf, complaints = work.checked(rows, lib.shelf_of, "the shelf") if rows else (None, [])
-        if complaints:
-            st.error(f"The shelf has faults: {common.md(complaints[0])}. Mend it on the screen Shelf.")
-            return
-        if shelf is None:
-            st.info("Your shelf is empty. Next: fill it on the screen Shelf, or take the demo's.")
-            st.button("Take the demo's shelf", key="plan_demo_shelf", on_click=_demo_shelf, args=(lib,))
-            return
+    dropped.show_rejected(rejected)
     if not many:
         return
-    made_of = (pile.key, shelf, wish, count)
-    if st.button(
-        "Work it out",
-        key="plan_go",
-        type="primary",
-        help=f"{len(many)} accords of {common.md(pile.called)}, each adjusted for real; half a minute for sixty.",
-    ):
-        with common.guarded():
-            st.session_state["plan_answer"] = (made_of, _planned(lib, many, shelf, wish, count))
-    kept = st.session_state.get("plan_answer")
-    if kept and kept[0] == made_of:
-        _answer(lib, kept[1], wish)
-    elif kept:
-        st.caption("The last answer was to another question; work it out again.")
-
-
-def _demo_shelf(lib) -> None:
-    work.set_shelf(work.shelf_rows_of(lib.read_shelf(lib.demo / "shelf.csv"), lib.tables.materials))
-
-
-def _planned(lib, many, shelf, wish: str, count: int | None):
-    bar = st.progress(0.0, text="Getting ready")
-
-    def progress(done: int, of: int, what: str) -> None:
-        bar.progress(
-            min(1.0, done / of) if of else 0.0, text=f"{what}: {done} of {of}" if of else f"{what}: {done}"
-        )
-
-    try:
-        wishes = {"buy": count} if wish == "buy" else {"from_nothing": count} if wish == "nothing" else {}
-        return lib.plan(many, shelf=shelf, progress=progress, **wishes)
-    finally:
-        bar.empty()
-
-
-def _answer(lib, found, wish: str) -> None:
-    answer = found.to_dict()
-    cover = answer["coverage"]
-    if wish == "makes":
-        st.markdown(
-            f"The shelf reaches a mean match of **{cover['verified_before']:.2f}** of 1 over {len(answer['makes'])} accords, each adjusted for real.",
-            help=common.word("match"),
-        )
-    else:
-        st.markdown(
-            f"The mean match goes from **{cover['verified_before']:.2f}** to **{cover['verified_after']:.2f}** of 1 over {len(answer['makes'])} accords, each adjusted for real.",
-            help=common.word("match"),
-        )
-        _buy(answer)
-    if answer["curve"]:
-        _curve(lib, answer)
-    st.subheader("What it makes", anchor=False)
-    rows = [
-        (made["accord"].replace("-", " "), "–" if made["match"] is None else f"{made['match']:.2f}", *([f"{made['match_after']:.2f}" if made.get("match_after") is not None else "–"] if wish == "buy" else []),
-         ", ".join(_name(lib, id) for id in made["lacks"]) or "nothing", ", ".join(_name(lib, id) for id in made["stand_ins"]) or "–")
-        for made in sorted(answer["makes"], key=lambda made: -(made["match"] or 0.0))
-    ]  # fmt: skip
-    columns = (
-        "accord",
-        "match [0–1]",
-        *(("after buying [0–1]",) if wish == "buy" else ()),
-        "lacks",
-        "stand-ins",
-    )
-    common.long_table(columns, rows, "Accords and the match the shelf reaches")
-    common.downloads("plan", "What the shelf makes, and what to buy", lambda: _sheets(found))
-    if answer["leans_on"]:
-        with st.expander("Swaps that these accords lean on"):
-            common.table(
-                ("missing", "stand-in", "accord", "makes good [0–1]"),
-                [
-                    (
-                        _name(lib, lean["missing"]),
-                        _name(lib, lean["stand_in"]),
-                        lean["accord"],
-                        f"{lean['value']:.2f}",
-                    )
-                    for lean in answer["leans_on"][:40]
-                ],
-                "Swaps leaned on",
-            )
-    dropped.show_rejected([(row["accord"], row["message"]) for row in answer["rejected"]])
-    common.cautions(
-        [
-            "Choices are made by a model of coverage; every accord shown was then adjusted for real. Smell before you buy.",
-            *answer["notes"],
-        ]
-    )
-    common.sources(
-        lib,
-        *common.material_sources(lib, [one["id"] for one in answer["buy"]]),
-        note="Which swaps count comes from the same ranking as on the screen Swap.",
-    )
-
-
-def _name(lib, id: str) -> str:
-    return lib.tables.materials[id].name if id in lib.tables.materials else id
-
-
-def _buy(answer: dict) -> None:
-    st.subheader("What to buy", anchor=False)
-    if not answer["buy"]:
-        st.info("Nothing that could be bought would help these accords.")
+    size = work.setting("buy") if wish != MAKES else None
+    made_of = (pile.key, shelf, wish, size)
+    job = slow.job("plan", made_of)
+    if job is None:
+        common.headline(f"{count(len(many), 'accord')} of {pile.called}, each adjusted for real")
+        common.following("work it out; about half a minute for sixty accords. It can be stopped, and goes on while you look elsewhere.")
+        st.button("Work it out", key="plan_go", type="primary", on_click=_begin, args=(lib, many, shelf, wish, size, made_of))
         return
-    rows = [
-        (
-            str(place),
-            one["name"],
-            one["cas"] or "–",
-            f"{one['gain']:.3f}",
-            ", ".join(one["helps"][:4]) + (" …" if len(one["helps"]) > 4 else "") or "–",
-            one["why"],
-            ", ".join(one["law"]) or "–",
-        )
-        for place, one in enumerate(answer["buy"], 1)
-    ]
-    common.table(
-        ("order", "material", "CAS", "gain [0–1]", "helps most", "why", "law"), rows, "What to buy, in order"
-    )
-    if answer["proved"] is not None:
-        gap = f", {answer['gap']:.4f} better than picking one after another" if answer["gap"] else ""
-        st.caption(
-            f"{'Proved to be the best choice of this size by the model' if answer['proved'] else 'The best choice found; not proved'}{gap}."
-        )
+    found = slow.shown(job, "plan")
+    if found is not None:
+        _answer(lib, found, wish)
+    elif not job.running:
+        st.button("Work it out again", key="plan_go", on_click=_begin, args=(lib, many, shelf, wish, size, made_of))
 
 
-def _curve(lib, answer: dict) -> None:
-    rows = [
-        {"x": step["n"], "y": step["coverage"], "what": _name(lib, step["add"])} for step in answer["curve"]
-    ]
-    st.subheader("How much each further material covers", anchor=False)
-    charts.curve(
-        rows,
-        "materials on the shelf",
-        "coverage [0–1]",
-        f"Coverage rises from {rows[0]['y']:.2f} with one material to {rows[-1]['y']:.2f} with {rows[-1]['x']}; the table below says the same.",
-    )
-    with st.expander("The same as a table"):
-        common.table(
-            ("materials", "coverage [0–1]", "added last"),
-            [(str(row["x"]), f"{row['y']:.3f}", row["what"]) for row in rows],
-            "Coverage by number of materials",
-        )
+def _begin(
+    lib: Library, many: list[Accord], shelf: Shelf | None, wish: str, size: int | None, made_of: tuple[Any, ...]
+) -> None:
+    wishes: dict[str, Any] = {BUY: {"buy": size}, NOTHING: {"from_nothing": size}}.get(wish, {})
+    slow.begin("plan", made_of, lambda progress: lib.plan(many, shelf=shelf, progress=progress, **wishes))
 
 
-def _sheets(found) -> list:
+def _answer(lib: Library, found: Any, wish: str) -> None:
     from ..shelf.lesson import plan_sheets
 
-    return plan_sheets(found)
-
-
-def _one(lib) -> None:
-    accord = accords.accord_editor(lib, open_table=False)
-    if accord is None:
-        return
-    shelf = common.shelf_of(lib, ask=False)
-    with common.guarded():
-        _lift(lib, accord, shelf)
-    with common.guarded():
-        _lesson(lib, accord, shelf)
-
-
-def _lift(lib, accord, shelf) -> None:
-    st.subheader("What would help it carry", anchor=False)
-    found = common.remembered("lift", (accord, shelf), lambda: lib.lift(accord, shelf=shelf).to_dict())
-    rows = [
-        (
-            one["name"],
-            common.figure(one["parts"]),
-            f"{one['match']:.2f}",
-            one["why"],
-            ", ".join(one["law"]) or "–",
-        )
-        for one in found["suggestions"]
-    ]
-    if rows:
-        common.table(
-            ("material", "add [parts]", "match [0–1]", "why", "law"),
-            rows,
-            "Clean, radiant materials that would help the accord carry, and how little",
-        )
+    answer = found.to_dict()
+    cover = answer["coverage"]
+    number = len(answer["makes"])
+    if wish == MAKES:
+        good = sum((made["match"] or 0.0) >= 0.85 for made in answer["makes"])
+        common.headline(f"The shelf makes {good} of {count(number, 'accord')} at 0.85 or nearer", f"mean match {cover['verified_before']:.2f} of 1, each adjusted for real")
+        common.following("see which bottle would bring them nearest: “what to buy next”.")
     else:
-        st.info(
-            "Nothing clean and radiant on file would help it carry" + (" from this shelf." if shelf else ".")
+        names = listed([one["name"] for one in answer["buy"]], 3)
+        common.headline(
+            f"Buy {names}" if names else "Nothing that could be bought would help these accords",
+            f"mean match {cover['verified_before']:.2f} → {cover['verified_after']:.2f} of 1 over {count(number, 'accord')}, each adjusted for real",
         )
-    common.cautions(
-        [
-            *found["notes"],
-            "How far a material spreads in a room is not modelled; the model says how little is enough and that the character stays.",
-        ]
+        common.following("smell before you buy; choices are made by a model of coverage.")
+        _buy(lib, answer)
+    if answer["curve"]:
+        _curve(lib, answer)
+    _makes(lib, answer, wish)
+    common.downloads("plan", "What the shelf makes, and what to buy", lambda: plan_sheets(found, lib.tables))
+    if answer["leans_on"]:
+        with st.expander("Swaps that these accords lean on"):
+            rows = [
+                (common.name_of(lib, lean["missing"]), common.name_of(lib, lean["stand_in"]), common.titled(lean["accord"]), f"{lean['value']:.2f}")
+                for lean in answer["leans_on"][:40]
+            ]
+            common.table(("missing", "stand-in", "accord", "makes good [0–1]"), rows, "Swaps leaned on", slim=True)
+    dropped.show_rejected([(row["accord"], row["message"]) for row in answer["rejected"]])
+    common.cautions(answer["notes"])
+    common.sources(
+        lib, *common.material_sources(lib, [one["id"] for one in answer["buy"]]), note="Which swaps count comes from the same ranking as on the screen Swap."
     )
-    common.sources(lib, *common.material_sources(lib, [one["id"] for one in found["suggestions"]]))
 
 
-def _lesson(lib, accord, shelf) -> None:
+def _makes(lib: Library, answer: Mapping[str, Any], wish: str) -> None:
+    makes = sorted(answer["makes"], key=lambda made: -(made["match"] or 0.0))
+    st.subheader("What it makes", anchor=False)
+    if wish == BUY and any(made.get("match_after") is not None for made in makes):
+        won = sorted(makes, key=lambda made: -((made.get("match_after") or made["match"] or 0.0) - (made["match"] or 0.0)))
+        rows = [(common.titled(made["accord"]), made["match"] or 0.0, made.get("match_after") or made["match"] or 0.0) for made in won]
+        bars.nearer(rows[:FIRST_ROWS], ("now", "after buying"), "What each accord reaches now and after buying")
+        rest = rows[FIRST_ROWS:]
+        if rest:
+            with st.expander(f"The other {count(len(rest), 'accord')}"):
+                bars.nearer(rest, ("now", "after buying"), "The other accords")
+        return
+    said = [
+        (common.titled(made["accord"]), made["match"] or 0.0, _lacks(lib, made))
+        for made in makes
+    ]
+    heads = ("accord", "match, 0 to 1", "lacks")
+    bars.growth(said[:FIRST_ROWS], heads, "What the shelf makes, the nearest first")
+    if len(said) > FIRST_ROWS:
+        with st.expander(f"The other {count(len(said) - FIRST_ROWS, 'accord')}"):
+            bars.growth(said[FIRST_ROWS:], heads, "The other accords")
+
+
+def _lacks(lib: Library, made: Mapping[str, Any]) -> str:
+    lacks = [common.name_of(lib, id) for id in made["lacks"]]
+    by = [common.name_of(lib, id) for id in made["stand_ins"]]
+    if not lacks:
+        return "nothing"
+    return listed(lacks, 2) + (f"; by {listed(by, 2)}" if by else "")
+
+
+def _buy(lib: Library, answer: Mapping[str, Any]) -> None:
+    if not answer["buy"]:
+        return
+    st.subheader("What each bottle brings nearer", anchor=False)
+    most = max(one["gain"] for one in answer["buy"]) or 1.0
+    rows = [
+        (f"{place}. {one['name']}", one["gain"], common.unbroken_join([one["why"], f"helps {listed([common.titled(x) for x in one['helps']], 3)}" if one["helps"] else "", ", ".join(one["law"])]))
+        for place, one in enumerate(answer["buy"], 1)
+    ]
+    bars.growth(rows, ("bottle", "gain in coverage", "what for"), "What each bottle brings nearer", of=most)
+    if answer["proved"] is not None:
+        gap = f", {answer['gap']:.4f} better than picking one after another" if answer["gap"] else ""
+        st.caption(f"{'Proved to be the best choice of this size by the model' if answer['proved'] else 'The best choice found; not proved'}{gap}.")
+
+
+def _curve(lib: Library, answer: Mapping[str, Any]) -> None:
+    st.subheader("How much each further material covers", anchor=False)
+    rows = [(f"{step['n']}. {common.name_of(lib, step['add'])}", step["coverage"], "") for step in answer["curve"]]
+    bars.growth(rows, ("added", "coverage, 0 to 1", ""), "Coverage by number of materials")
+
+
+# -- one accord ----------------------------------------------------------------------------------------------------------
+
+
+def _one(lib: Library, accord: Accord) -> None:
+    shelf = fields.shelf_of(lib, held=bool(work.setting("use_shelf")))
+    _lift(lib, accord, shelf)
+    _lesson(lib, accord, shelf)
+
+
+def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
+    found = common.remembered("lift", (accord, shelf), lambda: lib.lift(accord, shelf=shelf).to_dict())
+    offered = found["suggestions"]
+    if offered:
+        first = offered[0]
+        common.headline(f"{common.figure(first['parts'])} parts of {first['name']} would help it carry", f"match {first['match']:.2f} of 1 with what it was")
+    else:
+        common.headline("Nothing clean and radiant on file would help it carry" + (" from this shelf" if shelf else ""))
+    for place, one in enumerate(offered, 1):
+        with st.container(horizontal=True, gap="small", key=f"entry-lift-{place}"):
+            with st.expander(f"**{common.md(one['name'])}** · {common.figure(one['parts'])} parts · match {one['match']:.2f}"):
+                st.markdown(common.md(one["why"]))
+                for law in one["law"]:
+                    st.markdown(f"⚠ {common.md(law)}")
+            st.button("use this", key=f"use-lift-{place}", on_click=_use_lift, args=(one["name"], float(one["parts"])))
+    common.cautions(
+        [*found["notes"], "How far a material spreads in a room is not modelled; the model says how little is enough and that the character stays."]
+    )
+    common.sources(lib, *common.material_sources(lib, [one["id"] for one in offered]))
+
+
+def _use_lift(name: str, parts: float) -> None:
+    now = work.state()
+    line = {"material": name, "parts": parts, "strength_pct": 100.0, "role": "lift", "optional": False}
+    work.set_accord(now["name"], [*now["rows"], line], missing=now["missing"], told=f"{name} was added to {common.titled(now['name'])}.")
+
+
+def _lesson(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
     st.subheader("Sheets for a lesson", anchor=False)
     with st.spinner("Writing the sheets …"):
-        sheets = common.remembered(
-            "lesson", (accord, shelf), lambda: lib.lesson(accord, accord.intent, shelf=shelf)
-        )
+        sheets = common.remembered("lesson", (accord, shelf), lambda: lib.lesson(accord, accord.intent, shelf=shelf))
     common.downloads(common.stem_of(f"lesson-{accord.name}"), f"Lesson: {accord.name}", lambda: sheets)
     for sheet in sheets:
         with st.expander(sheet.title.split(": ")[-1].capitalize()):

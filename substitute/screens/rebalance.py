@@ -1,132 +1,106 @@
-"""Rebalance: the trial log; what the nose said of every line, and the next trial."""
+"""Rebalance: what the nose said of every line, the next trial, and the trials side by side."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
 import streamlit as st
 
+from ..records import Accord
 from . import accord as accords
-from . import common, work
+from . import bars, common, fields, side, work
+from .words import count, listed
+
+if TYPE_CHECKING:
+    from ..accords.sheets import Sheet
+    from ..library import Library
 
 SAYS = {"": "–", "too_strong": "too strong", "right": "right", "too_weak": "too weak"}
+FIRST_PANELS = 6
 
 
 def show() -> None:
     """Draw the screen."""
-    common.heading(
-        "Rebalance",
-        "Weigh, smell, say what is too strong or too weak: the next trial, bracketed by all before it.",
-    )
+    common.heading("Rebalance", "Smell it, say what is too strong or too weak: the next trial, bracketed by all before it.")
     lib = common.library()
-    accord = accords.accord_editor(lib, open_table=False)
-    if accord is not None:
-        with common.guarded():
-            _verdicts(lib, accord)
-    _log(lib)
+    with common.question():
+        with st.container(horizontal=True, gap="small"):
+            accords.accord_box(lib)
+            st.caption(f"{count(len(work.state()['trials']), 'trial')} logged", width="content")
+        accord = accords.formula(lib)
+        said = _verdicts(lib, accord) if accord is not None else {}
+        side.phone_bench(lib)
+    with common.answer():
+        if accord is not None:
+            if any(said.values()):
+                _next(lib, accord, {id: verdict for id, verdict in said.items() if verdict})
+            else:
+                common.headline("What does the nose say?", "of the accord as it was weighed")
+                common.following("name what is too strong or too weak above; lines without a verdict give way so that the total stays.")
+        _log()
 
 
-def _verdicts(lib, accord) -> None:
-    st.subheader("What the nose says of this trial", anchor=False)
-    st.caption(
-        "Leave a line at – where you cannot tell. Lines without a verdict give way so that the total stays."
-    )
-    with st.form("verdicts"):
-        said = {}
-        columns = st.columns(2)
-        for number, id in enumerate(accord.active()):
-            with columns[number % 2]:
-                name = lib.tables.materials[id].name
-                said[id] = st.segmented_control(
-                    name,
-                    list(SAYS),
-                    format_func=SAYS.get,
-                    default="",
-                    required=True,
-                    key=f"verdict_{accord.name}_{id}",
-                )
-        product = (
-            common.product_names(lib).get(work.setting("product"), "") if work.setting("product") else ""
-        )
-        if product:
-            st.caption(
-                f"Held to the limits of {common.md(product)} at {work.setting('dose'):g} % (as set on Adjust or Rules)."
+def _verdicts(lib: Library, accord: Accord) -> dict[str, str]:
+    """Which lines are too strong, too weak or right: three boxes, each line in one of them."""
+    names = {lib.tables.materials[id].name: id for id in accord.active()}
+    base = accord.name
+    said: dict[str, str] = {}
+    columns = st.columns(3)
+    taken: set[str] = set()
+    for column, verdict in zip(columns, ("too_strong", "too_weak", "right")):
+        key = f"verdict_{verdict}_{base}"
+        kept = [name for name in st.session_state.get(key, []) if name in names and name not in taken]
+        if st.session_state.get(key, []) != kept:
+            st.session_state[key] = kept
+        with column:
+            chosen = st.multiselect(
+                SAYS[verdict].capitalize(), [name for name in names if name not in taken], key=key, placeholder="no line", persist_state="session"
             )
-        go = st.form_submit_button("Work out the next trial", type="primary")
-    if go:
-        st.session_state["next_trial"] = _next(lib, accord, said)
-    found = st.session_state.get("next_trial")
-    if found and found[0] == accord:
-        _shown(lib, accord, *found[1:])
+        taken |= set(chosen)
+        said |= {names[name]: verdict for name in chosen}
+    return said
 
 
-def _next(lib, accord, said: dict):
+def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
     from ..accords.trials import Trial
 
-    verdicts = {id: verdict for id, verdict in said.items() if verdict}
     now = work.state()
     history = [
         Trial(
             trial["name"],
             lib.accord_of([work.cells_of(row) for row in trial["rows"]], trial["name"]),
-            _ids(lib, trial["verdicts"]),
+            {lib.find(name).id: verdict for name, verdict in trial["verdicts"].items()},
         )
         for trial in now["trials"]
     ]
-    limits = (
-        {"product": work.setting("product"), "dose": work.setting("dose"), "market": work.setting("market")}
-        if work.setting("product")
-        else {}
-    )
     by = {verdict: [id for id, one in verdicts.items() if one == verdict] for verdict in work.VERDICTS}
     made = lib.rebalance(
-        accord, **by, history=history, grams=work.setting("grams"), balance=work.setting("balance"), **limits
+        accord, **by, history=history, grams=work.setting("grams"), balance=work.setting("balance"), **fields.product_options()
     )
-    return accord, made, verdicts
-
-
-def _ids(lib, verdicts: dict) -> dict:
-    return {lib.find(name).id: verdict for name, verdict in verdicts.items()}
-
-
-def _shown(lib, accord, made, verdicts: dict) -> None:
     answer = made.to_dict()
-    st.subheader("The next trial", anchor=False)
+    moved = [line for line in answer["lines"] if line["parts_before"] != line["parts_after"]]
+    said = [f"{line['name']} {'down' if line['parts_after'] < line['parts_before'] else 'up'}" for line in moved if line["verdict"]]
+    common.headline(f"Next trial: {listed(said) or 'nothing moves'}", f"{count(len(moved), 'line')} of {len(answer['lines'])} move")
+    held = fields.situation(lib)
+    common.following(f"log it and weigh it.{f' Held to the limits of {held}.' if work.setting('product') else ''}")
+    with st.container(horizontal=True):
+        st.button("use this", key="use-trial", type="primary", on_click=_log_it, args=(lib, accord, made, verdicts, ""), help="Logs this verdict; the next trial stands on the bench.")
+        st.button("weigh this", key="use-weigh", on_click=_log_it, args=(lib, accord, made, verdicts, "weigh"), help="Logs this verdict and goes to the weighing sheet of the next trial.")
     rows = [
-        (
-            line["name"],
-            SAYS[line["verdict"]],
-            common.figure(line["parts_before"], 4),
-            common.figure(line["parts_after"], 4),
-            common.figure(line["strength_pct"]),
-            line["why"],
-        )
+        (line["name"], SAYS[line["verdict"]], common.figure(line["parts_before"], 4), common.figure(line["parts_after"], 4), line["why"])
         for line in answer["lines"]
     ]
-    common.table(
-        ("material", "verdict", "before [parts]", "after [parts]", "strength [%]", "why"),
-        rows,
-        "The next trial, line by line",
-    )
+    common.table(("material", "verdict", "before [parts]", "after [parts]", "why"), rows, "The next trial, line by line", slim=True, wide=("why",), classes=["moved" if line in moved else "" for line in answer["lines"]])
     for text in answer["warnings"]:
         st.warning(common.md(text))
-    st.button(
-        "Log this verdict and go on with the next trial",
-        key="log_trial",
-        type="primary",
-        on_click=_log_it,
-        args=(lib, accord, made, verdicts),
-    )
-    common.cautions(
-        [
-            "Masking by the other lines is not modelled: smell the whole again.",
-            "A step of one perceived degree is about 1.9 times the amount (common practice, no source).",
-        ]
-    )
+    st.caption("Masking by the other lines is not modelled: smell the whole again. A step of one perceived degree is about 1.9 times the amount (common practice, no source).")
 
 
-def _log_it(lib, accord, made, verdicts: dict) -> None:
-    now = work.state()
+def _log_it(lib: Library, accord: Accord, made: Any, verdicts: Mapping[str, str], onward: str) -> None:
     names = lib.tables.materials
-    now["trials"].append(
+    work.remember("a trial was logged")
+    work.state()["trials"].append(
         {
             "name": accord.name,
             "rows": work.rows_of(accord, names),
@@ -135,34 +109,58 @@ def _log_it(lib, accord, made, verdicts: dict) -> None:
         }
     )
     base = accord.name.split(".trial-")[0]
-    work.set_accord(f"{base}.trial-{len(now['trials']) + 1}", work.rows_of(made.accord, names))
-    st.session_state.pop("next_trial", None)
+    name = f"{base}.trial-{len(work.state()['trials']) + 1}"
+    work.set_accord(name, work.rows_of(made.accord, names), told=f"Logged. {common.titled(name)} stands on the bench.")
+    if onward:
+        work.go(onward)
 
 
-def _log(lib) -> None:
-    from ..accords.sheets import Sheet
-
+def _log() -> None:
     trials = work.state()["trials"]
-    st.subheader("Trial log", anchor=False)
     if not trials:
-        st.info(
-            "No trial is logged yet. Next: weigh the accord, smell it, give a verdict on at least one line, and work out the next trial."
-        )
+        st.caption("No trial is logged yet.")
         return
-    materials = list(dict.fromkeys(row["material"] for trial in trials for row in trial["rows"]))
-    columns, rows = ["material"], [[name] for name in materials]
+    st.subheader("The trials side by side", anchor=False)
+    panels = []
     for number, trial in enumerate(trials, 1):
-        columns += [f"{number}. {trial['name']} [parts]", f"verdict {number}"]
-        for row in rows:
-            parts = [line["parts"] for line in trial["rows"] if line["material"] == row[0]]
-            row += [common.figure(sum(parts), 4) if parts else "–", SAYS[trial["verdicts"].get(row[0], "")]]
-    common.table(columns, rows, "Parts and verdicts over the trials, oldest first")
-    common.downloads("trials", "Trial log", lambda: [Sheet("Trial log", columns, rows)])
+        total = sum(row["parts"] or 0.0 for row in trial["rows"]) or 1.0
+        rows = [(row["material"], 100 * (row["parts"] or 0.0) / total, SAYS[trial["verdicts"].get(row["material"], "")]) for row in trial["rows"]]
+        said = [row for row in rows if row[2] != "–"]
+        panels.append((f"{number}. {common.titled(trial['name'])} [% of what is weighed]", said or rows[:5]))
+    bars.multiples(panels[-FIRST_PANELS:], "What was said of the trials, a panel each, on one scale")
+    sheet = _sheet(trials)
+    with st.expander("All lines of all trials"):
+        common.table(sheet.columns, sheet.rows, "Parts and verdicts over the trials, oldest first")
+    common.downloads("trials", "Trial log", lambda: [sheet])
     with st.container(horizontal=True):
         st.button("Back to the last logged trial", key="back_trial", on_click=_back)
-        st.button("Empty the log", key="empty_log", on_click=lambda: work.state()["trials"].clear())
+        st.button("Empty the log", key="empty_log", type="tertiary", on_click=_ask_empty)
+
+
+def _sheet(trials: list[Any]) -> Sheet:
+    from ..accords.sheets import Sheet
+
+    materials = list(dict.fromkeys(row["material"] for trial in trials for row in trial["rows"]))
+    columns: list[str] = ["material"]
+    rows: list[list[Any]] = [[name] for name in materials]
+    for number, trial in enumerate(trials, 1):
+        columns += [f"{number}. {common.titled(trial['name'])} [parts]", f"verdict {number}"]
+        for row in rows:
+            parts = [line["parts"] for line in trial["rows"] if line["material"] == row[0]]
+            row += [sum(parts) if parts else None, SAYS[trial["verdicts"].get(row[0], "")]]
+    return Sheet("Trial log", tuple(columns), tuple(tuple(row) for row in rows))
 
 
 def _back() -> None:
+    work.remember("the last trial was fetched back")
     trial = work.state()["trials"].pop()
-    work.set_accord(trial["name"], trial["rows"])
+    work.set_accord(trial["name"], trial["rows"], told=f"{common.titled(trial['name'])} stands on the bench again.")
+
+
+def _ask_empty() -> None:
+    work.ask(f"Throw away {count(len(work.state()['trials']), 'logged trial')}? Undo can bring them back.", "Empty the log", _empty)
+
+
+def _empty() -> None:
+    work.remember("the log was emptied")
+    work.state()["trials"] = []

@@ -1,293 +1,228 @@
-"""Rules: where an accord stands in a product, what a new set changes, and many accords at once."""
+"""Rules: where the accord stands in a product, what a new set changes, how to mend it; and many accords at once."""
 
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..records import Accord
 from . import accord as accords
-from . import charts, common, portfolio, work
+from . import bars, common, fields, portfolio, side, work
+from .words import BASIS, STATE, count, listed
 
-LINK = ("product", "dose", "market", "on", "since")
-MOST_BARS = 14
+if TYPE_CHECKING:
+    from ..accords.sheets import Sheet
+    from ..library import Library
+
+LINK = ("product", "dose", "market", "on", "since", "set")
+ONE, MANY = "This accord", "Many accords"
+FIRST_BARS = 10
 
 
 def show() -> None:
     """Draw the screen."""
-    common.heading(
-        "Rules", "What breaks in the product it goes into, how much room is left, and what nobody knows."
-    )
+    common.heading("Rules", "What breaks in the product it goes into, how much room is left, and what nobody knows.")
     lib = common.library()
-    for text in work.from_link(LINK, {**common.link_values(lib), "since": ["", *lib.tables.limit_sets]}):
-        common.fault(text)
-    one, many = st.tabs(["One accord", "Many accords"])
-    with one:
-        _one(lib)
-    with many:
-        portfolio.show(lib)
+    allowed = {**fields.link_values(lib), "since": ["", *replaced(lib)], "set": ["", *lib.tables.limit_sets]}
+    complaints = work.from_link(LINK, allowed)
+    accord = None
+    with common.question():
+        with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
+            which = st.segmented_control(
+                "Which accords", [ONE, MANY], key="rules_which", default=ONE, required=True, label_visibility="collapsed", persist_state="session"
+            )
+            if which == ONE:
+                accords.accord_box(lib)
+            options = fields.product_fields(lib, needed=True)
+            since = _more(lib, options)
+        if which == ONE:
+            accord = accords.formula(lib)
+        else:
+            pile = portfolio.asked(lib)
+        side.phone_bench(lib)
     work.to_link(LINK)
+    with common.answer():
+        for text in complaints:
+            common.fault(text)
+        if which == MANY:
+            portfolio.show(lib, pile, options, since)
+        elif accord is not None:
+            _one(lib, accord, options, since)
 
 
-def _one(lib) -> None:
-    accord = accords.accord_editor(lib, open_table=False)
-    if accord is None:
-        return
-    left, right = st.columns(2, gap="medium")
-    with left:
-        options = common.product_fields(lib, needed=True)
-    with right:
-        on = common.field(
-            st.text_input,
-            "On the day [YYYY-MM-DD, empty is today]",
-            "on",
-            help="Sets count from the day they are in force.",
-            max_chars=10,
+def replaced(lib: Library, market: str | None = None) -> dict[str, str]:
+    """Older set -> the set that took its place; only sets that really were replaced, of this market."""
+    return {
+        one.replaces: one.id
+        for one in lib.tables.limit_sets.values()
+        if one.replaces and (market is None or one.market in ("worldwide", market))
+    }
+
+
+def _more(lib: Library, options: dict[str, Any]) -> str | None:
+    """Day, sets and comparison, folded to a line that says them."""
+    sets = lib.tables.limit_sets
+    older = replaced(lib, options["market"])
+    if work.setting("since") not in ("", *older):
+        work.put(since="")
+    chosen: list[str] = st.session_state.get("rules_sets", [])
+    said = [
+        count(len(chosen), "chosen set") if chosen else "all sets in force",
+        f"on {work.setting('on')}" if work.setting("on") else "",
+        f"compared with {sets[work.setting('since')].title.split('(')[0].strip()}" if work.setting("since") else "",
+    ]
+    with st.popover(", ".join(filter(None, said))):
+        known = [id for id, one in sets.items() if one.market in ("worldwide", options["market"])]
+        chosen = st.multiselect(
+            "Sets of limits that count", known, key="rules_sets", placeholder="all in force", format_func=lambda id: sets[id].title, persist_state="session",
+            help="Empty: all sets of this market in force on the day, the strictest governs.",
+        )  # fmt: skip
+        on = fields.field(
+            st.text_input, "On the day [YYYY-MM-DD, empty is today]", "on", help="Sets count from the day they are in force.", max_chars=10
         )
-        sets = lib.tables.limit_sets
-        since = common.field(
-            st.selectbox,
-            "Compare with an older set",
-            "since",
-            options=["", *sets],
-            format_func=lambda id: sets[id].title if id else "– none –",
-            help="Shows what the sets in force change against this one: newly broken, tighter, looser, newly fine.",
-        )
+        since = fields.field(
+            st.selectbox, "Show what changed since", "since", options=["", *older],
+            format_func=lambda id: f"{sets[id].title} (now {sets[older[id]].title.split('(')[0].strip()})" if id else "– no comparison –",
+            help="Only sets that a set in force took the place of.",
+        )  # fmt: skip
+        st.caption("Your own limits: put a limits.csv with official figures into a folder of your own tables and start the app with it.")
     options["on"] = on or None
-    with common.guarded():
-        found = common.remembered(
-            "limits", (accord, *options.items()), lambda: lib.limits(accord, **options).to_dict()
-        )
-        _verdict(found)
-        _rows(lib, found)
-        if since:
-            _change(lib, accord, options, since)
-        _declare(found)
-        common.cautions([*found["notes"], *found["cautions"]])
-        common.sources(
-            lib, [row["source"] for row in found["limits"]], [row["basis"] for row in found["limits"]]
-        )
-        if any(row["ok"] is False for row in found["limits"]):
-            _mend(lib, accord, options)
+    if chosen:
+        options["limits"] = tuple(chosen)
+    return since or None
 
 
-def _verdict(found: dict) -> None:
-    say = {True: st.success, False: st.error, None: st.warning}[found["ok"]]
-    say(
-        f"{common.md(found['accord'])} at {found['dose_pct']:g} % of the product: {common.md(found['verdict'])}."
-    )
-    certain = "" if found["max_dose_certain"] else " by the figures on file; what is unknown may ask for less"
-    wall = found["wall"]
-    stop = (
-        f" What stops it there: {common.md(wall['name'])} ({common.md(wall['limit_set'])}), most of it from {common.md(wall['line'] or 'nothing named')}."
-        if wall
-        else ""
-    )
-    highest = "unknown" if found["max_dose_pct"] is None else f"{common.figure(found['max_dose_pct'], 4)} %"
-    st.markdown(f"Highest dose: **{highest}** of the product{certain}.{stop}", help=common.word("dose"))
+# -- one accord ----------------------------------------------------------------------------------------------------------
 
 
-COLUMNS = (
-    "substance",
-    "set",
-    "limit [%]",
-    "found [%]",
-    "typical [%]",
-    "headroom [%]",
-    "state",
-    "from",
-    "basis",
-)
+def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | None) -> None:
+    found = common.remembered("limits", (accord, *options.items()), lambda: lib.limits(accord, **options).to_dict())
+    broken = [row for row in found["limits"] if row["ok"] is False]
+    _verdict(found, broken)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if broken:
+            st.button("mend this", key="use-mend", type="primary", on_click=_mend, args=(accord,), help="Goes to Adjust with product, dose and reason filled in: the smallest change that brings it within every known limit.")
+        st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
+    _rows(lib, found)
+    if since:
+        _change(lib, accord, options, since)
+    _declare(lib, found)
+    with st.container(horizontal=True):
+        common.downloads(
+            f"limits-{common.stem_of(found['accord'])}", f"Limits: {found['accord']} at {found['dose_pct']:g} %", lambda: [sheet(lib, found)], found["cautions"],
+        )  # fmt: skip
+    common.cautions([*found["notes"], *found["cautions"]])
+    common.sources(lib, [row["source"] for row in found["limits"]], [row["basis"] for row in found["limits"]])
 
 
-def _line(row: dict) -> tuple:
-    brought = ", ".join(part["id"] for part in row["from"][:3])
-    limit = "prohibited" if row["limit_pct"] == 0 else common.figure(row["limit_pct"])
-    return (
-        row["name"],
-        row["limit_set"],
-        limit,
-        common.figure(row["found_pct"]),
-        common.figure(row["typical_pct"]),
-        common.figure(row["headroom_pct"]),
-        common.STATE[row["ok"]],
-        brought or "–",
-        common.BASIS.get(row["basis"], row["basis"]),
-    )
+def _mend(accord: Accord) -> None:
+    work.remember(f"{common.titled(accord.name)} was to be mended")
+    work.state().update(missing=[], use=[])
+    work.go("adjust", because="limit")
 
 
-def _rows(lib, found: dict) -> None:
-    rows = found["limits"]
-    broken = [row for row in rows if row["ok"] is False]
-    known = [row for row in rows if row["ok"] is not False and row["found_pct"] > 0 and row["limit_pct"]]
+def _verdict(found: Mapping[str, Any], broken: list[Any]) -> None:
+    unknown = sum(row["ok"] is None for row in found["limits"])
+    name = common.titled(found["accord"])
     if broken:
-        st.subheader("What breaks", anchor=False)
-        common.table(COLUMNS, [_line(row) for row in broken], "Limits that are broken")
-    bars = [row for row in rows if row["limit_pct"] and row["found_pct"] > 0 and row["governs"]][:MOST_BARS]
-    if bars:
-        st.subheader("How much of each limit is used", anchor=False)
-        words = {True: "within", False: "broken", None: "unknown"}
-        data = [
-            {
-                "what": f"{row['name']} ({row['limit_set']})",
-                "found": row["found_pct"],
-                "limit": row["limit_pct"],
-                "state": words[row["ok"]],
-            }
-            for row in bars
-        ]
-        charts.headroom(data, f"Used part of {len(bars)} limits; the table below says the same.")
-        st.caption(
-            "The dashed line is the limit. A stroke ends what is within, a cross what is broken, a ring what is within by its own figure but not known for all that is in it."
-        )
-    if known:
-        with st.expander(
-            f"Within, or within as far as known ({len(known)})", expanded=not broken and not bars
-        ):
-            common.table(COLUMNS, [_line(row) for row in known], "Limits with room left")
+        text = f"{name} breaks {count(len(broken), 'limit')}: {listed([row['name'] for row in broken], 2)}"
+    else:
+        text = f"{name}: {found['verdict'].split(':')[0]}"
+    common.headline(text, f"at {found['dose_pct']:g} % of the product; {unknown} unknown, which is neither fine nor broken")
+    highest = found.get("max_dose_pct")
+    known = found.get("max_dose_known_pct", None if found.get("max_dose_certain", True) else highest)
+    wall = found["wall"]
+    stop = f"; what stops it there is {wall['name']}, most of it from {(wall['line'] or 'nothing named').replace('-', ' ')}" if wall else ""
+    if highest is not None and found.get("max_dose_certain", True):
+        said = f"highest dose {common.figure(highest, 4)} % of the product{stop}"
+    elif known is not None:
+        said = f"by the figures on file up to {common.figure(known, 4)} %; what is unknown may ask for less{stop}"
+    else:
+        said = "the highest dose is unknown"
+    st.html(f'<p class="next"><b>Dose:</b> {common.safe(said)}.</p>')
+
+
+def _rows(lib: Library, found: Mapping[str, Any]) -> None:
+    order = {False: 0, None: 1, True: 2}
+    rows = sorted(
+        (row for row in found["limits"] if row["found_pct"] > 0 or row["ok"] is not True),
+        key=lambda row: (order[row["ok"]], not row["governs"], -(row["found_pct"] / row["limit_pct"] if row["limit_pct"] else 0.0)),
+    )
+    shown = [
+        {"what": row["name"], "set": common.set_title(lib, row["limit_set"]), "limit": row["limit_pct"], "found": row["found_pct"], "ok": row["ok"]}
+        for row in rows
+    ]
+    if shown:
+        bars.limits(shown[:FIRST_BARS], "How much of each limit is used, the worst first")
+    if len(shown) > FIRST_BARS:
+        with st.expander(f"The other {count(len(shown) - FIRST_BARS, 'limit')}"):
+            bars.limits(shown[FIRST_BARS:], "The other limits")
+    if rows:
+        with st.expander("Where each comes from, typical amounts, basis"):
+            columns = ("substance", "from", "found [%]", "typical [%]", "headroom [%]", "state", "basis")
+            common.table(columns, [_line(lib, row) for row in rows], "Limits with what brings them")
     if found["unknown"]:
         with st.expander(f"Unknown: neither fine nor broken ({len(found['unknown'])})"):
             st.markdown("\n".join(f"- {common.md(text)}" for text in found["unknown"][:80]))
-            st.caption(
-                "Ask the supplier for the analysis of your lot, and put it into your own constituents.csv."
-            )
-    common.downloads(
-        f"limits-{common.stem_of(found['accord'])}",
-        f"Limits: {found['accord']} at {found['dose_pct']:g} %",
-        lambda: [sheet(found)],
-        found["cautions"],
+            st.caption("Ask the supplier for the analysis of your lot, and put it into your own constituents.csv.")
+
+
+def _line(lib: Library, row: Mapping[str, Any]) -> tuple[Any, ...]:
+    brought = listed([common.name_of(lib, part["id"]) for part in row["from"]], 3)
+    return (
+        row["name"],
+        brought or "–",
+        row["found_pct"],
+        row["typical_pct"],
+        row["headroom_pct"],
+        STATE[row["ok"]],
+        BASIS.get(row["basis"], row["basis"]),
     )
 
 
-def sheet(found: dict):
+def sheet(lib: Library, found: Mapping[str, Any]) -> Sheet:
     from ..accords.sheets import Sheet
 
-    columns = (
-        "substance",
-        "set",
-        "limit [%]",
-        "found [%]",
-        "typical [%]",
-        "headroom [%]",
-        "state",
-        "rule",
-        "note",
-        "basis",
-        "source",
-    )
-    rows = [
-        (
-            r["name"],
-            r["limit_set"],
-            r["limit_pct"],
-            r["found_pct"],
-            r["typical_pct"],
-            r["headroom_pct"],
-            {True: "within", False: "broken", None: "unknown"}[r["ok"]],
-            r["rule"],
-            r["note"],
-            r["basis"],
-            r["source"],
-        )
+    columns = ("substance", "set", "limit [%]", "found [%]", "typical [%]", "headroom [%]", "state", "rule", "note", "basis", "source")
+    words = {True: "within", False: "broken", None: "unknown"}
+    rows = tuple(
+        (r["name"], common.set_title(lib, r["limit_set"]), r["limit_pct"], r["found_pct"], r["typical_pct"], r["headroom_pct"], words[r["ok"]], r["rule"], r["note"], r["basis"], r["source"])
         for r in found["limits"]
-    ]
-    return Sheet(f"Limits of {found['accord']}", columns, rows, [found["verdict"]])
+    )  # fmt: skip
+    return Sheet(f"Limits of {found['accord']}", columns, rows, (found["verdict"],))
 
 
-def _change(lib, accord, options: dict, since: str) -> None:
-    """What the sets in force change for this accord against an older one."""
+def _change(lib: Library, accord: Accord, options: dict[str, Any], since: str) -> None:
+    """What the sets in force change for this accord against the one that was replaced."""
     from ..tables.formulas import write_accord
 
-    def compute() -> dict:
+    def compute() -> dict[str, Any]:
         with tempfile.TemporaryDirectory(prefix="substitute-") as folder:
             (Path(folder) / "accord.csv").write_text(write_accord(accord), encoding="utf-8")
-            answer = lib.screen(folder, **options, since=since).to_dict()
+            answer: dict[str, Any] = lib.screen(folder, **options, since=since).to_dict()
         return {**answer, "changes": [{**row, "accord": accord.name} for row in answer["changes"]]}
 
     answer = common.remembered("change", (accord, *options.items(), since), compute)
-    portfolio.changes(answer)
+    portfolio.changes(lib, answer)
     if not answer["changes"]:
         st.info("Nothing changes for this accord.")
 
 
-def _declare(found: dict) -> None:
+def _declare(lib: Library, found: Mapping[str, Any]) -> None:
     if found["declare"]:
         with st.expander(f"To declare on the label ({len(found['declare'])})"):
             rows = [
-                (
-                    d["label"],
-                    common.figure(d["found_pct"]),
-                    common.figure(d["threshold_pct"]),
-                    d["state"].replace("_", " "),
-                    d["limit_set"],
-                    common.BASIS.get(d["basis"], d["basis"]),
-                )
+                (d["label"], d["found_pct"], d["threshold_pct"], d["state"].replace("_", " "), BASIS.get(d["basis"], d["basis"]))
                 for d in found["declare"]
             ]
-            common.table(
-                ("name on the label", "found [%]", "from [%]", "state", "set", "basis"), rows, "Declarations"
-            )
+            common.table(("name on the label", "found [%]", "from [%]", "state", "basis"), rows, "Declarations")
     if found["controls"]:
         with st.expander(f"Trade and supply ({len(found['controls'])})"):
-            st.markdown(
-                "\n".join(
-                    f"- {common.md(c['id'])}: {common.md(c['control'])} ({common.md(c['market'])}): {common.md(c['detail'])}"
-                    for c in found["controls"]
-                )
-            )
+            said = [f"{common.name_of(lib, c['id'])}: {c['control']} ({c['market']}): {c['detail']}" for c in found["controls"]]
+            st.markdown("\n".join(f"- {common.md(text)}" for text in said))
 
 
-def _mend(lib, accord, options: dict) -> None:
-    st.subheader("Mend it", anchor=False)
-    st.markdown("The smallest change on file that brings it within every known limit at this dose.")
-    if not st.toggle("Work it out", key="mend_one"):
-        return
-    from ..tables.formulas import write_accord
-    from .adjust import _mark
-
-    with st.spinner("Weighing the choices …"):
-        made = common.remembered(
-            "mend", (accord, *options.items()), lambda: lib.adjust(accord, because="limit", **options)
-        )
-    answer = made.to_dict()
-    if not answer["legal"]:
-        st.error(
-            f"Nothing legal was found at this dose; the accord as it stands obeys the known limits up to {common.figure(answer['legal_dose_pct'])} %."
-        )
-        return
-    st.markdown(
-        f"Match with the accord as it was: **{answer['match']['overall']:.2f}** of 1.",
-        help=common.word("match"),
-    )
-    rows = [
-        (
-            line["name"],
-            _mark(line),
-            common.figure(line["parts_before"], 4),
-            common.figure(line["parts_after"], 4),
-            line["why"],
-        )
-        for line in answer["lines"]
-        if line["parts_before"] != line["parts_after"]
-    ]
-    common.table(
-        ("material", "change", "before [parts]", "after [parts]", "why"), rows, "What the mending changes"
-    )
-    formula = made.formula()
-    with st.container(horizontal=True):
-        st.download_button(
-            "Mended accord, CSV",
-            lambda: write_accord(formula),
-            f"{common.stem_of(formula.name)}.csv",
-            common.CSV_TYPE,
-            key="mended_csv",
-            on_click="ignore",
-        )
-        st.button(
-            "Go on with the mended accord",
-            key="accept_mended",
-            type="primary",
-            on_click=work.set_accord,
-            args=(formula.name, work.rows_of(formula, lib.tables.materials)),
-        )

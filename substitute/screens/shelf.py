@@ -2,135 +2,130 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import streamlit as st
 
 from ..errors import SubstituteError
-from . import common, work
+from ..records import Shelf
+from . import common, fields, side, work
+from .accord import KINDS, with_header
+from .words import count, word
+
+if TYPE_CHECKING:
+    from ..accords.sheets import Sheet
+    from ..library import Library
 
 FRESH = {"strength_pct": 100.0}
+DEMO = {"shelf": "The full demo shelf", "shelf-starter": "A starter's shelf"}
 
 
 def show() -> None:
     """Draw the screen."""
-    common.heading(
-        "Shelf", "What you have, and in which strengths you keep it. Every other screen can be held to it."
-    )
+    common.heading("Shelf", "What you have, and in which strengths. Every other screen can be held to it.")
     lib = common.library()
-    _source(lib)
-    rows = work.state()["shelf"]
-    if not rows:
-        st.info("The shelf is empty. Take the demo's, open a file, or type a material into the table.")
-    _editor()
-    found, complaints = work.checked(work.state()["shelf"], lib.shelf_of, "the shelf")
-    if complaints:
-        st.error("Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12]))
-        return
-    if found is None:
-        return
-    _what_it_is(lib, found)
-    from ..tables.formulas import write_shelf
-
-    common.downloads(
-        "shelf",
-        "My shelf",
-        lambda: [_sheet(lib, found), *lib.shelf_sheet(found)],
-        csv=lambda: write_shelf(found),
-    )
-    common.field(st.toggle, "Hold the other screens to this shelf", "use_shelf", help=common.word("shelf"))
+    with common.question():
+        _ask(lib)
+        side.phone_bench(lib)
+    with common.answer():
+        found, complaints = work.checked(work.state()["shelf"], lib.shelf_of, "the shelf")
+        if complaints:
+            st.error("Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12]))
+        elif found is None:
+            common.headline("The shelf is empty")
+            common.following("type a material above and put it on the shelf, open a file, or look at the demo's.")
+        else:
+            _head(lib, found)
+        if work.state()["shelf"]:
+            _editor()
+        if found is not None:
+            _rest(lib, found)
 
 
-def _source(lib) -> None:
-    with st.container(horizontal=True):
-        with st.popover("Demo shelf"):
-            for stem, label in (("shelf", "The full demo shelf"), ("shelf-starter", "A starter's shelf")):
-                st.button(
-                    label, key=f"take_{stem}", on_click=_take, args=(lib, lib.demo / f"{stem}.csv", None)
-                )
-        with st.popover("Open a file"):
+def _ask(lib: Library) -> None:
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        st.selectbox(
+            "Put a bottle on the shelf", fields.options(lib), index=None, key="pick_bottle", filter_mode="contains", accept_new_options=True, help=word("material"),
+            placeholder="type a name, synonym or CAS", width=300,
+        )  # fmt: skip
+        st.number_input(
+            "Strength [%]", min_value=0.001, max_value=100.0, value=100.0, format="%g", key="pick_strength", help=word("strength"), width=130,
+        )  # fmt: skip
+        st.button("Add", key="add_bottle", on_click=_added, args=(lib,))
+        with st.popover("Open, paste, demo"):
             st.file_uploader(
-                "CSV or XLSX with the column material",
-                type=["csv", "tsv", "txt", "xlsx", "xlsm"],
-                key=f"shelf_file_{st.session_state.get('shelf_files', 0)}",
-                on_change=_uploaded,
-                args=(lib,),
+                "A file: CSV or XLSX with the column material", type=KINDS, key=f"shelf_file_{st.session_state.get('shelf_files', 0)}", on_change=_uploaded, args=(lib,),
                 help="Also read: strength_pct, grams, price_per_gram.",
-            )
-        with st.popover("Paste rows"):
-            st.text_area(
-                "Rows from a spreadsheet",
-                key="pasted_shelf",
-                height=140,
-                placeholder="material\tstrength_pct\tgrams\tprice_per_gram",
-            )
+            )  # fmt: skip
+            st.text_area("Rows from a spreadsheet", key="pasted_shelf", height=110, placeholder="material\tstrength_pct\tgrams\tprice_per_gram")
             st.button("Put them on the shelf", key="paste_shelf", on_click=_pasted, args=(lib,))
-        with st.popover("Add a bottle"):
-            st.selectbox(
-                "Material",
-                common.names(lib),
-                index=None,
-                key="pick_bottle",
-                filter_mode="contains",
-                accept_new_options=True,
-                help=common.word("material"),
-                placeholder="pick or type",
-            )
-            st.number_input(
-                "Strength [%]",
-                min_value=0.001,
-                max_value=100.0,
-                value=100.0,
-                format="%g",
-                key="pick_strength",
-                help=common.word("strength"),
-            )
-            st.button("Add", key="add_bottle", on_click=_added)
+            for stem, label in DEMO.items():
+                st.button(f"{label} (demo)", key=f"take_{stem}", on_click=take_demo, args=(lib, stem))
     error = st.session_state.pop("shelf_error", None)
     if error:
         common.fault(error)
 
 
-def _take(lib, source, name: str | None) -> None:
+def _head(lib: Library, found: Shelf) -> None:
+    kinds = [lib.tables.materials[id].kind for id in found.materials()]
+    said = ", ".join(count(kinds.count(kind), kind) for kind in dict.fromkeys(kinds))
+    tag = " (demo)" if work.state()["shelf_demo"] else ""
+    common.headline(f"{count(len(found.stock), 'bottle')} of {count(len(kinds), 'material')}{tag}", said)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        fields.field(st.toggle, "Hold the other screens to this shelf", "use_shelf", help=word("shelf"))
+        st.button("what does it make?", key="to_plan", on_click=work.go, args=("plan",))
+
+
+def take_demo(lib: Library, stem: str) -> None:
+    """Callback: one of the demo's shelves; asks first if a shelf of the person's own would be put away."""
+    _take(lib, lib.demo / f"{stem}.csv", None, True)
+
+
+def _take(lib: Library, source: Path | bytes, name: str | None, demo: bool = False) -> None:
     try:
         found = lib.read_shelf(source, name=name)
     except SubstituteError as error:
         st.session_state["shelf_error"] = error
         return
-    work.set_shelf(work.shelf_rows_of(found, lib.tables.materials))
+    if found is None:
+        return
+    rows = work.shelf_rows_of(found, lib.tables.materials)
+    now = work.state()
+    if now["shelf"] and not now["shelf_demo"]:
+        work.ask(
+            f"{count(len(now['shelf']), 'bottle')} stand on the shelf and would be put away. Undo can bring them back.", "Put them away", _put, rows, demo
+        )  # fmt: skip
+    else:
+        _put(rows, demo)
 
 
-def _uploaded(lib) -> None:
-    file = st.session_state.get(f"shelf_file_{st.session_state.get('shelf_files', 0)}")
+def _put(rows: list[work.Row], demo: bool) -> None:
+    work.set_shelf(rows, demo=demo)
+
+
+def _uploaded(lib: Library) -> None:
+    number = st.session_state.get("shelf_files", 0)
+    file = st.session_state.get(f"shelf_file_{number}")
     if file is not None:
         _take(lib, file.getvalue(), file.name)
-        st.session_state["shelf_files"] = st.session_state.get("shelf_files", 0) + 1
+        st.session_state["shelf_files"] = number + 1
 
 
-def _pasted(lib) -> None:
+def _pasted(lib: Library) -> None:
     text = st.session_state.get("pasted_shelf", "")
     if not text.strip():
         st.session_state["shelf_error"] = "nothing was pasted; rows with a material are wanted"
         return
-    first = text.lstrip().splitlines()[0]
-    if "material" not in first.lower():
-        split = next((mark for mark in "\t;," if mark in first), "\t")
-        text = split.join(work.SHELF_COLUMNS[: first.count(split) + 1]) + "\n" + text.lstrip("\r\n")
-    _take(lib, text.encode("utf-8", "replace"), "pasted rows")
+    _take(lib, with_header(text, work.SHELF_COLUMNS), "pasted rows")
 
 
-def _added() -> None:
-    chosen = st.session_state.get("pick_bottle")
-    if chosen:
-        work.set_shelf(
-            [
-                *work.state()["shelf"],
-                {
-                    "material": chosen,
-                    "strength_pct": float(st.session_state["pick_strength"]),
-                    "grams": None,
-                    "price_per_gram": None,
-                },
-            ]
-        )
+def _added(lib: Library) -> None:
+    typed = st.session_state.get("pick_bottle")
+    if typed:
+        name = fields.best(lib, typed)[0] or typed
+        bottle = {"material": name, "strength_pct": float(st.session_state["pick_strength"]), "grams": None, "price_per_gram": None}
+        work.set_shelf([*work.state()["shelf"], bottle])
 
 
 def _editor() -> None:
@@ -146,10 +141,10 @@ def _editor() -> None:
         {"material": object, "strength_pct": float, "grams": float, "price_per_gram": float}
     )
     st.data_editor(
-        base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 14 else 520, alt="The shelf, to be edited",
+        base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 12 else 430, alt="The shelf, to be edited",
         column_config={
-            "material": st.column_config.TextColumn("material", help=common.word("material"), width=230, max_chars=120),
-            "strength_pct": st.column_config.NumberColumn("strength [%]", help=common.word("strength"), default=100.0, format="%g"),
+            "material": st.column_config.TextColumn("material", help=word("material"), width=230, max_chars=120),
+            "strength_pct": st.column_config.NumberColumn("strength [%]", help=word("strength"), default=100.0, format="%g"),
             "grams": st.column_config.NumberColumn("there is [g]", help="How much is left; empty if you do not count it.", format="%g"),
             "price_per_gram": st.column_config.NumberColumn("price [per g]", help="In any one currency, of what is in the bottle.", format="%g"),
         },
@@ -157,21 +152,22 @@ def _editor() -> None:
 
 
 def _edited(key: str) -> None:
-    work.state()["shelf"] = work.apply_edits(
-        st.session_state["shelf_base"], st.session_state[key], work.SHELF_COLUMNS, FRESH
-    )
+    work.remember("the shelf was edited")
+    now = work.state()
+    now["shelf"] = work.apply_edits(st.session_state["shelf_base"], st.session_state[key], work.SHELF_COLUMNS, FRESH)
+    now["shelf_demo"] = False
 
 
-def _what_it_is(lib, found) -> None:
-    kinds = [lib.tables.materials[id].kind for id in found.materials()]
-    counts = ", ".join(
-        f"{kinds.count(kind)} {kind}{'s' if kinds.count(kind) != 1 else ''}" for kind in dict.fromkeys(kinds)
-    )
-    st.caption(f"{len(found.stock)} bottles of {len(kinds)} materials: {counts}.")
+def _rest(lib: Library, found: Shelf) -> None:
+    from ..tables.formulas import write_shelf
+
+    with st.container(horizontal=True, vertical_alignment="center"):
+        common.downloads(
+            "shelf", "My shelf", lambda: [_sheet(lib, found), *lib.shelf_sheet(found)], csv=lambda: write_shelf(found)
+        )
+        st.button("Empty the shelf", key="empty_shelf", type="tertiary", on_click=_ask_empty)
     law = [
-        (lib.tables.materials[id].name, ", ".join(words))
-        for id in found.materials()
-        if (words := lib.status()(id))
+        (lib.tables.materials[id].name, ", ".join(words)) for id in found.materials() if (words := lib.status()(id))
     ]
     if law:
         with st.expander(f"What the law says of them ({len(law)})"):
@@ -181,17 +177,15 @@ def _what_it_is(lib, found) -> None:
     )
 
 
-def _sheet(lib, found):
+def _ask_empty() -> None:
+    work.ask(f"Take all {count(len(work.state()['shelf']), 'bottle')} off the shelf? Undo can bring them back.", "Empty it", _put, [], False)
+
+
+def _sheet(lib: Library, found: Shelf) -> Sheet:
     from ..accords.sheets import Sheet
 
-    rows = [
-        (
-            lib.tables.materials[item.material].name,
-            lib.tables.materials[item.material].main_cas,
-            item.strength,
-            item.grams,
-            item.price,
-        )
-        for item in found.stock
-    ]
+    known: Any = lib.tables.materials
+    rows = tuple(
+        (known[x.material].name, known[x.material].main_cas, x.strength, x.grams, x.price) for x in found.stock
+    )
     return Sheet("My shelf", ("material", "CAS", "strength [%]", "there is [g]", "price [per g]"), rows)

@@ -2,90 +2,102 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
 import streamlit as st
 
+from ..errors import SubstituteError
 from . import accord as accords
-from . import charts, common, work
+from . import bars, common, fields, side, work
+from .words import BASIS, WORDS, word
 
-LINK = ("material", "because", "product", "dose", "market", "blend", "top")
-EXAMPLE = {"material": "rosewood oil", "because": "law"}
+if TYPE_CHECKING:
+    from ..accords.sheets import Sheet
+    from ..library import Library
+    from ..records import Shelf
+
+LINK = ("material", "because", "product", "dose", "market", "blend", "top", "use_shelf")
 
 
 def show() -> None:
     """Draw the screen."""
     common.heading(
-        "Swap", "A material is gone: what stands in for it, how much of that, and what is gained and lost."
+        "Swap", "A material is gone: what stands in for it, how much of that, what is gained and lost."
     )
     lib = common.library()
-    complaints = work.from_link(LINK, common.link_values(lib))
-    for text in complaints:
-        common.fault(text)
-    material, because = _ask(lib)
+    complaints = work.from_link(LINK, fields.link_values(lib))
+    with common.question():
+        material, because = _ask(lib)
+        side.phone_bench(lib)
     work.to_link(LINK)
-    if not material:
-        st.html("<p>Say which material is gone, or look at an example first.</p>")
-        st.button(
-            "Example: rosewood oil is protected by law",
-            key="example",
-            type="primary",
-            on_click=lambda: work.put(**EXAMPLE),
-        )
-        return
-    with common.guarded():
+    with common.answer():
+        for text in complaints:
+            common.fault(text)
+        fields.meant(lib, "material")
+        if not material:
+            _example(lib)
+            return
         _answer(lib, material, because)
 
 
-def _ask(lib) -> tuple[str, str]:
-    left, right = st.columns([3, 2], vertical_alignment="top")
+def _ask(lib: Library) -> tuple[str, str]:
+    left, right = st.columns([3, 2])
     with left:
-        material = common.material_field("Missing material", "material", lib)
+        material = fields.pick("Missing material", "material", lib)
     with right:
-        because = common.field(
-            st.selectbox,
-            "Why it is gone",
-            "because",
-            options=list(common.BECAUSE),
-            format_func=lambda id: f"{common.BECAUSE[id]}",
-            help="It decides who may stand in: nothing the law holds where it is the law, nothing that presses on the same limit where it is limited.",
-        )
-    with st.expander("Shelf, product, accord, blends"):
-        one, two = st.columns(2)
-        with one:
-            common.field(st.toggle, "Only from my shelf", "use_shelf", help=common.word("shelf"))
-            common.field(
-                st.toggle,
-                "Beside the rest of my accord",
-                "use_accord",
+        because = fields.reason("Why it is gone")
+    with st.container(horizontal=True, gap="small"):
+        fields.product_fields(lib)
+        only = ", my shelf only" if work.setting("use_shelf") else ""
+        beside = ", beside my accord" if work.setting("use_accord") else ""
+        blends = f"blends of {work.setting('blend')}" if work.setting("blend") > 1 else "single materials"
+        with st.popover(f"{blends}{only}{beside}"):
+            fields.shelf_toggle()
+            fields.field(
+                st.toggle, "Beside the rest of my accord", "use_accord",
                 help="Candidates that bring what neither the missing material nor the rest of the accord has rank lower.",
-            )
-            common.field(
+            )  # fmt: skip
+            fields.field(
                 st.slider,
                 "Blends of up to [materials]",
                 "blend",
                 min_value=1,
                 max_value=3,
-                help=common.word("stand-in"),
+                help=word("stand-in"),
             )
-            common.field(st.number_input, "Answers [at most]", "top", min_value=1, max_value=50)
-        with two:
-            common.product_fields(lib)
+            fields.field(st.number_input, "Answers [at most]", "top", min_value=1, max_value=50)
     return material, because
 
 
-def _options(lib) -> dict:
-    product = work.setting("product")
-    options = (
-        {"product": product, "dose": work.setting("dose"), "market": work.setting("market")}
-        if product
-        else {}
+def _example(lib: Library) -> None:
+    common.headline("Which material is gone?")
+    common.following("type its name above, or begin with an example.")
+    held = accords.FIRST_MISSING
+    name = common.titled(accords.FIRST_DEMO)
+    st.button(
+        f"Example: {held}, protected by law, is to go from the demo accord {name}",
+        key="example",
+        type="primary",
+        on_click=_take_example,
+        args=(lib,),
     )
+
+
+def _take_example(lib: Library) -> None:
+    if not work.state()["rows"]:
+        accords.open_demo(lib, accords.FIRST_DEMO, [accords.FIRST_MISSING])
+    work.put(material=accords.FIRST_MISSING, because=accords.FIRST_REASON)
+
+
+def _options(lib: Library) -> dict[str, Any]:
+    options: dict[str, Any] = fields.product_options()
     if work.setting("use_shelf"):
-        options["shelf"] = common.shelf_of(lib, ask=False)
+        options["shelf"] = fields.shelf_of(lib)
     if work.setting("use_accord"):
         accords.start(lib)
-        found, complaints = work.checked(
-            work.state()["rows"], lib.accord_of, work.state()["name"] or "accord"
-        )
+        now = work.state()
+        found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
         if complaints:
             st.warning(
                 f"The accord has faults and is not used: {common.md(complaints[0])}. Mend it on the screen Adjust."
@@ -94,212 +106,247 @@ def _options(lib) -> dict:
     return {**options, "blend": work.setting("blend"), "top": work.setting("top")}
 
 
-def _answer(lib, material: str, because: str) -> None:
+def _answer(lib: Library, material: str, because: str) -> None:
     options = _options(lib)
     made_of = (material, because, *options.items())
     with st.spinner("Looking for what stands in …"):
         found = common.remembered(
             "swap", made_of, lambda: lib.swap(material, because=because, **options).to_dict()
         )
-    missing = found["missing"]
-    st.subheader(f"Stand-ins for {missing['name']}", anchor=False)
-    cas = f"CAS {missing['cas']} · " if missing["cas"] else ""
-    st.caption(
-        f"{cas}gone because: {common.BECAUSE[because]} · {len(found['stand_ins'])} answers, the best first"
+    missing, entries = found["missing"], found["stand_ins"]
+    if not entries:
+        _nothing(found)
+        return
+    first = entries[0]
+    names = " + ".join(member["name"] for member in first["materials"])
+    common.headline(
+        f"{names} stands in for {missing['name']}",
+        common.unbroken_join(
+            [amount(first["materials"][0]) if len(first["materials"]) == 1 else "", first["in_words"]]
+        ),
     )
+    common.following(_next(lib, missing))
+    shelf = fields.shelf_of(lib, held=False)
+    for entry in entries:
+        _entry(lib, missing, entry, shelf)
     for note in found["notes"]:
         st.info(common.md(note))
-    for entry in found["stand_ins"]:
-        _entry(lib, missing, entry)
-    if not found["stand_ins"]:
-        near = f"; the nearest is {common.md(found['nearest']['name'])}" if found["nearest"] else ""
-        st.info(
-            f"Nothing is near enough to stand in{near}. Next: take the shelf away, try another reason, or look at the screen Neighbours."
-        )
-        return
-    st.divider()
-    st.markdown("**Take it along**")
-    common.downloads(
-        f"swap-{missing['id']}",
-        f"Stand-ins for {missing['name']}",
-        lambda: [_sheet(found)],
-        [text for entry in found["stand_ins"] for text in entry["cautions"]],
-    )
-    with st.container(horizontal=True):
-        st.page_link(st.session_state["pages"]["adjust"], label="→ Next: adjust an accord without it")
-        st.page_link(st.session_state["pages"]["neighbours"], label="→ What else lies near it")
+    _take_along(found, missing)
     _card(lib, missing["id"])
 
 
-def amount(member: dict) -> str:
+def _nothing(found: Mapping[str, Any]) -> None:
+    common.headline(f"Nothing is near enough to stand in for {found['missing']['name']}")
+    near = f"The nearest is {found['nearest']['name']}. " if found["nearest"] else ""
+    common.following(f"{near}Take the shelf away, try another reason, or look at the screen Neighbours.")
+    for note in found["notes"]:
+        st.info(common.md(note))
+
+
+def _next(lib: Library, missing: Mapping[str, Any]) -> str:
+    held = _held(lib, missing["id"])
+    return (
+        f"“use this” takes a stand-in into {held}."
+        if held
+        else "“use this” asks which accord it goes into; open a line for reasons, gains and cautions."
+    )
+
+
+def _held(lib: Library, id: str) -> str:
+    """The accord on the bench, if it holds the material."""
+    now = work.state()
+    for row in now["rows"]:
+        try:
+            if lib.find(str(row["material"])).id == id:
+                return common.titled(now["name"])
+        except SubstituteError:
+            continue
+    return ""
+
+
+def amount(member: Mapping[str, Any]) -> str:
     """Grams for one gram in words."""
     if member["grams_per_gram"] is None:
         return "amount unknown: work up from a trace"
-    return f"{common.figure(member['grams_per_gram'], 2)} g for 1 g ({common.figure(member['low'], 2)} to {common.figure(member['high'], 2)})"
+    low, high = common.figure(member["low"], 2), common.figure(member["high"], 2)
+    return f"{common.figure(member['grams_per_gram'], 2)} g for 1 g ({low} to {high})"
 
 
-def _entry(lib, missing: dict, entry: dict) -> None:
+def on_shelf(member: Mapping[str, Any], shelf: Shelf | None) -> str:
+    """The same amount in the strongest and the weakest solution that stands on the shelf."""
+    if shelf is None or member["grams_per_gram"] is None:
+        return ""
+    held = sorted({item.strength for item in shelf.stock if item.material == member["id"]})
+    if not held:
+        return "not on your shelf"
+    said = [
+        "neat on your shelf"
+        if strength >= 100
+        else f"{common.figure(member['grams_per_gram'] * 100 / strength, 2)} g of your {strength:g} %"
+        for strength in held
+    ]
+    return ", ".join(said[:2])
+
+
+def _entry(lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], shelf: Shelf | None) -> None:
     names = " + ".join(member["name"] for member in entry["materials"])
-    with st.container(border=True):
-        st.markdown(f"### {entry['rank']}. {common.md(names)}")
-        text, bars = st.columns([6, 5], gap="medium")
-        with text:
-            for member in entry["materials"]:
-                prefix = f"{common.md(member['name'])}: " if len(entry["materials"]) > 1 else ""
-                st.markdown(
-                    f"{prefix}**{common.md(amount(member))}**"
-                    + (f"  \nCAS {common.md(member['cas'])}" if member["cas"] else ""),
-                    help=common.word("grams_per_gram"),
-                )
-            st.markdown(
-                f"*{common.md(entry['in_words'])}* · evidence: {entry['evidence']} · similarity {common.figure(entry['similarity'], 2)}",
-                help=common.word("evidence") + "\n\n" + common.WORDS["similarity"],
+    amounts = " + ".join(_short(member) for member in entry["materials"])
+    with st.container(horizontal=True, gap="small", key=f"entry-{entry['rank']}"):
+        line = (
+            f"**{entry['rank']}. {common.md(names)}** · {common.md(amounts)} · {common.md(entry['in_words'])}"
+        )
+        with st.expander(line, key=f"more-{entry['rank']}", on_change="rerun") as folded:
+            pass
+        if st.session_state.get(f"more-{entry['rank']}"):
+            with folded:
+                _detail(lib, missing, entry, shelf, names)
+        st.button(
+            "use this",
+            key=f"use-{entry['rank']}",
+            type="primary" if entry["rank"] == 1 else "secondary",
+            on_click=_use,
+            args=(missing["name"], [member["name"] for member in entry["materials"]]),
+            help=f"Into the accord in place of {missing['name']}",
+        )
+
+
+def _short(member: Mapping[str, Any]) -> str:
+    if member["grams_per_gram"] is None:
+        return "amount unknown"
+    return f"{common.figure(member['grams_per_gram'], 2)} g for 1 g"
+
+
+def _use(missing: str, names: list[str]) -> None:
+    """Take a stand-in to the screen Adjust, everything filled in."""
+    work.remember(f"{missing} was to be replaced by {' + '.join(names)}")
+    work.state().update(missing=[missing], use=names)
+    work.go("adjust")
+
+
+def _detail(
+    lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], shelf: Shelf | None, names: str
+) -> None:
+    for member in entry["materials"]:
+        prefix = f"{common.md(member['name'])}: " if len(entry["materials"]) > 1 else ""
+        cas = f" · CAS {common.md(member['cas'])}" if member["cas"] else ""
+        held = on_shelf(member, shelf)
+        st.markdown(
+            f"{prefix}**{common.md(amount(member))}**{f' · {common.md(held)}' if held else ''}{cas}",
+            help=word("grams_per_gram"),
+        )
+    st.markdown("\n".join(f"- {common.md(reason)}" for reason in entry["reasons"]))
+    for sign, key, said in (("+", "gains", "Gained"), ("−", "losses", "Lost")):
+        if entry[key]:
+            told = ", ".join(
+                f"{sign}\u00a0{common.md(d['descriptor'])}\u00a0({100 * d['by']:.0f}\u00a0%)"
+                for d in entry[key]
             )
-            st.markdown("\n".join(f"- {common.md(reason)}" for reason in entry["reasons"]))
-            for sign, key, word in (("+", "gains", "Gained"), ("−", "losses", "Lost")):
-                if entry[key]:
-                    st.markdown(
-                        f"{word}: "
-                        + ", ".join(
-                            f"{sign}\u00a0{common.md(d['descriptor'])}\u00a0({100 * d['by']:.0f}\u00a0%)"
-                            for d in entry[key]
-                        )
-                    )
-            if entry["listen"]:
-                st.markdown(f"*{common.md(entry['listen'])}*")
-            if entry["trial_series"]:
-                st.markdown(
-                    "Trial series, g for 1 g: "
-                    + ", ".join(common.figure(v, 2) for v in entry["trial_series"])
-                )
-        with bars:
-            _bars(lib, missing, entry, names)
-        _small_print(lib, missing, entry)
+            st.markdown(f"{said}: {told}")
+    if entry["listen"]:
+        st.markdown(f"*{common.md(entry['listen'])}*")
+    if entry["trial_series"]:
+        series = ", ".join(common.figure(v, 2) for v in entry["trial_series"])
+        st.markdown(f"Trial series, g for 1 g: {series}")
+    _profiles(lib, missing, entry, names)
+    supply = entry["supply"]
+    if supply:
+        along = ", ".join(
+            f"{common.figure(part['grams'], 2)} g {part['name']}" for part in supply["along"][:4]
+        )
+        st.markdown(
+            common.md(
+                f"As a source of the molecule: {common.figure(supply['grams_for_one_gram_of'])} g bring 1 g of it, and with it {along}."
+            )
+        )
+    for text in entry["cautions"]:
+        st.markdown(f"⚠ {common.md(text)}")
+    cited = [
+        common.md(lib.tables.sources[id].citation) for id in entry["sources"] if id in lib.tables.sources
+    ]
+    evidence = {"documented": "written down as a swap", "constituent": "one is inside the other"}
+    st.caption(
+        f"Ground: {evidence.get(entry['evidence'], 'from the profiles alone')}; similarity {common.figure(entry['similarity'], 2)} of 1."
+        + (f" {'; '.join(cited)}." if cited else ""),
+        help=WORDS["similarity"],
+    )
 
 
-def _bars(lib, missing: dict, entry: dict, names: str) -> None:
+def _profiles(lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], names: str) -> None:
     after = {member["id"]: member["grams_per_gram"] or 1.0 for member in entry["materials"]}
     known = lib.tables.profiles
     if missing["id"] not in known or not any(id in known for id in after):
         st.caption("No profile on file, so there is nothing to draw.")
         return
     found = lib.compare({missing["id"]: 1.0}, after, top=8)
-    charts.before_after(
-        found.rows,
-        missing["name"],
-        names,
-        f"Profiles: hollow bars {missing['name']}, filled bars {names}; the table below says the same.",
-        key=f"bars_{entry['rank']}",
+    bars.shares(
+        found.rows, missing["name"], names, f"What {missing['name']} and {names} smell of, share by share"
     )
-    st.caption(f"Hollow: {common.md(missing['name'])}. Filled: {common.md(names)}.")
-    with st.expander("The same as a table"):
-        common.table(
-            ("descriptor", "before [%]", "after [%]"),
-            [(name, f"{100 * a:.1f}", f"{100 * b:.1f}") for name, a, b in found.rows],
-            f"Profile shares of {missing['name']} and {names}",
+
+
+def _take_along(found: Mapping[str, Any], missing: Mapping[str, Any]) -> None:
+    with st.container(horizontal=True, vertical_alignment="center"):
+        common.downloads(
+            f"swap-{missing['id']}",
+            f"Stand-ins for {missing['name']}",
+            lambda: [_sheet(found)],
+            [text for entry in found["stand_ins"] for text in entry["cautions"]],
         )
-
-
-def _small_print(lib, missing: dict, entry: dict) -> None:
-    supply = entry["supply"]
-    if supply:
-        along = ", ".join(
-            f"{common.figure(part['grams'], 2)} g {part['name']}" for part in supply["along"][:4]
+        st.button(
+            "What else lies near it",
+            key="to_neighbours",
+            on_click=_near,
+            args=(missing["name"],),
+            type="tertiary",
         )
-        with st.expander("As a source of the missing molecule"):
-            st.markdown(
-                common.md(
-                    f"{common.figure(supply['grams_for_one_gram_of'])} g bring 1 g of it, and with it {along}."
-                )
-            )
-    if entry["cautions"]:
-        st.markdown("\n".join(f"- ⚠ {common.md(text)}" for text in entry["cautions"]))
-    ids, bases = common.material_sources(
-        lib, [missing["id"], *(member["id"] for member in entry["materials"])]
-    )
-    ground = {
-        "share": "the constituent's share",
-        "potency": "the two potencies",
-        "evidence": "a documented swap",
-    }.get(entry["amount_from"], "the figures on file")
-    common.sources(
-        lib,
-        [*entry["sources"], *ids],
-        bases,
-        f"The amount comes from {ground}; the order from profiles, constituents, strength and documented swaps.",
-    )
+    common.cautions(text for entry in found["stand_ins"] for text in entry["cautions"])
 
 
-def _sheet(found: dict):
+def _near(name: str) -> None:
+    work.go("neighbours", of=name, to="")
+
+
+def _sheet(found: Mapping[str, Any]) -> Sheet:
     from ..accords.sheets import Sheet
 
-    rows = [
+    rows = tuple(
         (entry["rank"], member["name"], member["cas"], member["grams_per_gram"], member["low"], member["high"], entry["in_words"], entry["similarity"], entry["evidence"], "; ".join(entry["reasons"]),
          ", ".join(d["descriptor"] for d in entry["gains"]), ", ".join(d["descriptor"] for d in entry["losses"]))
         for entry in found["stand_ins"] for member in entry["materials"]
-    ]  # fmt: skip
-    columns = (
-        "rank",
-        "stand-in",
-        "CAS",
-        "grams for 1 g [g]",
-        "from [g]",
-        "to [g]",
-        "trust",
-        "similarity [0-1]",
-        "evidence",
-        "reasons",
-        "gains",
-        "losses",
-    )
+    )  # fmt: skip
+    columns = ("rank", "stand-in", "CAS", "grams for 1 g [g]", "from [g]", "to [g]", "trust", "similarity [0-1]", "evidence", "reasons", "gains", "losses")  # fmt: skip
     return Sheet(f"Stand-ins for {found['missing']['name']}", columns, rows)
 
 
-def _card(lib, id: str) -> None:
+def _card(lib: Library, id: str) -> None:
     """What is on file about the missing material itself."""
-    with st.expander("What is on file about the missing material"), common.guarded():
+    folded = st.expander("What is on file about the missing material", key="card", on_change="rerun")
+    if not folded.open:
+        return
+    with folded:
         card = lib.show(id).to_dict()
         st.markdown(common.md(card["description"]) if card["description"] else "No description on file.")
-        st.markdown(f"Strength: {common.md(card['strength'])}.")
-        st.markdown(f"Lasts: {common.md(card['lasts'])}.")
+        st.markdown(f"Strength: {common.md(card['strength'])}. Lasts: {common.md(card['lasts'])}.")
         if card["profile"]:
-            common.table(
-                ("descriptor", "weight [1–10]"),
-                [(p["descriptor"], p["weight"]) for p in card["profile"]],
-                "Profile",
-            )
+            said = ", ".join(f"{p['descriptor']} {p['weight']:g}" for p in card["profile"])
+            st.markdown(f"Smells of (1 to 10): {common.md(said)}.")
         figures = [
             (
                 f["property"].replace("_", " "),
-                f["value"],
-                f["at"],
-                common.BASIS.get(f["basis"], f["basis"]),
-                f["source"],
+                common.figure(f["value"]),
+                str(f["at"] or ""),
+                BASIS.get(f["basis"], f["basis"]),
             )
             for f in card["figures"]
         ]
         if figures:
-            common.table(
-                ("figure", "value", "at", "basis", "source"), figures, "Figures on file with their sources"
-            )
-        if card["constituents"]:
-            rows = [
-                (r["name"], r["low_pct"], r["typical_pct"], r["high_pct"], r["basis"])
-                for r in card["constituents"][:20]
-            ]
-            common.table(
-                ("constituent", "low [%]", "typical [%]", "high [%]", "basis"), rows, "Constituents by mass"
-            )
-        if card["held_by"]:
-            common.table(
-                ("held by", "low [%]", "typical [%]", "high [%]"),
-                [(r["name"], r["low_pct"], r["typical_pct"], r["high_pct"]) for r in card["held_by"][:12]],
-                "Naturals that hold it",
-            )
-        for line in (
-            *card["law"],
-            *(f"{c['control']} ({c['market']}): {c['detail']}" for c in card["controls"]),
-        ):
+            common.table(("figure", "value", "at", "basis"), figures, "Figures on file")
+        shares = ("low [%]", "typical [%]", "high [%]")
+        for title, key, most in (("constituent", "constituents", 20), ("held by", "held_by", 12)):
+            rows = [(r["name"], r["low_pct"], r["typical_pct"], r["high_pct"]) for r in card[key][:most]]
+            if rows:
+                common.table((title, *shares), rows, f"{title} by mass", slim=True)
+        controls = [f"{c['control']} ({c['market']}): {c['detail']}" for c in card["controls"]]
+        for line in (*card["law"], *controls):
             st.markdown(f"- {common.md(line)}")
         st.markdown(
             "\n".join(f"- {common.md(s['citation'])} ({common.md(s['kind'])})" for s in card["sources"])

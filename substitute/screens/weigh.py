@@ -1,87 +1,105 @@
-"""Weigh: what to put on the balance, which solutions to make first, which strips to dip, how to check."""
+"""Weigh: which solutions to make first, what to put on the balance in its order, which strips to dip, how to check."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import streamlit as st
 
+from ..records import Accord
 from . import accord as accords
-from . import common, work
+from . import common, fields, side, work
+from .words import count, word
+
+if TYPE_CHECKING:
+    from ..library import Library
 
 LINK = ("grams", "balance", "use_shelf")
 
 
 def show() -> None:
     """Draw the screen."""
-    common.heading(
-        "Weigh", "The accord in grams and solutions for your balance, with strips to smell before and after."
-    )
+    common.heading("Weigh", "The accord in grams and solutions for your balance, smallest first.")
     lib = common.library()
-    for text in work.from_link(LINK, {}):
-        common.fault(text)
-    accord = accords.accord_editor(lib, open_table=False)
-    if accord is None:
-        return
-    left, middle, right = st.columns(3, vertical_alignment="bottom")
-    with left:
-        grams = common.field(
-            st.number_input,
-            "Batch [g]",
-            "grams",
-            min_value=0.1,
-            max_value=100_000.0,
-            step=5.0,
-            format="%g",
-            help="How much to make, carrier included.",
-        )
-    with middle:
-        balance = common.field(
-            st.number_input,
-            "Balance step [g]",
-            "balance",
-            min_value=0.00001,
-            max_value=10.0,
-            step=0.001,
-            format="%g",
-            help=common.word("balance"),
-        )
-    with right:
-        shelf = common.shelf_of(lib)
+    complaints = work.from_link(LINK, {})
+    with common.question():
+        with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
+            grams = fields.field(
+                st.number_input, "Batch [g]", "grams", min_value=0.1, max_value=100_000.0, step=5.0, format="%g", help="How much to make, carrier included.", width=130,
+            )  # fmt: skip
+            balance = fields.field(
+                st.number_input, "Balance step [g]", "balance", min_value=0.00001, max_value=10.0, step=0.001, format="%g", help=word("balance"), width=130,
+            )  # fmt: skip
+            accords.accord_box(lib)
+            fields.shelf_toggle()
+        accord = accords.formula(lib)
+        side.phone_bench(lib)
     work.to_link(LINK)
-    with common.guarded():
+    with common.answer():
+        for text in complaints:
+            common.fault(text)
+        if accord is None:
+            return
+        shelf = fields.shelf_of(lib)
         found = lib.weigh(accord, grams=grams, balance=balance, shelf=shelf)
         _answer(lib, accord, found)
 
 
-def _answer(lib, accord, found) -> None:
+def _answer(lib: Library, accord: Accord, found: Any) -> None:
     from ..accords.sheets import weighing_sheets
 
     sheets = weighing_sheets(found)
-    st.markdown(
-        f"Total **{found.total_g:g} g**, of which {found.concentrate_pct:.3g} % are materials; carrier to add: {found.solvent_g:g} g of {common.md(found.solvent['name'])}."
-    )
-    st.markdown("**Take it along**")
-    common.downloads(
-        common.stem_of(f"weigh-{accord.name}"), f"Weighing: {accord.name}", lambda: sheets, found.cautions
-    )
     poor = [line for line in found.lines if line.warn]
-    if poor:
-        st.warning(f"{len(poor)} of {len(found.lines)} weighings need a look: see the notes in the table.")
-    for tab, sheet in zip(st.tabs([_short(sheet.title) for sheet in sheets]), sheets):
-        with tab:
-            common.sheet(sheet)
-    common.cautions(found.cautions)
+    common.headline(
+        f"{common.titled(accord.name)}: {found.total_g:g} g in {count(len(found.lines), 'weighing')}",
+        common.unbroken_join([f"{found.concentrate_pct:.3g} % are materials", f"{count(len(poor), 'weighing')} with a note" if poor else "every weighing is within the balance's reach"]),
+    )
+    common.following(
+        f"{'make ' + count(len(found.dilutions), 'solution') + ' first, then ' if found.dilutions else ''}weigh from top to bottom; smell; say what is too strong on Rebalance."
+    )
+    with st.container(horizontal=True, vertical_alignment="center"):
+        common.downloads(common.stem_of(f"weigh-{accord.name}"), f"Weighing: {accord.name}", lambda: sheets, found.cautions)
+        st.button("smelled it: rebalance", key="to_rebalance", on_click=work.go, args=("rebalance",))
+    if found.dilutions:
+        st.subheader("Make first", anchor=False)
+        _ticks(
+            [(f"{d.name} {d.strength_pct:g} %", f"{d.grams:g} g", f"{d.from_grams:g} g of {_strength(d.from_pct)} + {d.carrier_grams:g} g {d.carrier}") for d in found.dilutions],
+            "Solutions to make first", keep_note=True,
+        )  # fmt: skip
+    st.subheader("On the balance", anchor=False)
+    rows = [
+        (f"{line.name}{'' if line.strength_pct >= 100 else f' {line.strength_pct:g} %'}", f"{line.grams:g} g", line.warn)
+        for line in sorted(found.lines, key=lambda line: line.order)
+    ]
+    if found.solvent_g > 0:
+        rows.append((f"{found.solvent['name']} to fill up", f"{found.solvent_g:g} g", ""))
+    _ticks(rows, "Weighings in their order")
+    st.caption(f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common practice, no source).")
+    for one in sheets[1 + bool(found.dilutions) :]:
+        with st.expander(one.title):
+            common.sheet(one)
+    notes = [f"{line.name}: {line.warn}" for line in poor]
+    if notes:
+        with st.expander(f"Notes to the weighings ({len(notes)})"):
+            st.markdown("\n".join(f"- {common.md(text)}" for text in notes))
+    common.cautions(found.cautions, open_=True)
     ids, bases = common.material_sources(lib, [line.id for line in found.lines])
     common.sources(
-        lib,
-        ids,
-        bases,
-        "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing, the ladder of solutions and the order on the balance are common practice.",
-    )
-    st.page_link(
-        st.session_state["pages"]["rebalance"],
-        label="→ Next: smell it, and say what is too strong or too weak",
-    )
+        lib, ids, bases, "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing, the ladder of solutions and the order on the balance are common practice.",
+    )  # fmt: skip
 
 
-def _short(title: str) -> str:
-    return title.split(":")[0]
+def _strength(pct: float) -> str:
+    return "neat" if pct >= 100 else f"{pct:g} %"
+
+
+def _ticks(rows: list[tuple[str, str, str]], label: str, keep_note: bool = False) -> None:
+    """One line a weighing, with a box to tick on the page."""
+    items = []
+    for what, grams, note in rows:
+        name = common.safe(f"{what} → {grams}")
+        under = f'<span class="note" title="{common.safe(note)}">{common.safe(note)}</span>' if note else ""
+        items.append(
+            f'<li><span class="what">{common.safe(what)}</span>{under}<span class="grams">→ {common.safe(grams)}</span><input type="checkbox" aria-label="done: {name}"></li>'
+        )
+    st.html(f'<ul class="one-line{" noted" if keep_note else ""}" aria-label="{common.safe(label)}">{"".join(items)}</ul>')

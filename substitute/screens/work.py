@@ -1,63 +1,73 @@
-"""Work in progress: an accord, a shelf, trials and settings, kept over all screens and saved as one plain file.
+"""The one piece of work: an accord, a shelf, trials and settings, the same on every screen, with undo over all of it.
 
-Formulas live in the session and in the file a person saves; never in a link or a log. A link holds only what is looked at.
+Formulas live in the session, in the browser's own store (:mod:`.keep`) and in the file a person saves; never in a link or a log. A
+link holds only what is looked at.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import streamlit as st
 
 from ..errors import InputError, TableError
-from ..records import ROLES, Accord, Shelf
+from ..records import Accord, Material, Shelf
 
-VERSION = 1
-MOST_UNDO = 30
+Row = dict[str, Any]
+MOST_UNDO = 40
 REASONS = ("unavailable", "limit", "law", "price")
 VERDICTS = ("too_strong", "right", "too_weak")
 SETTINGS: dict[str, Any] = {
-    "material": "", "because": "unavailable", "blend": 1, "top": 5, "of": "linalool", "to": "", "product": "", "dose": 10.0, "market": "EU", "use_shelf": False,
-    "use_accord": False, "max_new": 0, "hours": 2.0, "grams": 20.0, "balance": 0.01, "since": "", "buy": 3, "on": "",
+    "material": "", "because": "unavailable", "blend": 1, "top": 5, "of": "", "to": "", "product": "", "dose": 10.0, "market": "EU", "use_shelf": False,
+    "use_accord": False, "max_new": 0, "grams": 20.0, "balance": 0.01, "since": "", "buy": 3, "on": "", "set": "",
 }  # fmt: skip
 RANGES = {
     "blend": (1, 3),
     "top": (1, 50),
     "dose": (0.0001, 100.0),
     "max_new": (0, 6),
-    "hours": (0.0, 400.0),
     "grams": (0.1, 100_000.0),
     "balance": (0.00001, 10.0),
-    "buy": (1, 10),
+    "buy": (1, 20),
 }
+UNDONE = ("name", "demo", "rows", "missing", "use", "shelf", "shelf_demo", "trials")  # what undo brings back
+UNDONE_SETTINGS = ("product", "dose", "market", "because", "material")
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 
 
-def state() -> dict:
+def fresh() -> dict[str, Any]:
+    """Work with nothing in it; ``demo`` names the demo accord that stands there untouched, ``use`` stand-ins that were chosen."""
+    return {
+        "name": "",
+        "demo": "",
+        "rows": [],
+        "missing": [],
+        "use": [],
+        "shelf": [],
+        "shelf_demo": False,
+        "trials": [],
+        "settings": dict(SETTINGS),
+    }
+
+
+def state() -> dict[str, Any]:
     """This window's work; each window has its own."""
     if "work" not in st.session_state:
-        st.session_state["work"] = {
-            "name": "",
-            "demo": "",
-            "rows": [],
-            "missing": [],
-            "shelf": [],
-            "trials": [],
-            "settings": dict(SETTINGS),
-        }
-        st.session_state["undo"] = []
-    return st.session_state["work"]
+        st.session_state["work"] = fresh()
+        st.session_state["undone"] = []
+    found: dict[str, Any] = st.session_state["work"]
+    return found
 
 
-def setting(name: str):
+def setting(name: str) -> Any:
     return state()["settings"][name]
 
 
-def put(**values) -> None:
+def put(**values: Any) -> None:
     """Set settings from code (a callback or before the widgets of a run); their widgets follow."""
     for name, value in values.items():
         state()["settings"][name] = value
@@ -66,7 +76,10 @@ def put(**values) -> None:
 
 def keep(name: str) -> None:
     """Callback of a settings widget: remember what it shows."""
-    state()["settings"][name] = st.session_state[f"in_{name}"]
+    value = st.session_state[f"in_{name}"]
+    if name in UNDONE_SETTINGS and value != setting(name):
+        remember(f"the {name} was changed")
+    state()["settings"][name] = value
 
 
 # -- links ---------------------------------------------------------------------------------------------------------------
@@ -134,10 +147,10 @@ def to_link(names: Sequence[str]) -> None:
     }
 
 
-# -- the accord ----------------------------------------------------------------------------------------------------------
+# -- the accord and the shelf --------------------------------------------------------------------------------------------
 
 
-def rows_of(accord: Accord, materials) -> list[dict]:
+def rows_of(accord: Accord, materials: Mapping[str, Material]) -> list[Row]:
     """An accord as rows of the table, materials by their names."""
     return [
         {
@@ -151,7 +164,7 @@ def rows_of(accord: Accord, materials) -> list[dict]:
     ]
 
 
-def shelf_rows_of(shelf: Shelf, materials) -> list[dict]:
+def shelf_rows_of(shelf: Shelf, materials: Mapping[str, Material]) -> list[Row]:
     return [
         {
             "material": materials[item.material].name,
@@ -163,16 +176,28 @@ def shelf_rows_of(shelf: Shelf, materials) -> list[dict]:
     ]
 
 
-def set_accord(name: str, rows: list[dict], *, demo: str = "", missing: Sequence[str] = ()) -> None:
-    """Another accord in the table; the old one can be undone."""
-    remember()
-    state().update(name=name, rows=rows, demo=demo, missing=list(missing))
+def set_accord(
+    name: str, rows: list[Row], *, demo: str = "", missing: Sequence[str] = (), told: str = ""
+) -> None:
+    """Another accord on the bench; the old one can be undone. ``told`` is what the confirmation says."""
+    old = [dict(row) for row in state()["rows"]], state()["name"]
+    remember(f"{name or 'the new accord'} took the bench")
+    state().update(name=name, rows=rows, demo=demo, missing=list(missing), use=[])
+    if told:
+        st.session_state["taken"] = {"told": told, "old": old[0], "old_name": old[1], "age": 0}
     renew("accord")
 
 
-def set_shelf(rows: list[dict]) -> None:
-    state()["shelf"] = rows
+def set_shelf(rows: list[Row], *, demo: bool = False) -> None:
+    remember("the shelf was changed")
+    state().update(shelf=rows, shelf_demo=demo)
     renew("shelf")
+
+
+def own() -> None:
+    """The demo is taken over: from here on it is the person's own."""
+    remember("the demo was taken over")
+    state()["demo"] = ""
 
 
 def renew(table: str) -> None:
@@ -180,22 +205,53 @@ def renew(table: str) -> None:
     st.session_state[f"{table}_version"] = st.session_state.get(f"{table}_version", 0) + 1
 
 
-def remember() -> None:
-    kept = {key: json.loads(json.dumps(state()[key])) for key in ("name", "demo", "rows", "missing")}
-    undo = st.session_state.setdefault("undo", [])
-    if kept["rows"] and (not undo or undo[-1] != kept):
-        undo.append(kept)
-        del undo[:-MOST_UNDO]
+def remember(what: str = "") -> None:
+    """Keep the work as it is now, before a change that ``what`` names."""
+    now = state()
+    kept = json.loads(json.dumps({key: now[key] for key in UNDONE}))
+    kept["settings"] = {name: now["settings"][name] for name in UNDONE_SETTINGS}
+    kept["what"] = what
+    undo_list = st.session_state.setdefault("undone", [])
+    same = undo_list and {k: v for k, v in undo_list[-1].items() if k != "what"} == {
+        k: v for k, v in kept.items() if k != "what"
+    }
+    if not same:
+        undo_list.append(kept)
+        del undo_list[:-MOST_UNDO]
 
 
 def undo() -> None:
-    """Back to the accord before the last change."""
-    if st.session_state.get("undo"):
-        state().update(st.session_state["undo"].pop())
+    """Back to the work before the last change."""
+    if st.session_state.get("undone"):
+        kept = st.session_state["undone"].pop()
+        put(**kept.pop("settings"))
+        kept.pop("what")
+        state().update(kept)
+        st.session_state.pop("taken", None)
         renew("accord")
+        renew("shelf")
 
 
-def apply_edits(base: list[dict], delta: Mapping, columns: Sequence[str], fresh: Mapping) -> list[dict]:
+def undo_says() -> str:
+    """What undo would take back; '' if there is nothing."""
+    found = st.session_state.get("undone")
+    return (found[-1]["what"] or "the last change") if found else ""
+
+
+def ask(question: str, button: str, action: Callable[..., None], *args: Any) -> None:
+    """Callback: put a question before something is thrown away; ``action`` runs when it is answered with ``button``."""
+    st.session_state["asked"] = (question, button, action, args)
+
+
+def go(screen: str, **settings: Any) -> None:
+    """Callback: to another screen when this run is over, with what is to be filled in there."""
+    put(**settings)
+    st.session_state["go"] = screen
+
+
+def apply_edits(
+    base: list[Row], delta: Mapping[str, Any], columns: Sequence[str], fresh_row: Mapping[str, Any]
+) -> list[Row]:
     """Rows after what a person did in an editable table: cells edited, rows deleted, rows added; blank rows are dropped."""
     rows = [dict(row) for row in base]
     for number, cells in delta.get("edited_rows", {}).items():
@@ -204,15 +260,16 @@ def apply_edits(base: list[dict], delta: Mapping, columns: Sequence[str], fresh:
     gone = {int(number) for number in delta.get("deleted_rows", ())}
     rows = [row for number, row in enumerate(rows) if number not in gone]
     for added in delta.get("added_rows", ()):
-        rows.append({**fresh, **{name: value for name, value in added.items() if value is not None}})
+        rows.append({**fresh_row, **{name: value for name, value in added.items() if value is not None}})
     return [
         row
         for row in rows
-        if row.get("material") or any(row.get(name) is not None for name in columns[1:3] if name not in fresh)
+        if row.get("material")
+        or any(row.get(name) is not None for name in columns[1:3] if name not in fresh_row)
     ]
 
 
-def cells_of(row: Mapping) -> dict[str, str]:
+def cells_of(row: Mapping[str, Any]) -> dict[str, str]:
     """A row as text, the way a file would hold it."""
     found = {}
     for name, value in row.items():
@@ -225,7 +282,7 @@ def cells_of(row: Mapping) -> dict[str, str]:
     return found
 
 
-def checked(rows: Sequence[Mapping], make, name: str) -> tuple[Any, list[str]]:
+def checked(rows: Sequence[Mapping[str, Any]], make: Callable[..., Any], name: str) -> tuple[Any, list[str]]:
     """(record, complaints) of a table's rows: every row is looked at, so that all complaints are seen at once.
 
     ``make(rows, name)`` is :meth:`~substitute.Library.accord_of` or :meth:`~substitute.Library.shelf_of`.
@@ -247,108 +304,10 @@ def checked(rows: Sequence[Mapping], make, name: str) -> tuple[Any, list[str]]:
         return None, [c.message for c in error.complaints]
 
 
-# -- the file ------------------------------------------------------------------------------------------------------------
-
-
-def to_file() -> str:
-    """All work as one plain JSON file."""
-    work = state()
-    kept = {
-        "substitute_work": VERSION,
-        "accord": {key: work[key] for key in ("name", "rows", "missing")},
-        "shelf": work["shelf"],
-        "trials": work["trials"],
-        "settings": work["settings"],
-    }
-    return json.dumps(kept, indent=1, ensure_ascii=False)
-
-
-def from_file(data: bytes, name: str, library) -> None:
-    """Open a saved work file in place of the work here; nothing changes if anything in it is wrong."""
-    try:
-        kept = json.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        raise InputError(
-            f"{name}: is not a work file (not text); a file saved here with 'Save work' is wanted"
-        ) from None
-    except (ValueError, RecursionError) as error:
-        raise InputError(
-            f"{name}: is not a work file ({str(error)[:80]}); a file saved here with 'Save work' is wanted"
-        ) from None
-    if not isinstance(kept, dict) or kept.get("substitute_work") != VERSION:
-        raise InputError(
-            f"{name}: is not a work file of version {VERSION}; a file saved here with 'Save work' is wanted"
-        )
-    accord = _part(kept, "accord", dict, name)
-    rows = _rows(_part(accord, "rows", list, name), ACCORD_COLUMNS, f"{name}, accord")
-    shelf = _rows(_part(kept, "shelf", list, name), SHELF_COLUMNS, f"{name}, shelf")
-    settings = dict(SETTINGS)
-    for key, value in _part(kept, "settings", dict, name).items():
-        if key in SETTINGS:
-            settings[key] = read_setting(key, value, REASONS if key == "because" else None)
-    trials = [
-        _trial(entry, f"{name}, trial {number}")
-        for number, entry in enumerate(_part(kept, "trials", list, name), 1)
-    ]
-    for part, make, called in ((rows, library.accord_of, "accord"), (shelf, library.shelf_of, "shelf")):
-        complaints = checked(part, make, f"{name}, {called}")[1]
-        if complaints:
-            raise InputError(f"{name}, {called}, {complaints[0]}")
-    missing = [str(one) for one in accord.get("missing", []) if isinstance(one, str)]
-    st.session_state["work"] = {
-        "name": str(accord.get("name", ""))[:80],
-        "demo": "",
-        "rows": rows,
-        "missing": missing,
-        "shelf": shelf,
-        "trials": trials,
-        "settings": settings,
-    }
-    st.session_state["undo"] = []
-    put(**settings)
-    st.session_state["link"] = {}
-    renew("accord")
-    renew("shelf")
-
-
-def _part(kept: Mapping, key: str, kind: type, name: str):
-    value = kept.get(key, kind())
-    if not isinstance(value, kind):
-        raise InputError(f"{name}: '{key}' is damaged; {'a list' if kind is list else 'an object'} is wanted")
-    return value
-
-
-def _rows(rows: list, columns: Sequence[str], name: str) -> list[dict]:
-    """Rows of a saved table with the columns we know and plain cells."""
-    found = []
-    for number, row in enumerate(rows, 1):
-        if not isinstance(row, dict) or not isinstance(row.get("material"), str):
-            raise InputError(f"{name}, row {number}: is damaged; a row with a material is wanted")
-        cells = {}
-        for column in columns:
-            value = row.get(column)
-            if column == "optional":
-                value = value is True
-            elif column == "role":
-                value = value if value in ROLES else "support"
-            elif column != "material" and not (
-                value is None or (isinstance(value, (int, float)) and not isinstance(value, bool))
-            ):
-                raise InputError(f"{name}, row {number}, {column}: '{str(value)[:40]}' is not a number")
-            cells[column] = float(value) if isinstance(value, int) and not isinstance(value, bool) else value
-        found.append(cells)
-    return found
-
-
-def _trial(entry: Any, name: str) -> dict:
-    if not isinstance(entry, dict):
-        raise InputError(f"{name}: is damaged")
-    verdicts = entry.get("verdicts", {})
-    if not isinstance(verdicts, dict) or any(said not in VERDICTS for said in verdicts.values()):
-        raise InputError(f"{name}: a verdict is one of {', '.join(VERDICTS)}")
-    return {
-        "name": str(entry.get("name", "trial"))[:80],
-        "rows": _rows(_part(entry, "rows", list, name), ACCORD_COLUMNS, name),
-        "verdicts": {str(k): v for k, v in verdicts.items()},
-        "note": str(entry.get("note", ""))[:500],
-    }
+def as_text(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> str:
+    """Rows as they would be pasted from a spreadsheet, header first."""
+    lines = ["\t".join(columns)]
+    for row in rows:
+        cells = cells_of(row)
+        lines.append("\t".join(cells.get(name, "") for name in columns))
+    return "\n".join(lines)

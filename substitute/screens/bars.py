@@ -1,0 +1,207 @@
+"""Pictures made of the page itself: bars in tables, a route plan, small multiples; each figure stands beside its bar.
+
+No drawing library is loaded: they are there at once, follow the theme, print, and read as tables do. What differs in colour differs in
+pattern or sign as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import streamlit as st
+
+from .common import figure, safe
+
+LINE_COLOURS = (
+    "#0072B2",
+    "#D55E00",
+    "#009E73",
+    "#CC79A7",
+    "#8C6D1F",
+)  # Okabe-Ito, the yellow darkened to ink
+STEP, GAP = 38, 26  # pixels between stops and between lines of a route plan
+
+
+def _show(body: str, label: str) -> None:
+    st.html(
+        f'<div role="region" tabindex="0" aria-label="{safe(label)}" style="overflow-x:auto">{body}</div>'
+    )
+
+
+def _bar(low: float, high: float, kind: str = "", more: str = "") -> str:
+    """A bar from ``low`` to ``high``, both 0 to 1 of the track."""
+    left, width = 100 * min(low, high), max(100 * abs(high - low), 0.6)
+    return (
+        f'<span class="track"><i class="{kind}" style="left:{left:.1f}%;width:{width:.1f}%"></i>{more}</span>'
+    )
+
+
+def _middle() -> str:
+    return '<b style="left:50%"></b>'
+
+
+def differences(rows: Sequence[tuple[str, Mapping[str, float]]], stages: Sequence[str], label: str) -> None:
+    """Share of the smell after minus before, in points of a hundred, stage by stage on one scale; right is more, left is less."""
+    most = max((abs(value) for _, found in rows for value in found.values()), default=0.0) or 1.0
+    head = "".join(f'<th scope="col" colspan="2">{safe(stage)}</th>' for stage in stages)
+    body = []
+    for name, found in rows:
+        cells = []
+        for stage in stages:
+            value = found.get(stage)
+            if value is None:
+                cells.append('<td class="num">–</td><td></td>')
+                continue
+            end = 0.5 + 0.5 * value / most
+            sign = f"{100 * value:+.0f}".replace("-", "−") if abs(value) >= 0.005 else "0"
+            cells.append(
+                f'<td class="num">{sign}</td><td>{_bar(0.5, end, "less" if value < 0 else "", _middle())}</td>'
+            )
+        body.append(f'<tr><th scope="row">{safe(name)}</th>{"".join(cells)}</tr>')
+    _show(
+        f'<table class="bars"><thead><tr><th scope="col">of the smell [points of 100]</th>{head}</tr></thead><tbody>{"".join(body)}</tbody></table>',
+        label,
+    )
+
+
+def shares(rows: Sequence[tuple[str, float, float]], old: str, new: str, label: str) -> None:
+    """Shares of the smell of two materials, a pair of bars a descriptor."""
+    most = max((max(a, b) for _, a, b in rows), default=0.0) or 1.0
+    body = "".join(
+        f'<tr><th scope="row">{safe(name)}</th><td class="num">{100 * a:.0f} %</td><td>{_bar(0, a / most, "haze")}</td><td class="num">{100 * b:.0f} %</td><td>{_bar(0, b / most)}</td></tr>'
+        for name, a, b in rows
+    )
+    _show(
+        f'<table class="bars"><thead><tr><th scope="col">smells of</th><th scope="col" colspan="2">{safe(old)}</th><th scope="col" colspan="2">{safe(new)}</th></tr></thead><tbody>{body}</tbody></table>',
+        label,
+    )
+
+
+def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
+    """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for what is forbidden or unknown.
+
+    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where something changed, ``before``.
+    """
+    moved = any("before" in row for row in rows)
+    body = []
+    for row in rows:
+        limit, found, ok = row["limit"], row["found"], row["ok"]
+        if ok is False:
+            mark = (
+                '<span class="mark bad">✕ forbidden</span>'
+                if not limit
+                else '<span class="mark bad">✕ broken</span>'
+            )
+        elif ok is None:
+            mark = '<span class="mark unknown">? unknown</span>'
+        else:
+            mark = '<span class="mark good">✓ within</span>'
+        if limit:
+            used = min(found / limit, 2.0) / 2.0
+            kind = "bad" if ok is False else "haze" if ok is None else ""
+            bar = _bar(0, used, kind, '<b style="left:50%"></b>')
+            said = f"{figure(limit)} %"
+        else:
+            bar = _bar(0, 1, "bad") if ok is False else ""
+            said = "none allowed" if limit == 0 else "no figure"
+        before = f'<td class="num">{figure(row.get("before"))} %</td>' if moved else ""
+        body.append(
+            f'<tr><th scope="row">{safe(row["what"])}</th>{before}<td class="num">{figure(found)} %</td><td>{bar}</td><td class="num">{said}</td><td>{mark}</td><td class="wide">{safe(row["set"])}</td></tr>'
+        )
+    first = '<th scope="col" class="num">before</th>' if moved else ""
+    _show(
+        f'<table class="bars"><thead><tr><th scope="col">limit on</th>{first}<th scope="col" class="num">{"after" if moved else "found"}</th><th scope="col">used (the stroke is the limit)</th><th scope="col" class="num">limit</th><th scope="col">state</th><th scope="col" class="wide">set</th></tr></thead><tbody>{"".join(body)}</tbody></table>',
+        label,
+    )
+
+
+def growth(
+    rows: Sequence[tuple[str, float, str]], heads: tuple[str, str, str], label: str, of: float = 1.0
+) -> None:
+    """One bar a row, from nothing: (name, value, words)."""
+    body = "".join(
+        f'<tr><th scope="row">{safe(name)}</th><td class="num">{value:.2f}</td><td>{_bar(0, min(value / of, 1.0) if of else 0.0)}</td><td class="wide">{safe(words)}</td></tr>'
+        for name, value, words in rows
+    )
+    _show(
+        f'<table class="bars"><thead><tr><th scope="col">{safe(heads[0])}</th><th scope="col" class="num" colspan="2">{safe(heads[1])}</th><th scope="col" class="wide">{safe(heads[2])}</th></tr></thead><tbody>{body}</tbody></table>',
+        label,
+    )
+
+
+def nearer(rows: Sequence[tuple[str, float, float]], heads: tuple[str, str], label: str) -> None:
+    """What was and what it becomes on one track: (name, before, after), 0 to 1; the stroke is before, the bar what is won."""
+    body = "".join(
+        f'<tr><th scope="row">{safe(name)}</th><td class="num">{a:.2f}</td><td>{_bar(a, b, "less" if b < a else "", f"""<b style="left:{100 * a:.1f}%"></b>""")}</td><td class="num">{b:.2f}</td></tr>'
+        for name, a, b in rows
+    )
+    _show(
+        f'<table class="bars"><thead><tr><th scope="col">accord</th><th scope="col" class="num">{safe(heads[0])}</th><th scope="col">match, 0 to 1</th><th scope="col" class="num">{safe(heads[1])}</th></tr></thead><tbody>{body}</tbody></table>',
+        label,
+    )
+
+
+def multiples(panels: Sequence[tuple[str, Sequence[tuple[str, float, str]]]], label: str) -> None:
+    """Small multiples on one scale: a panel a trial, a bar a line with what was said of it."""
+    most = max((value for _, rows in panels for _, value, _ in rows), default=0.0) or 1.0
+    found = []
+    for title, rows in panels:
+        body = "".join(
+            f'<tr><th scope="row">{safe(name)}</th><td class="num">{figure(value, 3)}</td><td>{_bar(0, value / most)}</td><td>{safe(said)}</td></tr>'
+            for name, value, said in rows
+        )
+        found.append(
+            f'<div class="panel"><h4>{safe(title)}</h4><table class="bars"><tbody>{body}</tbody></table></div>'
+        )
+    _show(f'<div class="panels">{"".join(found)}</div>', label)
+
+
+def route(lines: Sequence[str], stops: Sequence[Sequence[int]]) -> str:
+    """The drawing of a route plan: a line a word, a stop a material, from top to bottom; names stand beside it.
+
+    ``stops`` gives for each stop the numbers of the lines that call there; a bar joins the lines where they meet.
+    """
+    wide, tall = GAP * len(lines) + 12, STEP * (len(stops) + 1)
+    last = {
+        number: max((i for i, on in enumerate(stops) if number in on), default=-1)
+        for number in range(len(lines))
+    }
+    out = [
+        f'<svg width="{wide}" height="{tall}" viewBox="0 0 {wide} {tall}" aria-hidden="true" style="display:block;font:600 13px system-ui">'
+    ]
+    for number in range(len(lines)):
+        x, colour = 14 + GAP * number, LINE_COLOURS[number % len(LINE_COLOURS)]
+        end = STEP * (last[number] + 1.5)
+        if last[number] >= 0:
+            out.append(
+                f'<path d="M{x} {STEP / 2} V{end}" stroke="{colour}" stroke-width="6" fill="none" {"stroke-dasharray=" + chr(34) + "14 3" + chr(34) if number % 2 else ""}/>'
+            )
+    for place, on in enumerate(stops):
+        y = STEP * (place + 1.5)
+        if len(on) > 1:
+            first, final = 14 + GAP * min(on), 14 + GAP * max(on)
+            out.append(f'<path d="M{first} {y} H{final}" stroke="var(--ink)" stroke-width="3"/>')
+        for number in on:
+            out.append(
+                f'<circle cx="{14 + GAP * number}" cy="{y}" r="7" fill="var(--paper)" stroke="var(--ink)" stroke-width="2.5"/>'
+            )
+    for number in range(len(lines)):
+        x, colour = 14 + GAP * number, LINE_COLOURS[number % len(LINE_COLOURS)]
+        out.append(
+            f'<rect x="{x - 10}" y="{STEP / 2 - 11}" width="20" height="22" fill="{colour}"/><text x="{x}" y="{STEP / 2 + 5}" text-anchor="middle" fill="#fff">{number + 1}</text>'
+        )
+    return "".join([*out, "</svg>"])
+
+
+def way(steps: Sequence[tuple[str, str, str]], label: str) -> None:
+    """The way between two, stop by stop: (name, kind, what ties it to the next)."""
+    out = []
+    for name, kind, tie in steps:
+        out.append(
+            f"<li><b>{safe(name)}</b> <small>{safe(kind)}</small>{f'<br><em>{safe(tie)}</em>' if tie else ''}</li>"
+        )
+    _show(
+        f'<ol style="list-style:none;border-left:6px solid {LINE_COLOURS[0]};padding-left:1rem;margin:.2rem 0 .6rem .6rem;line-height:1.6">{"".join(out)}</ol>',
+        label,
+    )

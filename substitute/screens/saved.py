@@ -1,0 +1,129 @@
+"""Work as one plain JSON file: what *Save work* writes, *Open work* reads, and the browser keeps between visits."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from ..errors import InputError
+from ..records import ROLES
+from . import work
+
+if TYPE_CHECKING:
+    from ..library import Library
+
+VERSION = 1
+WANTED = "a file saved here with 'Save work' is wanted"
+
+
+def to_file() -> str:
+    """All work as one plain JSON text."""
+    now = work.state()
+    kept = {
+        "substitute_work": VERSION,
+        "accord": {key: now[key] for key in ("name", "demo", "rows", "missing", "use")},
+        "shelf": now["shelf"],
+        "shelf_demo": now["shelf_demo"],
+        "trials": now["trials"],
+        "settings": now["settings"],
+    }
+    return json.dumps(kept, indent=1, ensure_ascii=False)
+
+
+def from_file(data: bytes, name: str, library: Library) -> None:
+    """Open saved work in place of the work here; nothing changes if anything in it is wrong.
+
+    Raises :class:`~substitute.errors.InputError` that names the part at fault.
+    """
+    try:
+        kept = json.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise InputError(f"{name}: is not a work file (not text); {WANTED}") from None
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"{name}: is not a work file ({str(error)[:80]}); {WANTED}") from None
+    if not isinstance(kept, dict) or kept.get("substitute_work") != VERSION:
+        raise InputError(f"{name}: is not a work file of version {VERSION}; {WANTED}")
+    accord = _part(kept, "accord", dict, name)
+    rows = _rows(_part(accord, "rows", list, name), work.ACCORD_COLUMNS, f"{name}, accord")
+    shelf = _rows(_part(kept, "shelf", list, name), work.SHELF_COLUMNS, f"{name}, shelf")
+    settings = dict(work.SETTINGS)
+    for key, value in _part(kept, "settings", dict, name).items():
+        if key in work.SETTINGS:
+            settings[key] = work.read_setting(key, value, work.REASONS if key == "because" else None)
+    trials = [
+        _trial(entry, f"{name}, trial {number}")
+        for number, entry in enumerate(_part(kept, "trials", list, name), 1)
+    ]
+    for part, make, called in ((rows, library.accord_of, "accord"), (shelf, library.shelf_of, "shelf")):
+        complaints = work.checked(part, make, f"{name}, {called}")[1]
+        if complaints:
+            raise InputError(f"{name}, {called}, {complaints[0]}")
+    demo = str(accord.get("demo", ""))[:80]
+    st.session_state["work"] = {
+        **work.fresh(),
+        "name": str(accord.get("name", ""))[:80],
+        "demo": demo,
+        "rows": rows,
+        "missing": _texts(accord, "missing"),
+        "use": _texts(accord, "use"),
+        "shelf": shelf,
+        "shelf_demo": kept.get("shelf_demo") is True,
+        "trials": trials,
+        "settings": settings,
+    }
+    work.put(**settings)
+    st.session_state["link"] = {}
+    work.renew("accord")
+    work.renew("shelf")
+
+
+def _texts(kept: Mapping[str, Any], key: str) -> list[str]:
+    found = kept.get(key, [])
+    return [one for one in found if isinstance(one, str)] if isinstance(found, list) else []
+
+
+def _part(kept: Mapping[str, Any], key: str, kind: type, name: str) -> Any:
+    value = kept.get(key, kind())
+    if not isinstance(value, kind):
+        raise InputError(f"{name}: '{key}' is damaged; {'a list' if kind is list else 'an object'} is wanted")
+    return value
+
+
+def _rows(rows: list[Any], columns: Sequence[str], name: str) -> list[work.Row]:
+    """Rows of a saved table with the columns we know and plain cells."""
+    found = []
+    for number, row in enumerate(rows, 1):
+        if not isinstance(row, dict) or not isinstance(row.get("material"), str):
+            raise InputError(f"{name}, row {number}: is damaged; a row with a material is wanted")
+        found.append({column: _cell(row, column, f"{name}, row {number}") for column in columns})
+    return found
+
+
+def _cell(row: Mapping[str, Any], column: str, name: str) -> Any:
+    value = row.get(column)
+    if column == "optional":
+        return value is True
+    if column == "role":
+        return value if value in ROLES else "support"
+    if column == "material" or value is None:
+        return value
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise InputError(f"{name}, {column}: '{str(value)[:40]}' is not a number")
+    return float(value)
+
+
+def _trial(entry: Any, name: str) -> dict[str, Any]:
+    if not isinstance(entry, dict):
+        raise InputError(f"{name}: is damaged")
+    verdicts = entry.get("verdicts", {})
+    if not isinstance(verdicts, dict) or any(said not in work.VERDICTS for said in verdicts.values()):
+        raise InputError(f"{name}: a verdict is one of {', '.join(work.VERDICTS)}")
+    return {
+        "name": str(entry.get("name", "trial"))[:80],
+        "rows": _rows(_part(entry, "rows", list, name), work.ACCORD_COLUMNS, name),
+        "verdicts": {str(k): v for k, v in verdicts.items()},
+        "note": str(entry.get("note", ""))[:500],
+    }
