@@ -46,9 +46,9 @@ def start(lib: Library) -> None:
         stem = FIRST_DEMO if FIRST_DEMO in demos(lib) else next(iter(demos(lib)))
         found = lib.read_accord(lib.demo / "accords" / f"{stem}.csv")
         held = [lib.tables.materials[id].name for id in found.active()]
-        missing = [FIRST_MISSING] if FIRST_MISSING in held else []
+        missing = now["missing"] or ([FIRST_MISSING] if FIRST_MISSING in held else [])
         now.update(name=stem, demo=stem, rows=work.rows_of(found, lib.tables.materials), missing=missing)
-        if missing and work.setting("because") == "unavailable":
+        if missing == [FIRST_MISSING] and work.setting("because") == "unavailable":
             work.put(because=FIRST_REASON)
         work.renew("accord")
 

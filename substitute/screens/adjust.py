@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from inspect import signature
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -24,13 +25,19 @@ OPTIONS = {
     "cut": "the cut alone",
     "lower_dose": "as it is, at a lower dose",
 }
-STAGES = {"opening": ("opening, 10 min", 1 / 6), "heart": ("heart, 2 h", 2.0), "drydown": ("drydown, 24 h", 24.0)}
+STAGES = {
+    "opening": ("opening, 10 min", 1 / 6),
+    "heart": ("heart, 2 h", 2.0),
+    "drydown": ("drydown, 24 h", 24.0),
+}
 WORDS_SHOWN, LEAST_SHOWN = 9, 0.005
 
 
 def show() -> None:
     """Draw the screen."""
-    common.heading("Adjust", "An accord with something missing or over a limit, as near as it gets to what it was.")
+    common.heading(
+        "Adjust", "An accord with something missing or over a limit, as near as it gets to what it was."
+    )
     lib = common.library()
     complaints = work.from_link(LINK, fields.link_values(lib))
     with common.question():
@@ -59,7 +66,11 @@ def _ask(lib: Library) -> tuple[Accord | None, dict[str, Any]]:
         with st.popover(f"{f'up to {most} new' if most else 'as many new as gaps'}{only}"):
             fields.shelf_toggle()
             fields.field(
-                st.slider, "New materials [at most; 0 lets the number of gaps decide]", "max_new", min_value=0, max_value=6
+                st.slider,
+                "New materials [at most; 0 lets the number of gaps decide]",
+                "max_new",
+                min_value=0,
+                max_value=6,
             )
     now = work.state()
     held_now, _ = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
@@ -77,7 +88,7 @@ def _ask(lib: Library) -> tuple[Accord | None, dict[str, Any]]:
         "max_new": work.setting("max_new") or None,
         **product,
     }
-    if now["use"] and missing:
+    if now["use"] and missing and "use" in signature(lib.adjust).parameters:
         options["use"] = tuple(now["use"])
     return accord, options
 
@@ -107,7 +118,9 @@ def _lacking(lib: Library, accord: Accord) -> bool:
         return False
     name = gone[0]
     common.headline(f"{common.titled(accord.name)} does not hold {name}")
-    common.following(f"which accord is to go without {name}? Open or paste yours above, or take one of the demo's:")
+    common.following(
+        f"which accord is to go without {name}? Open or paste yours above, or take one of the demo's:"
+    )
     found = accords.holding(lib, lib.find(name).id)
     with st.container(horizontal=True):
         for stem in found[:8]:
@@ -154,7 +167,9 @@ def _answer(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]
     _downloads(accord, found, answer)
     common.cautions(answer["cautions"])
     ids, bases = common.material_sources(lib, [line["id"] for line in answer["lines"]])
-    common.sources(lib, ids, bases, "The match is worked out from profiles, potencies and tenacities on file.")
+    common.sources(
+        lib, ids, bases, "The match is worked out from profiles, potencies and tenacities on file."
+    )
 
 
 def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, Any]) -> None:
@@ -163,48 +178,91 @@ def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, A
     broken = sum(row["ok_after"] is False for row in limits)
     unknown = sum(row["ok_after"] is None for row in limits)
     if not changed:
-        common.headline("Nothing has to change yet" if not limits else "Nothing on file asks for a change", _state(before, broken, unknown) if limits else "")
+        common.headline(
+            "Nothing has to change yet" if not limits else "Nothing on file asks for a change",
+            _state(before, broken, unknown) if limits else "",
+        )
         common.following(
-            "say what is missing, or what it goes into and at which dose." if not options.get("product") else "weigh it, or look at the screen Rules."
+            "say what is missing, or what it goes into and at which dose."
+            if not options.get("product")
+            else "weigh it, or look at the screen Rules."
         )
         if limits:
             st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
         return
     match = answer["match"]
     news = [line["name"] for line in changed if line["parts_before"] == 0 and line["id"] != "carrier"]
-    said = f"{listed(news)} {'takes' if len(news) == 1 else 'take'} the place" if news else "Nothing new comes in"
+    said = (
+        f"{listed(news)} {'takes' if len(news) == 1 else 'take'} the place"
+        if news
+        else "Nothing new comes in"
+    )
     verdict = f"{answer['verdict'].capitalize()}: " if answer.get("verdict") else ""
     low, high = answer["match_range"]
     if answer.get("verdict") == "none":
         said = "nothing here takes its place"
     common.headline(
-        f"{verdict}match {match['overall']:.2f}, {said}" if verdict else f"{said}, match {match['overall']:.2f}",
-        common.unbroken_join([f"{low:.2f} to {high:.2f} over the naturals' range", _state(before, broken, unknown) if limits else "limits not looked at: no product yet"]),
+        f"{verdict}match {match['overall']:.2f}, {said}"
+        if verdict
+        else f"{said}, match {match['overall']:.2f}",
+        common.unbroken_join(
+            [
+                f"{low:.2f} to {high:.2f} over the naturals' range",
+                _state(before, broken, unknown) if limits else "limits not looked at: no product yet",
+            ]
+        ),
     )
-    wall = answer.get("wall")
+    wall = answer.get("wall") if answer.get("within_known", answer.get("legal")) is False else None
     if wall:
         dose = answer.get("dose_within_known_pct", answer.get("legal_dose_pct"))
-        until = f" As it was, it obeys the known limits up to {common.figure(dose)} % of the product." if dose else ""
-        st.error(f"Nothing within the known limits was found at this dose. In the way: {common.md(wall['name'])}.{common.md(until)}")
+        until = (
+            f" As it was, it obeys the known limits up to {common.figure(dose)} % of the product."
+            if dose
+            else ""
+        )
+        st.error(
+            f"Nothing within the known limits was found at this dose. In the way: {common.md(wall['name'])}.{common.md(until)}"
+        )
     common.following(
-        "lower the dose, or let other lines go." if wall else "take it over, or weigh it at once; the old version stays one click away."
+        "lower the dose, or let other lines go."
+        if wall
+        else "take it over, or weigh it at once; the old version stays one click away."
     )
 
 
 def _state(before: int, broken: int, unknown: int) -> str:
-    return f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither fine nor broken"
+    return (
+        f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither fine nor broken"
+    )
 
 
 def _buttons(lib: Library, found: Any, answer: Mapping[str, Any]) -> None:
     formula = found.formula()
     name = _next_name(work.state()["name"])
     rows = work.rows_of(formula, lib.tables.materials)
-    blocked = bool(answer.get("wall"))
+    blocked = answer.get("within_known", answer.get("legal")) is False
     with st.container(horizontal=True, vertical_alignment="center"):
-        st.button("use this", key="use-adjusted", type="primary", on_click=_take, args=(name, rows, ""), disabled=blocked, help="It takes the place of the accord on the bench; the old one can be brought back.")
-        st.button("weigh this", key="use-weigh", on_click=_take, args=(name, rows, "weigh"), disabled=blocked, help="Takes it over and goes to the weighing sheet.")
+        st.button(
+            "use this",
+            key="use-adjusted",
+            type="primary",
+            on_click=_take,
+            args=(name, rows, ""),
+            disabled=blocked,
+            help="It takes the place of the accord on the bench; the old one can be brought back.",
+        )
+        st.button(
+            "weigh this",
+            key="use-weigh",
+            on_click=_take,
+            args=(name, rows, "weigh"),
+            disabled=blocked,
+            help="Takes it over and goes to the weighing sheet.",
+        )
         if work.state()["use"]:
-            st.caption(f"Held to {common.md(listed(work.state()['use']))}, as chosen on Swap.", width="content")
+            st.caption(
+                f"Held to {common.md(listed(work.state()['use']))}, as chosen on Swap.", width="content"
+            )
             st.button("let the choice be free", key="free", type="tertiary", on_click=_free)
 
 
@@ -223,7 +281,9 @@ def _next_name(name: str) -> str:
 
 def _take(name: str, rows: list[work.Row], onward: str) -> None:
     old = common.titled(work.state()["name"])
-    work.set_accord(name, rows, told=f"Taken over: {common.titled(name)} stands on the bench in place of {old}.")
+    work.set_accord(
+        name, rows, told=f"Taken over: {common.titled(name)} stands on the bench in place of {old}."
+    )
     if onward:
         work.go(onward)
 
@@ -248,16 +308,31 @@ def _lines(answer: Mapping[str, Any], accord: Accord) -> None:
         line = answer["lines"][i]
         strength = "" if line["strength_pct"] >= 100 else f" {line['strength_pct']:g} %"
         rows.append(
-            (f"{line['name']}{strength}", marks[i], common.figure(line["parts_before"], 4), common.figure(line["parts_after"], 4), line["why"] if marks[i] != "= kept" else "")
+            (
+                f"{line['name']}{strength}",
+                marks[i],
+                common.figure(line["parts_before"], 4),
+                common.figure(line["parts_after"], 4),
+                line["why"] if marks[i] != "= kept" else "",
+            )
         )
     classes = ["gone" if marks[i] == "✕ out" else "" if marks[i] == "= kept" else "moved" for i in order]
     common.table(
-        ("material", "change", "before [parts]", "after [parts]", "why"), rows, "Every line before and after, what moved first", slim=True, wide=("why",), classes=classes
+        ("material", "change", "before [parts]", "after [parts]", "why"),
+        rows,
+        "Every line before and after, what moved first",
+        slim=True,
+        wide=("why",),
+        classes=classes,
     )
     before, after = answer.get("total_before", accord.total), answer.get("total_after")
     if after is not None and abs(after - before) > 1e-9 * max(before, 1.0):
         dose = answer.get("dose_after_pct")
-        same = f"; {common.figure(dose, 4)} % of the product then carries what {common.figure(answer['dose_pct'], 4)} % did" if dose and answer.get("dose_pct") else ""
+        same = (
+            f"; {common.figure(dose, 4)} % of the product then carries what {common.figure(answer['dose_pct'], 4)} % did"
+            if dose and answer.get("dose_pct")
+            else ""
+        )
         st.caption(f"Total: {common.figure(before, 5)} parts before, {common.figure(after, 5)} after{same}.")
 
 
@@ -270,7 +345,9 @@ def _smell(lib: Library, accord: Accord, found: Any) -> None:
     old = {id: parts / accord.total for id, parts in accord.active().items()}
     new = {id: parts / accord.total for id, parts in formula.active().items()}
     seen = {
-        said: common.remembered(f"smell_{name}", (accord, formula), lambda hours=hours: lib.compare(old, new, hours=hours, top=40))
+        said: common.remembered(
+            f"smell_{name}", (accord, formula), lambda hours=hours: lib.compare(old, new, hours=hours, top=40)
+        )
         for name, (said, hours) in STAGES.items()
     }
     moved: dict[str, dict[str, float]] = {}
@@ -280,13 +357,23 @@ def _smell(lib: Library, accord: Accord, found: Any) -> None:
     rows = [row for row in moved.items() if max(map(abs, row[1].values())) >= LEAST_SHOWN]
     rows.sort(key=lambda row: -max(map(abs, row[1].values())))
     if rows:
-        bars.differences(rows[:WORDS_SHOWN], list(seen), "How the smell moves, after minus before, over opening, heart and drydown")
+        bars.differences(
+            rows[:WORDS_SHOWN],
+            list(seen),
+            "How the smell moves, after minus before, over opening, heart and drydown",
+        )
     strength = ", ".join(
-        f"{said.split(',')[0]} {'not to be judged' if one.strength is None else f'{one.strength:.2f}'}" for said, one in seen.items()
+        f"{said.split(',')[0]} {'not to be judged' if one.strength is None else f'{one.strength:.2f}'}"
+        for said, one in seen.items()
     )
     match = found.to_dict()["match"]
-    alike = ", ".join(f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in STAGES)
-    st.caption(f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}. Right of the stroke is more than before, left and hatched is less.", help=word("match"))
+    alike = ", ".join(
+        f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in STAGES
+    )
+    st.caption(
+        f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}. Right of the stroke is more than before, left and hatched is less.",
+        help=word("match"),
+    )
 
 
 def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
@@ -296,7 +383,11 @@ def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
     st.subheader("Limits before and after", anchor=False)
     worst = sorted(
         (row for row in rows if row["before_pct"] > 0 or row["after_pct"] > 0 or row["ok_after"] is None),
-        key=lambda row: ({False: 0, None: 1, True: 2}[row["ok_after"]], row["ok_before"] is not False, -_used(row)),
+        key=lambda row: (
+            {False: 0, None: 1, True: 2}[row["ok_after"]],
+            row["ok_before"] is not False,
+            -_used(row),
+        ),
     )
     shown = [
         {
@@ -310,7 +401,9 @@ def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
         with st.expander(f"The other {count(len(shown) - 8, 'limit')}"):
             bars.limits(shown[8:], "The other limits")
     bases = ", ".join(BASIS.get(basis, basis) for basis in dict.fromkeys(row["basis"] for row in rows))
-    st.caption(f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither fine nor broken.")
+    st.caption(
+        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither fine nor broken."
+    )
 
 
 def _used(row: Mapping[str, Any]) -> float:
@@ -319,12 +412,23 @@ def _used(row: Mapping[str, Any]) -> float:
 
 def _ways(answer: Mapping[str, Any], within: bool | None) -> None:
     rows = [
-        (OPTIONS.get(one["name"], one["name"].replace("_", " ")), f"{one['match']:.2f}", _inside(one.get("within_known", one.get("legal"))))
+        (
+            OPTIONS.get(one["name"], one["name"].replace("_", " ")),
+            f"{one['match']:.2f}",
+            _inside(one.get("within_known", one.get("legal"))),
+        )
         for one in answer["options"]
     ]
     rows.append(("as above", f"{answer['match']['overall']:.2f}", _inside(within)))
-    with st.expander(f"The plain ways beside it: {', '.join(f'{name} {match}' for name, match, _ in rows[:3])}"):
-        common.table(("way", "match [0–1]", "known limits"), rows, "The plain options beside the adjusted accord", slim=True)
+    with st.expander(
+        f"The plain ways beside it: {', '.join(f'{name} {match}' for name, match, _ in rows[:3])}"
+    ):
+        common.table(
+            ("way", "match [0–1]", "known limits"),
+            rows,
+            "The plain options beside the adjusted accord",
+            slim=True,
+        )
         if answer["lost_for_good"]:
             st.markdown(f"Lost for good: {common.md(', '.join(answer['lost_for_good']))}.")
         cost = answer["cost_per_gram"]
@@ -341,18 +445,42 @@ def _inside(within: bool | None) -> str:
 def _rivals(lib: Library, answer: Mapping[str, Any]) -> None:
     """Other formulas for the same question, each to be taken over as well."""
     for place, rival in enumerate(answer.get("rivals", ()), 1):
-        new = [common.name_of(lib, one) if isinstance(one, str) else one.get("name", "") for one in rival.get("new", ())] if isinstance(rival.get("new"), (list, tuple)) else []
+        new = (
+            [
+                common.name_of(lib, one) if isinstance(one, str) else one.get("name", "")
+                for one in rival.get("new", ())
+            ]
+            if isinstance(rival.get("new"), (list, tuple))
+            else []
+        )
         match = rival["match"]["overall"] if isinstance(rival["match"], Mapping) else rival["match"]
         said = rival["name"].replace("_", " ")
         with st.container(horizontal=True, gap="small", key=f"entry-rival-{place}"):
-            with st.expander(f"Rival: **{common.md(said)}** · match {match:.2f}{f' · {common.md(listed(new))}' if new else ''}"):
+            with st.expander(
+                f"Rival: **{common.md(said)}** · match {match:.2f}{f' · {common.md(listed(new))}' if new else ''}"
+            ):
                 rows = [
-                    (line["name"], mark(line), common.figure(line["parts_before"], 4), common.figure(line["parts_after"], 4))
+                    (
+                        line["name"],
+                        mark(line),
+                        common.figure(line["parts_before"], 4),
+                        common.figure(line["parts_after"], 4),
+                    )
                     for line in rival["lines"]
                     if line["parts_before"] != line["parts_after"]
                 ]
-                common.table(("material", "change", "before [parts]", "after [parts]"), rows, f"What the rival {said} changes", slim=True)
-            st.button("use this", key=f"use-rival-{place}", on_click=_take, args=(_next_name(work.state()["name"]), _rival_rows(rival), ""))
+                common.table(
+                    ("material", "change", "before [parts]", "after [parts]"),
+                    rows,
+                    f"What the rival {said} changes",
+                    slim=True,
+                )
+            st.button(
+                "use this",
+                key=f"use-rival-{place}",
+                on_click=_take,
+                args=(_next_name(work.state()["name"]), _rival_rows(rival), ""),
+            )
 
 
 def _rival_rows(rival: Mapping[str, Any]) -> list[work.Row]:
@@ -386,7 +514,14 @@ def _sheet(accord: Accord, answer: Mapping[str, Any]) -> Sheet:
 
     columns = ("material", "CAS", "strength [%]", "before [parts]", "after [parts]", "why")
     rows = tuple(
-        (line["name"], line["cas"], line["strength_pct"], line["parts_before"], line["parts_after"], line["why"])
+        (
+            line["name"],
+            line["cas"],
+            line["strength_pct"],
+            line["parts_before"],
+            line["parts_after"],
+            line["why"],
+        )
         for line in answer["lines"]
     )
     return Sheet(f"{accord.name}, adjusted", columns, rows, (f"Match {answer['match']['overall']:.2f} of 1",))

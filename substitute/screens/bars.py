@@ -157,41 +157,36 @@ def multiples(panels: Sequence[tuple[str, Sequence[tuple[str, float, str]]]], la
     _show(f'<div class="panels">{"".join(found)}</div>', label)
 
 
-def route(lines: Sequence[str], stops: Sequence[Sequence[int]]) -> str:
-    """The drawing of a route plan: a line a word, a stop a material, from top to bottom; names stand beside it.
+def route(lines: Sequence[str], stops: Sequence[Sequence[int]]) -> tuple[str, int]:
+    """The drawing of a route plan and its width in pixels: a line a word, a stop a material, from top to bottom.
 
-    ``stops`` gives for each stop the numbers of the lines that call there; a bar joins the lines where they meet.
+    Names stand beside it. ``stops`` gives for each stop the numbers of the lines that call there; a bar joins the lines where they meet.
     """
     wide, tall = GAP * len(lines) + 12, STEP * (len(stops) + 1)
-    last = {
-        number: max((i for i, on in enumerate(stops) if number in on), default=-1)
-        for number in range(len(lines))
-    }
-    out = [
-        f'<svg width="{wide}" height="{tall}" viewBox="0 0 {wide} {tall}" aria-hidden="true" style="display:block;font:600 13px system-ui">'
-    ]
+    out = [f'<div aria-hidden="true" style="position:relative;width:{wide}px;height:{tall}px">']
+
+    def box(left: float, top: float, width: float, height: float, style: str, text: str = "") -> None:
+        where = f"position:absolute;left:{left}px;top:{top}px;width:{width}px;height:{height}px"
+        out.append(f'<span style="{where};{style}">{text}</span>')
+
     for number in range(len(lines)):
         x, colour = 14 + GAP * number, LINE_COLOURS[number % len(LINE_COLOURS)]
-        end = STEP * (last[number] + 1.5)
-        if last[number] >= 0:
-            out.append(
-                f'<path d="M{x} {STEP / 2} V{end}" stroke="{colour}" stroke-width="6" fill="none" {"stroke-dasharray=" + chr(34) + "14 3" + chr(34) if number % 2 else ""}/>'
+        last = max((place for place, on in enumerate(stops) if number in on), default=-1)
+        if last >= 0:
+            dashed = (
+                f"repeating-linear-gradient({colour} 0 12px, transparent 12px 15px)" if number % 2 else colour
             )
+            box(x - 3, STEP / 2, 6, STEP * (last + 1), f"background:{dashed}")
+        head = f"background:{colour};color:#fff;text-align:center;font:600 13px/22px system-ui"
+        box(x - 10, STEP / 2 - 11, 20, 22, head, str(number + 1))
     for place, on in enumerate(stops):
         y = STEP * (place + 1.5)
         if len(on) > 1:
-            first, final = 14 + GAP * min(on), 14 + GAP * max(on)
-            out.append(f'<path d="M{first} {y} H{final}" stroke="var(--ink)" stroke-width="3"/>')
+            box(14 + GAP * min(on), y - 2, GAP * (max(on) - min(on)), 4, "background:var(--ink)")
         for number in on:
-            out.append(
-                f'<circle cx="{14 + GAP * number}" cy="{y}" r="7" fill="var(--paper)" stroke="var(--ink)" stroke-width="2.5"/>'
-            )
-    for number in range(len(lines)):
-        x, colour = 14 + GAP * number, LINE_COLOURS[number % len(LINE_COLOURS)]
-        out.append(
-            f'<rect x="{x - 10}" y="{STEP / 2 - 11}" width="20" height="22" fill="{colour}"/><text x="{x}" y="{STEP / 2 + 5}" text-anchor="middle" fill="#fff">{number + 1}</text>'
-        )
-    return "".join([*out, "</svg>"])
+            ring = "box-sizing:border-box;border-radius:50%;background:var(--paper);border:2.5px solid var(--ink)"
+            box(14 + GAP * number - 8, y - 8, 16, 16, ring)
+    return "".join([*out, "</div>"]), wide
 
 
 def way(steps: Sequence[tuple[str, str, str]], label: str) -> None:

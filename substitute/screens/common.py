@@ -310,9 +310,9 @@ def titled(stem: str) -> str:
 
 
 def set_title(lib: Library, id: str) -> str:
-    """A limit set's name for reading, short enough for a table."""
+    """A limit set's name for reading, short enough for a table: without what is added in brackets or after a colon."""
     found = lib.tables.limit_sets.get(id)
-    return found.title if found else id
+    return re.split(r"\s*[(:]", found.title)[0] if found else id
 
 
 def unbroken_join(parts: Iterable[str]) -> str:

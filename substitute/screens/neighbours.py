@@ -128,8 +128,8 @@ def _route(of: Mapping[str, Any], lines: list[str], stops: list[tuple[Mapping[st
             + "</p>"
         )
     with st.container(horizontal=True, key="route"):
-        drawing = bars.route(lines, [on for _, on in stops])
-        st.html(drawing, width=bars.GAP * len(lines) + 14)
+        drawing, wide = bars.route(lines, [on for _, on in stops])
+        st.html(drawing, width=wide)
         with st.container(key="stops"):
             with st.container(horizontal=True, key="stop_0"):
                 st.html(f'<b>{common.safe(of["name"])}</b> <span class="stop-words">you are here</span>')

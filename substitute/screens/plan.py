@@ -30,7 +30,12 @@ def show() -> None:
     accord: Accord | None = None
     with common.question():
         wish = st.segmented_control(
-            "I want to see", [MAKES, BUY, NOTHING, ONE], key="plan_wish", default=MAKES, required=True, persist_state="session"
+            "I want to see",
+            [MAKES, BUY, NOTHING, ONE],
+            key="plan_wish",
+            default=MAKES,
+            required=True,
+            persist_state="session",
         )
         if wish == ONE:
             accord = accords.accord_question(lib)
@@ -38,7 +43,13 @@ def show() -> None:
             with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
                 if wish != MAKES:
                     fields.field(
-                        st.number_input, "Materials [at most]", "buy", min_value=1, max_value=20, width=150, help="How many more materials may be bought."
+                        st.number_input,
+                        "Materials [at most]",
+                        "buy",
+                        min_value=1,
+                        max_value=20,
+                        width=150,
+                        help="How many more materials may be bought.",
                     )
                 pile = dropped.pick(lib, "plan")
         side.phone_bench(lib)
@@ -72,32 +83,50 @@ def _shelf(lib: Library, pile: dropped.Pile, wish: str) -> None:
     job = slow.job("plan", made_of)
     if job is None:
         common.headline(f"{count(len(many), 'accord')} of {pile.called}, each adjusted for real")
-        common.following("work it out; about half a minute for sixty accords. It can be stopped, and goes on while you look elsewhere.")
-        st.button("Work it out", key="plan_go", type="primary", on_click=_begin, args=(lib, many, shelf, wish, size, made_of))
+        common.following(
+            "work it out; about half a minute for sixty accords. It can be stopped, and goes on while you look elsewhere."
+        )
+        st.button(
+            "Work it out",
+            key="plan_go",
+            type="primary",
+            on_click=_begin,
+            args=(lib, many, shelf, wish, size, made_of),
+        )
         return
     found = slow.shown(job, "plan")
     if found is not None:
         _answer(lib, found, wish)
     elif not job.running:
-        st.button("Work it out again", key="plan_go", on_click=_begin, args=(lib, many, shelf, wish, size, made_of))
+        st.button(
+            "Work it out again", key="plan_go", on_click=_begin, args=(lib, many, shelf, wish, size, made_of)
+        )
 
 
 def _begin(
-    lib: Library, many: list[Accord], shelf: Shelf | None, wish: str, size: int | None, made_of: tuple[Any, ...]
+    lib: Library,
+    many: list[Accord],
+    shelf: Shelf | None,
+    wish: str,
+    size: int | None,
+    made_of: tuple[Any, ...],
 ) -> None:
     wishes: dict[str, Any] = {BUY: {"buy": size}, NOTHING: {"from_nothing": size}}.get(wish, {})
     slow.begin("plan", made_of, lambda progress: lib.plan(many, shelf=shelf, progress=progress, **wishes))
 
 
 def _answer(lib: Library, found: Any, wish: str) -> None:
-    from ..shelf.lesson import plan_sheets
+    from ..shelf.listing import plan_sheets
 
     answer = found.to_dict()
     cover = answer["coverage"]
     number = len(answer["makes"])
     if wish == MAKES:
         good = sum((made["match"] or 0.0) >= 0.85 for made in answer["makes"])
-        common.headline(f"The shelf makes {good} of {count(number, 'accord')} at 0.85 or nearer", f"mean match {cover['verified_before']:.2f} of 1, each adjusted for real")
+        common.headline(
+            f"The shelf makes {good} of {count(number, 'accord')} at 0.85 or nearer",
+            f"mean match {cover['verified_before']:.2f} of 1, each adjusted for real",
+        )
         common.following("see which bottle would bring them nearest: “what to buy next”.")
     else:
         names = listed([one["name"] for one in answer["buy"]], 3)
@@ -110,18 +139,27 @@ def _answer(lib: Library, found: Any, wish: str) -> None:
     if answer["curve"]:
         _curve(lib, answer)
     _makes(lib, answer, wish)
-    common.downloads("plan", "What the shelf makes, and what to buy", lambda: plan_sheets(found, lib.tables))
+    common.downloads("plan", "What the shelf makes, and what to buy", lambda: plan_sheets(found))
     if answer["leans_on"]:
         with st.expander("Swaps that these accords lean on"):
             rows = [
-                (common.name_of(lib, lean["missing"]), common.name_of(lib, lean["stand_in"]), common.titled(lean["accord"]), f"{lean['value']:.2f}")
+                (
+                    common.name_of(lib, lean["missing"]),
+                    common.name_of(lib, lean["stand_in"]),
+                    common.titled(lean["accord"]),
+                    f"{lean['value']:.2f}",
+                )
                 for lean in answer["leans_on"][:40]
             ]
-            common.table(("missing", "stand-in", "accord", "makes good [0–1]"), rows, "Swaps leaned on", slim=True)
+            common.table(
+                ("missing", "stand-in", "accord", "makes good [0–1]"), rows, "Swaps leaned on", slim=True
+            )
     dropped.show_rejected([(row["accord"], row["message"]) for row in answer["rejected"]])
     common.cautions(answer["notes"])
     common.sources(
-        lib, *common.material_sources(lib, [one["id"] for one in answer["buy"]]), note="Which swaps count comes from the same ranking as on the screen Swap."
+        lib,
+        *common.material_sources(lib, [one["id"] for one in answer["buy"]]),
+        note="Which swaps count comes from the same ranking as on the screen Swap.",
     )
 
 
@@ -129,18 +167,27 @@ def _makes(lib: Library, answer: Mapping[str, Any], wish: str) -> None:
     makes = sorted(answer["makes"], key=lambda made: -(made["match"] or 0.0))
     st.subheader("What it makes", anchor=False)
     if wish == BUY and any(made.get("match_after") is not None for made in makes):
-        won = sorted(makes, key=lambda made: -((made.get("match_after") or made["match"] or 0.0) - (made["match"] or 0.0)))
-        rows = [(common.titled(made["accord"]), made["match"] or 0.0, made.get("match_after") or made["match"] or 0.0) for made in won]
-        bars.nearer(rows[:FIRST_ROWS], ("now", "after buying"), "What each accord reaches now and after buying")
+        won = sorted(
+            makes,
+            key=lambda made: -((made.get("match_after") or made["match"] or 0.0) - (made["match"] or 0.0)),
+        )
+        rows = [
+            (
+                common.titled(made["accord"]),
+                made["match"] or 0.0,
+                made.get("match_after") or made["match"] or 0.0,
+            )
+            for made in won
+        ]
+        bars.nearer(
+            rows[:FIRST_ROWS], ("now", "after buying"), "What each accord reaches now and after buying"
+        )
         rest = rows[FIRST_ROWS:]
         if rest:
             with st.expander(f"The other {count(len(rest), 'accord')}"):
                 bars.nearer(rest, ("now", "after buying"), "The other accords")
         return
-    said = [
-        (common.titled(made["accord"]), made["match"] or 0.0, _lacks(lib, made))
-        for made in makes
-    ]
+    said = [(common.titled(made["accord"]), made["match"] or 0.0, _lacks(lib, made)) for made in makes]
     heads = ("accord", "match, 0 to 1", "lacks")
     bars.growth(said[:FIRST_ROWS], heads, "What the shelf makes, the nearest first")
     if len(said) > FIRST_ROWS:
@@ -162,18 +209,32 @@ def _buy(lib: Library, answer: Mapping[str, Any]) -> None:
     st.subheader("What each bottle brings nearer", anchor=False)
     most = max(one["gain"] for one in answer["buy"]) or 1.0
     rows = [
-        (f"{place}. {one['name']}", one["gain"], common.unbroken_join([one["why"], f"helps {listed([common.titled(x) for x in one['helps']], 3)}" if one["helps"] else "", ", ".join(one["law"])]))
+        (
+            f"{place}. {one['name']}",
+            one["gain"],
+            common.unbroken_join(
+                [
+                    one["why"],
+                    f"helps {listed([common.titled(x) for x in one['helps']], 3)}" if one["helps"] else "",
+                    ", ".join(one["law"]),
+                ]
+            ),
+        )
         for place, one in enumerate(answer["buy"], 1)
     ]
     bars.growth(rows, ("bottle", "gain in coverage", "what for"), "What each bottle brings nearer", of=most)
     if answer["proved"] is not None:
         gap = f", {answer['gap']:.4f} better than picking one after another" if answer["gap"] else ""
-        st.caption(f"{'Proved to be the best choice of this size by the model' if answer['proved'] else 'The best choice found; not proved'}{gap}.")
+        st.caption(
+            f"{'Proved to be the best choice of this size by the model' if answer['proved'] else 'The best choice found; not proved'}{gap}."
+        )
 
 
 def _curve(lib: Library, answer: Mapping[str, Any]) -> None:
     st.subheader("How much each further material covers", anchor=False)
-    rows = [(f"{step['n']}. {common.name_of(lib, step['add'])}", step["coverage"], "") for step in answer["curve"]]
+    rows = [
+        (f"{step['n']}. {common.name_of(lib, step['add'])}", step["coverage"], "") for step in answer["curve"]
+    ]
     bars.growth(rows, ("added", "coverage, 0 to 1", ""), "Coverage by number of materials")
 
 
@@ -191,18 +252,33 @@ def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
     offered = found["suggestions"]
     if offered:
         first = offered[0]
-        common.headline(f"{common.figure(first['parts'])} parts of {first['name']} would help it carry", f"match {first['match']:.2f} of 1 with what it was")
+        common.headline(
+            f"{common.figure(first['parts'])} parts of {first['name']} would help it carry",
+            f"match {first['match']:.2f} of 1 with what it was",
+        )
     else:
-        common.headline("Nothing clean and radiant on file would help it carry" + (" from this shelf" if shelf else ""))
+        common.headline(
+            "Nothing clean and radiant on file would help it carry" + (" from this shelf" if shelf else "")
+        )
     for place, one in enumerate(offered, 1):
         with st.container(horizontal=True, gap="small", key=f"entry-lift-{place}"):
-            with st.expander(f"**{common.md(one['name'])}** · {common.figure(one['parts'])} parts · match {one['match']:.2f}"):
+            with st.expander(
+                f"**{common.md(one['name'])}** · {common.figure(one['parts'])} parts · match {one['match']:.2f}"
+            ):
                 st.markdown(common.md(one["why"]))
                 for law in one["law"]:
                     st.markdown(f"⚠ {common.md(law)}")
-            st.button("use this", key=f"use-lift-{place}", on_click=_use_lift, args=(one["name"], float(one["parts"])))
+            st.button(
+                "use this",
+                key=f"use-lift-{place}",
+                on_click=_use_lift,
+                args=(one["name"], float(one["parts"])),
+            )
     common.cautions(
-        [*found["notes"], "How far a material spreads in a room is not modelled; the model says how little is enough and that the character stays."]
+        [
+            *found["notes"],
+            "How far a material spreads in a room is not modelled; the model says how little is enough and that the character stays.",
+        ]
     )
     common.sources(lib, *common.material_sources(lib, [one["id"] for one in offered]))
 
@@ -210,13 +286,20 @@ def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
 def _use_lift(name: str, parts: float) -> None:
     now = work.state()
     line = {"material": name, "parts": parts, "strength_pct": 100.0, "role": "lift", "optional": False}
-    work.set_accord(now["name"], [*now["rows"], line], missing=now["missing"], told=f"{name} was added to {common.titled(now['name'])}.")
+    work.set_accord(
+        now["name"],
+        [*now["rows"], line],
+        missing=now["missing"],
+        told=f"{name} was added to {common.titled(now['name'])}.",
+    )
 
 
 def _lesson(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
     st.subheader("Sheets for a lesson", anchor=False)
     with st.spinner("Writing the sheets …"):
-        sheets = common.remembered("lesson", (accord, shelf), lambda: lib.lesson(accord, accord.intent, shelf=shelf))
+        sheets = common.remembered(
+            "lesson", (accord, shelf), lambda: lib.lesson(accord, accord.intent, shelf=shelf)
+        )
     common.downloads(common.stem_of(f"lesson-{accord.name}"), f"Lesson: {accord.name}", lambda: sheets)
     for sheet in sheets:
         with st.expander(sheet.title.split(": ")[-1].capitalize()):

@@ -41,7 +41,9 @@ def show(lib: Library, pile: dropped.Pile | None, options: dict[str, Any], since
         return
     dropped.show_rejected(pile.doubled)
     made_of = (pile.key, *options.items(), since)
-    job = slow.job("portfolio", made_of) or slow.begin("portfolio", made_of, lambda progress: _screened(lib, pile, options, since, progress))
+    job = slow.job("portfolio", made_of) or slow.begin(
+        "portfolio", made_of, lambda progress: _screened(lib, pile, options, since, progress)
+    )
     answer = slow.shown(job, "portfolio")
     if answer is None:
         return
@@ -67,7 +69,11 @@ def _screened(
 
 
 def _answer(
-    lib: Library, answer: Mapping[str, Any], pile: dropped.Pile, options: dict[str, Any], made_of: tuple[Any, ...]
+    lib: Library,
+    answer: Mapping[str, Any],
+    pile: dropped.Pile,
+    options: dict[str, Any],
+    made_of: tuple[Any, ...],
 ) -> None:
     unknown = answer["unknown"]
     common.headline(
@@ -83,14 +89,28 @@ def _answer(
         _rows(lib, pile, broken)
         columns = ("accord", "substance", "set", "limit [%]", "found [%]", "times the limit")
         rows = tuple(
-            (b["accord"], common.name_of(lib, b["substance"]), common.set_title(lib, b["limit_set"]), b["limit_pct"], b["found_pct"], b["times"])
+            (
+                b["accord"],
+                common.name_of(lib, b["substance"]),
+                common.set_title(lib, b["limit_set"]),
+                b["limit_pct"],
+                b["found_pct"],
+                b["times"],
+            )
             for b in answer["breaches"]
         )
-        common.downloads("portfolio", "Accords against the rules", lambda: [_sheet("Breaches", columns, rows)], answer["cautions"])
+        common.downloads(
+            "portfolio",
+            "Accords against the rules",
+            lambda: [_sheet("Breaches", columns, rows)],
+            answer["cautions"],
+        )
     if unknown["by_substance"]:
         with st.expander(f"Unknown substances ({len(unknown['by_substance'])})"):
             common.long_table(
-                ("substance", "in accords"), [(one["name"], f"{one['accords']:,}") for one in unknown["by_substance"]], "What nobody can judge from the figures on file"
+                ("substance", "in accords"),
+                [(one["name"], f"{one['accords']:,}") for one in unknown["by_substance"]],
+                "What nobody can judge from the figures on file",
             )
     if answer.get("since"):
         changes(lib, answer)
@@ -131,7 +151,9 @@ def _rows(lib: Library, pile: dropped.Pile, broken: dict[str, list[Mapping[str, 
                     )  # fmt: skip
             st.button("mend this", key=f"use-accord-{place}", on_click=_mend_one, args=(lib, pile, name))
     if len(broken) > most:
-        st.button(f"Show the other {len(broken) - most:,}", key="portfolio_all", on_click=_more, args=(len(broken),))
+        st.button(
+            f"Show the other {len(broken) - most:,}", key="portfolio_all", on_click=_more, args=(len(broken),)
+        )
 
 
 def _more(most: int) -> None:
@@ -150,10 +172,17 @@ def _accord(lib: Library, pile: dropped.Pile, name: str) -> Accord | None:
 def _mend_one(lib: Library, pile: dropped.Pile, name: str) -> None:
     found = _accord(lib, pile, name)
     if found is None:
-        st.session_state["accord_error"] = f"{name} is not a file of its own; open it as one on the screen Adjust"
+        st.session_state["accord_error"] = (
+            f"{name} is not a file of its own; open it as one on the screen Adjust"
+        )
         return
     demo = name if not pile.files else ""
-    work.set_accord(name, work.rows_of(found, lib.tables.materials), demo=demo, told=f"{common.titled(name)} stands on the bench, to be mended.")
+    work.set_accord(
+        name,
+        work.rows_of(found, lib.tables.materials),
+        demo=demo,
+        told=f"{common.titled(name)} stands on the bench, to be mended.",
+    )
     work.go("adjust", because="limit")
 
 
@@ -171,14 +200,22 @@ def _mend_all(
         slow.shown(job, "mend")
     elif left:
         said = "Mend them all" if not done else f"Go on: {count(len(left), 'accord')} left"
-        st.button(said, key="mend_many", on_click=_begin, args=(lib, pile, options, made_of, left), help="The smallest change on file that brings each within every known limit at this dose.")
+        st.button(
+            said,
+            key="mend_many",
+            on_click=_begin,
+            args=(lib, pile, options, made_of, left),
+            help="The smallest change on file that brings each within every known limit at this dose.",
+        )
     if job is not None and isinstance(job.error, SubstituteError):
         common.fault(job.error)
     if done:
         _mended(lib, done, len(names))
 
 
-def _begin(lib: Library, pile: dropped.Pile, options: dict[str, Any], made_of: tuple[Any, ...], left: list[str]) -> None:
+def _begin(
+    lib: Library, pile: dropped.Pile, options: dict[str, Any], made_of: tuple[Any, ...], left: list[str]
+) -> None:
     done: dict[str, Any] = st.session_state["mended"][made_of]
 
     def mend(progress: slow.Progress) -> None:
@@ -208,7 +245,11 @@ def _outcome(lib: Library, found: Accord | None, options: dict[str, Any]) -> dic
     within = answer.get("within_known", answer.get("legal"))
     if within is False:
         wall = answer.get("wall")
-        return {"formula": None, "answer": answer, "message": f"nothing within the known limits; in the way: {wall['name'] if wall else 'a limit'}"}
+        return {
+            "formula": None,
+            "answer": answer,
+            "message": f"nothing within the known limits; in the way: {wall['name'] if wall else 'a limit'}",
+        }
     return {"formula": made.formula(), "answer": answer, "message": ""}
 
 
@@ -218,21 +259,52 @@ def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
     mean = f", match {sum(matches) / len(matches):.2f} on average" if matches else ""
     with st.expander(f"Mended {len(good)} of {of}{mean}", key="mended_list", expanded=True):
         if good:
-            st.download_button("All mended accords (ZIP of CSV)", lambda: _archive(good), "mended.zip", "application/zip", key="mended_zip", on_click="ignore")
+            st.download_button(
+                "All mended accords (ZIP of CSV)",
+                lambda: _archive(good),
+                "mended.zip",
+                "application/zip",
+                key="mended_zip",
+                on_click="ignore",
+            )
         for place, (name, one) in enumerate(list(done.items())[:200], 1):
             if one["formula"] is None:
                 st.markdown(f"✕ {common.md(common.titled(name))}: {common.md(one['message'])}")
                 continue
             changed = [line for line in one["answer"]["lines"] if line["parts_before"] != line["parts_after"]]
             with st.container(horizontal=True, gap="small", key=f"entry-mended-{place}"):
-                with st.expander(f"✓ **{common.md(common.titled(name))}** · match {one['answer']['match']['overall']:.2f} · {count(len(changed), 'line')} moved"):
-                    rows = [(x["name"], adjust.mark(x), common.figure(x["parts_before"], 4), common.figure(x["parts_after"], 4)) for x in changed]
-                    common.table(("material", "change", "before [parts]", "after [parts]"), rows, f"What mending {name} changes", slim=True)
-                st.button("use this", key=f"use-mended-{place}", on_click=_use_mended, args=(lib, name, one["formula"]))
+                with st.expander(
+                    f"✓ **{common.md(common.titled(name))}** · match {one['answer']['match']['overall']:.2f} · {count(len(changed), 'line')} moved"
+                ):
+                    rows = [
+                        (
+                            x["name"],
+                            adjust.mark(x),
+                            common.figure(x["parts_before"], 4),
+                            common.figure(x["parts_after"], 4),
+                        )
+                        for x in changed
+                    ]
+                    common.table(
+                        ("material", "change", "before [parts]", "after [parts]"),
+                        rows,
+                        f"What mending {name} changes",
+                        slim=True,
+                    )
+                st.button(
+                    "use this",
+                    key=f"use-mended-{place}",
+                    on_click=_use_mended,
+                    args=(lib, name, one["formula"]),
+                )
 
 
 def _use_mended(lib: Library, name: str, formula: Accord) -> None:
-    work.set_accord(formula.name, work.rows_of(formula, lib.tables.materials), told=f"Taken over: {common.titled(name)}, mended, stands on the bench.")
+    work.set_accord(
+        formula.name,
+        work.rows_of(formula, lib.tables.materials),
+        told=f"Taken over: {common.titled(name)}, mended, stands on the bench.",
+    )
 
 
 def _archive(good: Mapping[str, Any]) -> bytes:
@@ -263,14 +335,35 @@ def changes(lib: Library, answer: Mapping[str, Any]) -> None:
     )
     if answer["changes"]:
         rows = [
-            (common.titled(row["accord"]), common.name_of(lib, row["substance"]), CHANGES[row["change"]], row["old_limit_pct"], row["limit_pct"], row["found_pct"])
+            (
+                common.titled(row["accord"]),
+                common.name_of(lib, row["substance"]),
+                CHANGES[row["change"]],
+                row["old_limit_pct"],
+                row["limit_pct"],
+                row["found_pct"],
+            )
             for row in answer["changes"]
         ]
-        common.long_table(("accord", "substance", "change", "old [%]", "new [%]", "found [%]"), rows[:400], "What changes for which accord")
+        common.long_table(
+            ("accord", "substance", "change", "old [%]", "new [%]", "found [%]"),
+            rows[:400],
+            "What changes for which accord",
+        )
     if moved:
-        columns = ("substance", "old limit [%]", "new limit [%]", *(f"{said[2:]} [accords]" for said in CHANGES.values()))
+        columns = (
+            "substance",
+            "old limit [%]",
+            "new limit [%]",
+            *(f"{said[2:]} [accords]" for said in CHANGES.values()),
+        )
         rows = [
-            (common.name_of(lib, row["substance"]), _limit(row["old_limit_pct"], row["old_stated"]), _limit(row["limit_pct"], row["stated"]), *(str(row[kind]) for kind in CHANGES))
+            (
+                common.name_of(lib, row["substance"]),
+                _limit(row["old_limit_pct"], row["old_stated"]),
+                _limit(row["limit_pct"], row["stated"]),
+                *(str(row[kind]) for kind in CHANGES),
+            )
             for row in moved
         ]
         with st.expander(f"The limits that differ and matter here ({len(moved)})"):

@@ -22,7 +22,10 @@ FIRST_PANELS = 6
 
 def show() -> None:
     """Draw the screen."""
-    common.heading("Rebalance", "Smell it, say what is too strong or too weak: the next trial, bracketed by all before it.")
+    common.heading(
+        "Rebalance",
+        "Smell it, say what is too strong or too weak: the next trial, bracketed by all before it.",
+    )
     lib = common.library()
     with common.question():
         with st.container(horizontal=True, gap="small"):
@@ -37,7 +40,9 @@ def show() -> None:
                 _next(lib, accord, {id: verdict for id, verdict in said.items() if verdict})
             else:
                 common.headline("What does the nose say?", "of the accord as it was weighed")
-                common.following("name what is too strong or too weak above; lines without a verdict give way so that the total stays.")
+                common.following(
+                    "name what is too strong or too weak above; lines without a verdict give way so that the total stays."
+                )
         _log()
 
 
@@ -55,7 +60,11 @@ def _verdicts(lib: Library, accord: Accord) -> dict[str, str]:
             st.session_state[key] = kept
         with column:
             chosen = st.multiselect(
-                SAYS[verdict].capitalize(), [name for name in names if name not in taken], key=key, placeholder="no line", persist_state="session"
+                SAYS[verdict].capitalize(),
+                [name for name in names if name not in taken],
+                key=key,
+                placeholder="no line",
+                persist_state="session",
             )
         taken |= set(chosen)
         said |= {names[name]: verdict for name in chosen}
@@ -76,25 +85,67 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
     ]
     by = {verdict: [id for id, one in verdicts.items() if one == verdict] for verdict in work.VERDICTS}
     made = lib.rebalance(
-        accord, **by, history=history, grams=work.setting("grams"), balance=work.setting("balance"), **fields.product_options()
+        accord,
+        **by,
+        history=history,
+        grams=work.setting("grams"),
+        balance=work.setting("balance"),
+        **fields.product_options(),
     )
     answer = made.to_dict()
     moved = [line for line in answer["lines"] if line["parts_before"] != line["parts_after"]]
-    said = [f"{line['name']} {'down' if line['parts_after'] < line['parts_before'] else 'up'}" for line in moved if line["verdict"]]
-    common.headline(f"Next trial: {listed(said) or 'nothing moves'}", f"{count(len(moved), 'line')} of {len(answer['lines'])} move")
+    said = [
+        f"{line['name']} {'down' if line['parts_after'] < line['parts_before'] else 'up'}"
+        for line in moved
+        if line["verdict"]
+    ]
+    common.headline(
+        f"Next trial: {listed(said) or 'nothing moves'}",
+        f"{count(len(moved), 'line')} of {len(answer['lines'])} move",
+    )
     held = fields.situation(lib)
-    common.following(f"log it and weigh it.{f' Held to the limits of {held}.' if work.setting('product') else ''}")
+    common.following(
+        f"log it and weigh it.{f' Held to the limits of {held}.' if work.setting('product') else ''}"
+    )
     with st.container(horizontal=True):
-        st.button("use this", key="use-trial", type="primary", on_click=_log_it, args=(lib, accord, made, verdicts, ""), help="Logs this verdict; the next trial stands on the bench.")
-        st.button("weigh this", key="use-weigh", on_click=_log_it, args=(lib, accord, made, verdicts, "weigh"), help="Logs this verdict and goes to the weighing sheet of the next trial.")
+        st.button(
+            "use this",
+            key="use-trial",
+            type="primary",
+            on_click=_log_it,
+            args=(lib, accord, made, verdicts, ""),
+            help="Logs this verdict; the next trial stands on the bench.",
+        )
+        st.button(
+            "weigh this",
+            key="use-weigh",
+            on_click=_log_it,
+            args=(lib, accord, made, verdicts, "weigh"),
+            help="Logs this verdict and goes to the weighing sheet of the next trial.",
+        )
     rows = [
-        (line["name"], SAYS[line["verdict"]], common.figure(line["parts_before"], 4), common.figure(line["parts_after"], 4), line["why"])
+        (
+            line["name"],
+            SAYS[line["verdict"]],
+            common.figure(line["parts_before"], 4),
+            common.figure(line["parts_after"], 4),
+            line["why"],
+        )
         for line in answer["lines"]
     ]
-    common.table(("material", "verdict", "before [parts]", "after [parts]", "why"), rows, "The next trial, line by line", slim=True, wide=("why",), classes=["moved" if line in moved else "" for line in answer["lines"]])
+    common.table(
+        ("material", "verdict", "before [parts]", "after [parts]", "why"),
+        rows,
+        "The next trial, line by line",
+        slim=True,
+        wide=("why",),
+        classes=["moved" if line in moved else "" for line in answer["lines"]],
+    )
     for text in answer["warnings"]:
         st.warning(common.md(text))
-    st.caption("Masking by the other lines is not modelled: smell the whole again. A step of one perceived degree is about 1.9 times the amount (common practice, no source).")
+    st.caption(
+        "Masking by the other lines is not modelled: smell the whole again. A step of one perceived degree is about 1.9 times the amount (common practice, no source)."
+    )
 
 
 def _log_it(lib: Library, accord: Accord, made: Any, verdicts: Mapping[str, str], onward: str) -> None:
@@ -110,7 +161,9 @@ def _log_it(lib: Library, accord: Accord, made: Any, verdicts: Mapping[str, str]
     )
     base = accord.name.split(".trial-")[0]
     name = f"{base}.trial-{len(work.state()['trials']) + 1}"
-    work.set_accord(name, work.rows_of(made.accord, names), told=f"Logged. {common.titled(name)} stands on the bench.")
+    work.set_accord(
+        name, work.rows_of(made.accord, names), told=f"Logged. {common.titled(name)} stands on the bench."
+    )
     if onward:
         work.go(onward)
 
@@ -124,7 +177,14 @@ def _log() -> None:
     panels = []
     for number, trial in enumerate(trials, 1):
         total = sum(row["parts"] or 0.0 for row in trial["rows"]) or 1.0
-        rows = [(row["material"], 100 * (row["parts"] or 0.0) / total, SAYS[trial["verdicts"].get(row["material"], "")]) for row in trial["rows"]]
+        rows = [
+            (
+                row["material"],
+                100 * (row["parts"] or 0.0) / total,
+                SAYS[trial["verdicts"].get(row["material"], "")],
+            )
+            for row in trial["rows"]
+        ]
         said = [row for row in rows if row[2] != "–"]
         panels.append((f"{number}. {common.titled(trial['name'])} [% of what is weighed]", said or rows[:5]))
     bars.multiples(panels[-FIRST_PANELS:], "What was said of the trials, a panel each, on one scale")
@@ -154,11 +214,17 @@ def _sheet(trials: list[Any]) -> Sheet:
 def _back() -> None:
     work.remember("the last trial was fetched back")
     trial = work.state()["trials"].pop()
-    work.set_accord(trial["name"], trial["rows"], told=f"{common.titled(trial['name'])} stands on the bench again.")
+    work.set_accord(
+        trial["name"], trial["rows"], told=f"{common.titled(trial['name'])} stands on the bench again."
+    )
 
 
 def _ask_empty() -> None:
-    work.ask(f"Throw away {count(len(work.state()['trials']), 'logged trial')}? Undo can bring them back.", "Empty the log", _empty)
+    work.ask(
+        f"Throw away {count(len(work.state()['trials']), 'logged trial')}? Undo can bring them back.",
+        "Empty the log",
+        _empty,
+    )
 
 
 def _empty() -> None:

@@ -25,7 +25,9 @@ FIRST_BARS = 10
 
 def show() -> None:
     """Draw the screen."""
-    common.heading("Rules", "What breaks in the product it goes into, how much room is left, and what nobody knows.")
+    common.heading(
+        "Rules", "What breaks in the product it goes into, how much room is left, and what nobody knows."
+    )
     lib = common.library()
     allowed = {**fields.link_values(lib), "since": ["", *replaced(lib)], "set": ["", *lib.tables.limit_sets]}
     complaints = work.from_link(LINK, allowed)
@@ -33,7 +35,13 @@ def show() -> None:
     with common.question():
         with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
             which = st.segmented_control(
-                "Which accords", [ONE, MANY], key="rules_which", default=ONE, required=True, label_visibility="collapsed", persist_state="session"
+                "Which accords",
+                [ONE, MANY],
+                key="rules_which",
+                default=ONE,
+                required=True,
+                label_visibility="collapsed",
+                persist_state="session",
             )
             if which == ONE:
                 accords.accord_box(lib)
@@ -73,7 +81,9 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
     said = [
         count(len(chosen), "chosen set") if chosen else "all sets in force",
         f"on {work.setting('on')}" if work.setting("on") else "",
-        f"compared with {sets[work.setting('since')].title.split('(')[0].strip()}" if work.setting("since") else "",
+        f"compared with {sets[work.setting('since')].title.split('(')[0].strip()}"
+        if work.setting("since")
+        else "",
     ]
     with st.popover(", ".join(filter(None, said))):
         known = [id for id, one in sets.items() if one.market in ("worldwide", options["market"])]
@@ -82,14 +92,20 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
             help="Empty: all sets of this market in force on the day, the strictest governs.",
         )  # fmt: skip
         on = fields.field(
-            st.text_input, "On the day [YYYY-MM-DD, empty is today]", "on", help="Sets count from the day they are in force.", max_chars=10
+            st.text_input,
+            "On the day [YYYY-MM-DD, empty is today]",
+            "on",
+            help="Sets count from the day they are in force.",
+            max_chars=10,
         )
         since = fields.field(
             st.selectbox, "Show what changed since", "since", options=["", *older],
             format_func=lambda id: f"{sets[id].title} (now {sets[older[id]].title.split('(')[0].strip()})" if id else "– no comparison –",
             help="Only sets that a set in force took the place of.",
         )  # fmt: skip
-        st.caption("Your own limits: put a limits.csv with official figures into a folder of your own tables and start the app with it.")
+        st.caption(
+            "Your own limits: put a limits.csv with official figures into a folder of your own tables and start the app with it."
+        )
     options["on"] = on or None
     if chosen:
         options["limits"] = tuple(chosen)
@@ -100,12 +116,21 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
 
 
 def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | None) -> None:
-    found = common.remembered("limits", (accord, *options.items()), lambda: lib.limits(accord, **options).to_dict())
+    found = common.remembered(
+        "limits", (accord, *options.items()), lambda: lib.limits(accord, **options).to_dict()
+    )
     broken = [row for row in found["limits"] if row["ok"] is False]
     _verdict(found, broken)
     with st.container(horizontal=True, vertical_alignment="center"):
         if broken:
-            st.button("mend this", key="use-mend", type="primary", on_click=_mend, args=(accord,), help="Goes to Adjust with product, dose and reason filled in: the smallest change that brings it within every known limit.")
+            st.button(
+                "mend this",
+                key="use-mend",
+                type="primary",
+                on_click=_mend,
+                args=(accord,),
+                help="Goes to Adjust with product, dose and reason filled in: the smallest change that brings it within every known limit.",
+            )
         st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
     _rows(lib, found)
     if since:
@@ -132,11 +157,18 @@ def _verdict(found: Mapping[str, Any], broken: list[Any]) -> None:
         text = f"{name} breaks {count(len(broken), 'limit')}: {listed([row['name'] for row in broken], 2)}"
     else:
         text = f"{name}: {found['verdict'].split(':')[0]}"
-    common.headline(text, f"at {found['dose_pct']:g} % of the product; {unknown} unknown, which is neither fine nor broken")
+    common.headline(
+        text,
+        f"at {found['dose_pct']:g} % of the product; {unknown} unknown, which is neither fine nor broken",
+    )
     highest = found.get("max_dose_pct")
     known = found.get("max_dose_known_pct", None if found.get("max_dose_certain", True) else highest)
     wall = found["wall"]
-    stop = f"; what stops it there is {wall['name']}, most of it from {(wall['line'] or 'nothing named').replace('-', ' ')}" if wall else ""
+    stop = (
+        f"; what stops it there is {wall['name']}, most of it from {(wall['line'] or 'nothing named').replace('-', ' ')}"
+        if wall
+        else ""
+    )
     if highest is not None and found.get("max_dose_certain", True):
         said = f"highest dose {common.figure(highest, 4)} % of the product{stop}"
     elif known is not None:
@@ -150,10 +182,20 @@ def _rows(lib: Library, found: Mapping[str, Any]) -> None:
     order = {False: 0, None: 1, True: 2}
     rows = sorted(
         (row for row in found["limits"] if row["found_pct"] > 0 or row["ok"] is not True),
-        key=lambda row: (order[row["ok"]], not row["governs"], -(row["found_pct"] / row["limit_pct"] if row["limit_pct"] else 0.0)),
+        key=lambda row: (
+            order[row["ok"]],
+            not row["governs"],
+            -(row["found_pct"] / row["limit_pct"] if row["limit_pct"] else 0.0),
+        ),
     )
     shown = [
-        {"what": row["name"], "set": common.set_title(lib, row["limit_set"]), "limit": row["limit_pct"], "found": row["found_pct"], "ok": row["ok"]}
+        {
+            "what": row["name"],
+            "set": common.set_title(lib, row["limit_set"]),
+            "limit": row["limit_pct"],
+            "found": row["found_pct"],
+            "ok": row["ok"],
+        }
         for row in rows
     ]
     if shown:
@@ -168,7 +210,9 @@ def _rows(lib: Library, found: Mapping[str, Any]) -> None:
     if found["unknown"]:
         with st.expander(f"Unknown: neither fine nor broken ({len(found['unknown'])})"):
             st.markdown("\n".join(f"- {common.md(text)}" for text in found["unknown"][:80]))
-            st.caption("Ask the supplier for the analysis of your lot, and put it into your own constituents.csv.")
+            st.caption(
+                "Ask the supplier for the analysis of your lot, and put it into your own constituents.csv."
+            )
 
 
 def _line(lib: Library, row: Mapping[str, Any]) -> tuple[Any, ...]:
@@ -187,7 +231,19 @@ def _line(lib: Library, row: Mapping[str, Any]) -> tuple[Any, ...]:
 def sheet(lib: Library, found: Mapping[str, Any]) -> Sheet:
     from ..accords.sheets import Sheet
 
-    columns = ("substance", "set", "limit [%]", "found [%]", "typical [%]", "headroom [%]", "state", "rule", "note", "basis", "source")
+    columns = (
+        "substance",
+        "set",
+        "limit [%]",
+        "found [%]",
+        "typical [%]",
+        "headroom [%]",
+        "state",
+        "rule",
+        "note",
+        "basis",
+        "source",
+    )
     words = {True: "within", False: "broken", None: "unknown"}
     rows = tuple(
         (r["name"], common.set_title(lib, r["limit_set"]), r["limit_pct"], r["found_pct"], r["typical_pct"], r["headroom_pct"], words[r["ok"]], r["rule"], r["note"], r["basis"], r["source"])
@@ -216,13 +272,22 @@ def _declare(lib: Library, found: Mapping[str, Any]) -> None:
     if found["declare"]:
         with st.expander(f"To declare on the label ({len(found['declare'])})"):
             rows = [
-                (d["label"], d["found_pct"], d["threshold_pct"], d["state"].replace("_", " "), BASIS.get(d["basis"], d["basis"]))
+                (
+                    d["label"],
+                    d["found_pct"],
+                    d["threshold_pct"],
+                    d["state"].replace("_", " "),
+                    BASIS.get(d["basis"], d["basis"]),
+                )
                 for d in found["declare"]
             ]
-            common.table(("name on the label", "found [%]", "from [%]", "state", "basis"), rows, "Declarations")
+            common.table(
+                ("name on the label", "found [%]", "from [%]", "state", "basis"), rows, "Declarations"
+            )
     if found["controls"]:
         with st.expander(f"Trade and supply ({len(found['controls'])})"):
-            said = [f"{common.name_of(lib, c['id'])}: {c['control']} ({c['market']}): {c['detail']}" for c in found["controls"]]
+            said = [
+                f"{common.name_of(lib, c['id'])}: {c['control']} ({c['market']}): {c['detail']}"
+                for c in found["controls"]
+            ]
             st.markdown("\n".join(f"- {common.md(text)}" for text in said))
-
-

@@ -34,7 +34,9 @@ def show() -> None:
             st.error("Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12]))
         elif found is None:
             common.headline("The shelf is empty")
-            common.following("type a material above and put it on the shelf, open a file, or look at the demo's.")
+            common.following(
+                "type a material above and put it on the shelf, open a file, or look at the demo's."
+            )
         else:
             _head(lib, found)
         if work.state()["shelf"]:
@@ -58,7 +60,12 @@ def _ask(lib: Library) -> None:
                 "A file: CSV or XLSX with the column material", type=KINDS, key=f"shelf_file_{st.session_state.get('shelf_files', 0)}", on_change=_uploaded, args=(lib,),
                 help="Also read: strength_pct, grams, price_per_gram.",
             )  # fmt: skip
-            st.text_area("Rows from a spreadsheet", key="pasted_shelf", height=110, placeholder="material\tstrength_pct\tgrams\tprice_per_gram")
+            st.text_area(
+                "Rows from a spreadsheet",
+                key="pasted_shelf",
+                height=110,
+                placeholder="material\tstrength_pct\tgrams\tprice_per_gram",
+            )
             st.button("Put them on the shelf", key="paste_shelf", on_click=_pasted, args=(lib,))
             for stem, label in DEMO.items():
                 st.button(f"{label} (demo)", key=f"take_{stem}", on_click=take_demo, args=(lib, stem))
@@ -124,7 +131,12 @@ def _added(lib: Library) -> None:
     typed = st.session_state.get("pick_bottle")
     if typed:
         name = fields.best(lib, typed)[0] or typed
-        bottle = {"material": name, "strength_pct": float(st.session_state["pick_strength"]), "grams": None, "price_per_gram": None}
+        bottle = {
+            "material": name,
+            "strength_pct": float(st.session_state["pick_strength"]),
+            "grams": None,
+            "price_per_gram": None,
+        }
         work.set_shelf([*work.state()["shelf"], bottle])
 
 
@@ -154,7 +166,9 @@ def _editor() -> None:
 def _edited(key: str) -> None:
     work.remember("the shelf was edited")
     now = work.state()
-    now["shelf"] = work.apply_edits(st.session_state["shelf_base"], st.session_state[key], work.SHELF_COLUMNS, FRESH)
+    now["shelf"] = work.apply_edits(
+        st.session_state["shelf_base"], st.session_state[key], work.SHELF_COLUMNS, FRESH
+    )
     now["shelf_demo"] = False
 
 
@@ -163,11 +177,16 @@ def _rest(lib: Library, found: Shelf) -> None:
 
     with st.container(horizontal=True, vertical_alignment="center"):
         common.downloads(
-            "shelf", "My shelf", lambda: [_sheet(lib, found), *lib.shelf_sheet(found)], csv=lambda: write_shelf(found)
+            "shelf",
+            "My shelf",
+            lambda: [_sheet(lib, found), *lib.shelf_sheet(found)],
+            csv=lambda: write_shelf(found),
         )
         st.button("Empty the shelf", key="empty_shelf", type="tertiary", on_click=_ask_empty)
     law = [
-        (lib.tables.materials[id].name, ", ".join(words)) for id in found.materials() if (words := lib.status()(id))
+        (lib.tables.materials[id].name, ", ".join(words))
+        for id in found.materials()
+        if (words := lib.status()(id))
     ]
     if law:
         with st.expander(f"What the law says of them ({len(law)})"):
@@ -178,7 +197,13 @@ def _rest(lib: Library, found: Shelf) -> None:
 
 
 def _ask_empty() -> None:
-    work.ask(f"Take all {count(len(work.state()['shelf']), 'bottle')} off the shelf? Undo can bring them back.", "Empty it", _put, [], False)
+    work.ask(
+        f"Take all {count(len(work.state()['shelf']), 'bottle')} off the shelf? Undo can bring them back.",
+        "Empty it",
+        _put,
+        [],
+        False,
+    )
 
 
 def _sheet(lib: Library, found: Shelf) -> Sheet:
@@ -186,6 +211,7 @@ def _sheet(lib: Library, found: Shelf) -> Sheet:
 
     known: Any = lib.tables.materials
     rows = tuple(
-        (known[x.material].name, known[x.material].main_cas, x.strength, x.grams, x.price) for x in found.stock
+        (known[x.material].name, known[x.material].main_cas, x.strength, x.grams, x.price)
+        for x in found.stock
     )
     return Sheet("My shelf", ("material", "CAS", "strength [%]", "there is [g]", "price [per g]"), rows)

@@ -95,8 +95,9 @@ def _options(lib: Library) -> dict[str, Any]:
     if work.setting("use_shelf"):
         options["shelf"] = fields.shelf_of(lib)
     if work.setting("use_accord"):
-        accords.start(lib)
         now = work.state()
+        if not now["rows"]:
+            st.info("No accord is on the bench yet, so nothing stands beside.")
         found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
         if complaints:
             st.warning(

@@ -52,13 +52,22 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     poor = [line for line in found.lines if line.warn]
     common.headline(
         f"{common.titled(accord.name)}: {found.total_g:g} g in {count(len(found.lines), 'weighing')}",
-        common.unbroken_join([f"{found.concentrate_pct:.3g} % are materials", f"{count(len(poor), 'weighing')} with a note" if poor else "every weighing is within the balance's reach"]),
+        common.unbroken_join(
+            [
+                f"{found.concentrate_pct:.3g} % are materials",
+                f"{count(len(poor), 'weighing')} with a note"
+                if poor
+                else "every weighing is within the balance's reach",
+            ]
+        ),
     )
     common.following(
         f"{'make ' + count(len(found.dilutions), 'solution') + ' first, then ' if found.dilutions else ''}weigh from top to bottom; smell; say what is too strong on Rebalance."
     )
     with st.container(horizontal=True, vertical_alignment="center"):
-        common.downloads(common.stem_of(f"weigh-{accord.name}"), f"Weighing: {accord.name}", lambda: sheets, found.cautions)
+        common.downloads(
+            common.stem_of(f"weigh-{accord.name}"), f"Weighing: {accord.name}", lambda: sheets, found.cautions
+        )
         st.button("smelled it: rebalance", key="to_rebalance", on_click=work.go, args=("rebalance",))
     if found.dilutions:
         st.subheader("Make first", anchor=False)
@@ -68,13 +77,19 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         )  # fmt: skip
     st.subheader("On the balance", anchor=False)
     rows = [
-        (f"{line.name}{'' if line.strength_pct >= 100 else f' {line.strength_pct:g} %'}", f"{line.grams:g} g", line.warn)
+        (
+            f"{line.name}{'' if line.strength_pct >= 100 else f' {line.strength_pct:g} %'}",
+            f"{line.grams:g} g",
+            line.warn,
+        )
         for line in sorted(found.lines, key=lambda line: line.order)
     ]
     if found.solvent_g > 0:
         rows.append((f"{found.solvent['name']} to fill up", f"{found.solvent_g:g} g", ""))
     _ticks(rows, "Weighings in their order")
-    st.caption(f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common practice, no source).")
+    st.caption(
+        f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common practice, no source)."
+    )
     for one in sheets[1 + bool(found.dilutions) :]:
         with st.expander(one.title):
             common.sheet(one)
@@ -102,4 +117,6 @@ def _ticks(rows: list[tuple[str, str, str]], label: str, keep_note: bool = False
         items.append(
             f'<li><span class="what">{common.safe(what)}</span>{under}<span class="grams">→ {common.safe(grams)}</span><input type="checkbox" aria-label="done: {name}"></li>'
         )
-    st.html(f'<ul class="one-line{" noted" if keep_note else ""}" aria-label="{common.safe(label)}">{"".join(items)}</ul>')
+    st.html(
+        f'<ul class="one-line{" noted" if keep_note else ""}" aria-label="{common.safe(label)}">{"".join(items)}</ul>'
+    )

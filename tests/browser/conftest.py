@@ -143,16 +143,25 @@ def visit(page, address: str, path: str = "") -> None:
     settled(page)
 
 
-def shot(page, name: str, full: bool = True) -> Path:
-    """Keep a picture of the whole page; Streamlit scrolls inside, so the window is grown first."""
+def tall(page) -> int:
+    """How high the whole page is; Streamlit scrolls inside."""
+    inside = "[data-testid=stMain], [data-testid=stAppViewContainer]"
+    return (
+        int(
+            page.evaluate(
+                f"Math.max(...[...document.querySelectorAll('{inside}')].map(e => e.scrollHeight), innerHeight)"
+            )
+        )
+        + 20
+    )
+
+
+def shot(page, name: str) -> Path:
+    """Keep a picture of the whole page; the window is grown first."""
     SHOTS.mkdir(exist_ok=True)
     size = page.viewport_size
-    if full:
-        tall = page.evaluate(
-            "Math.max(...[...document.querySelectorAll('[data-testid=stMain], [data-testid=stAppViewContainer]')].map(e => e.scrollHeight), innerHeight)"
-        )
-        page.set_viewport_size({"width": size["width"], "height": min(int(tall) + 20, 7000)})
-        page.wait_for_timeout(500)
+    page.set_viewport_size({"width": size["width"], "height": min(tall(page), 7000)})
+    page.wait_for_timeout(300)
     path = SHOTS / f"{name}.png"
     page.screenshot(path=str(path))
     page.set_viewport_size(size)
