@@ -131,7 +131,8 @@ def test_swap_takes_synonyms_and_cas(typed, wanted):
 
 
 @pytest.mark.parametrize(
-    ("typed", "wanted"), [("oakm", "oakmoss"), ("linaloool", "linalool"), ("78-70-6", "linalool"), ("qqqq", "")]
+    ("typed", "wanted"),
+    [("oakm", "oakmoss"), ("linaloool", "linalool"), ("78-70-6", "linalool"), ("qqqq", "")],
 )
 def test_the_box_takes_the_best_for_what_was_typed(typed, wanted):
     import substitute
