@@ -61,10 +61,10 @@ class Material:
 
     @property
     def main_cas(self) -> str:
-        """The CAS number on the bottle: the material's own, else the first it shares; '' if none is on file."""
+        """The CAS number on the bottle: its own, else the first it shares; '' if none is on file."""
         return self.cas[0] if self.cas else ""
 
-    def brief(self) -> dict:
+    def brief(self) -> dict[str, str]:
         """The three keys by which answers name a material."""
         return {"id": self.id, "name": self.name, "cas": self.main_cas}
 
@@ -169,7 +169,7 @@ class Price:
 
 @dataclass(frozen=True)
 class Hazard:
-    """What may hurt whom: ``hazard`` is one of ``HAZARDS``, ``words`` one line of ours. No row means unknown."""
+    """What may hurt whom: one of ``HAZARDS`` and one line of our own words. No row means unknown."""
 
     hazard: str
     words: str

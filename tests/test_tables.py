@@ -77,6 +77,8 @@ def test_own_rows_replace_ours_one_by_one(library, tmp_path):
         limits="limit_set,substance,category,max_pct,rule\nifra-51,eugenol,4,1.25,max\n",
         profiles="material,descriptor,weight\neugenol,clove,9\n",
         materials="id,name,kind,stocked\nmy-base,my base,mixture,yes\n",
+        prices="material,price\nvanillin,dear\nmy-base,cheap\n",
+        hazards="material,hazard,words\nmy-base,eyes,stings mine\nvanillin,eyes,stings mine too\n",
     )
     mine = substitute.load(tmp_path)
     row = next(r for r in mine.tables.constituents["clove-bud-oil"] if r.id == "eugenol")
@@ -90,6 +92,14 @@ def test_own_rows_replace_ours_one_by_one(library, tmp_path):
     assert mine.profile("eugenol")["clove"] == 9
     assert set(mine.profile("eugenol")) == set(library.profile("eugenol"))
     assert mine.find("my base").id == "my-base"
+    assert (mine.tables.prices["vanillin"].word, mine.tables.prices["vanillin"].basis) == ("dear", "practice")
+    assert mine.tables.prices["my-base"].step == 0
+    assert library.tables.prices["vanillin"].word == "cheap"
+    assert [one.words for one in mine.tables.hazards["my-base"]] == ["stings mine"]
+    ours = {one.hazard: one for one in library.tables.hazards["vanillin"]}
+    theirs = {one.hazard: one for one in mine.tables.hazards["vanillin"]}
+    assert {k: v for k, v in theirs.items() if k != "eyes"} == {k: v for k, v in ours.items() if k != "eyes"}
+    assert theirs["eyes"].words == "stings mine too"
     assert mine.tables.digest != library.tables.digest
 
 
@@ -109,6 +119,15 @@ def test_argument_then_variable_then_none(tmp_path, monkeypatch):
 
 
 BAD = {
+    "price": (
+        {"prices": "material,price\nvanillin,deer\n"},
+        "prices.csv, row 2, column price: 'deer' is not allowed: one of cheap, ordinary, dear, very dear, "
+        "precious; nearest is 'dear'",
+    ),
+    "hazard": (
+        {"hazards": "material,hazard,words\nvanillin,burn,x\n"},
+        "hazards.csv, row 2, column hazard: 'burn' is not allowed: one of sensitises, light",
+    ),
     "cas": (
         {"materials": "id,name,kind,stocked,cas\nx,x,molecule,yes,78-70-5\n"},
         "materials.csv, row 2, column cas: '78-70-5' fails its check digit",
