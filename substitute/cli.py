@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -53,8 +54,20 @@ def library(ctx):
     from .library import load
 
     if "library" not in ctx.obj:
+        ctx.find_root().with_resource(say_readings())
         ctx.obj["library"] = load(ctx.obj["tables"], evidence=ctx.obj["evidence"], labels=ctx.obj["labels"])
     return ctx.obj["library"]
+
+
+@contextmanager
+def say_readings():
+    """Tell on standard error, once a command is done, which material was taken for a short or misspelt name."""
+    from .tables.names import noting
+
+    with noting() as readings:
+        yield
+    for reading in readings:
+        click.echo(f"substitute: {reading}", err=True)
 
 
 def show(answer: dict, style: str, as_text, rows=None) -> None:

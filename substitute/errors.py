@@ -23,11 +23,24 @@ class InputError(SubstituteError, ValueError):
 
 
 class NotFound(InputError, LookupError):
-    """A name that no material, descriptor or set answers to; ``nearest`` holds names that look like it."""
+    """A name that no material, descriptor or set answers to.
 
-    def __init__(self, message: str, nearest: Iterable[str] = ()):
+    ``suggestions`` are what may be meant, likeliest first; ``note`` says that the name is a word for a smell, and the suggestions
+    are what gives it.
+    """
+
+    def __init__(self, message: str, suggestions: Iterable[str] = (), *, note: bool = False):
         super().__init__(message)
-        self.nearest = tuple(nearest)
+        self.suggestions = tuple(suggestions)
+        self.note = note
+
+
+class Several(InputError):
+    """A name of several materials; ``suggestions`` are their ids, likeliest first."""
+
+    def __init__(self, message: str, suggestions: Iterable[str] = ()):
+        super().__init__(message)
+        self.suggestions = tuple(suggestions)
 
 
 class NothingLegal(SubstituteError):

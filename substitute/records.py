@@ -200,6 +200,25 @@ class Source:
 
 
 @dataclass(frozen=True)
+class Alias:
+    """What people write for short: ``use`` is plain (taken), other or several (told, likeliest first) or note (a word for a smell)."""
+
+    alias: str
+    material: str
+    rank: int
+    use: str
+
+
+@dataclass(frozen=True)
+class NameWord:
+    """A word of another language or of the trade in our words; ``kind`` says what sort of word it is in a name."""
+
+    word: str
+    means: str
+    kind: str
+
+
+@dataclass(frozen=True)
 class Line:
     """A line of an accord: parts by mass of what goes on the balance, at a strength in percent by mass."""
 
@@ -293,6 +312,8 @@ class Tables:
     hazards: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
     labels: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
+    aliases: tuple[Alias, ...] = ()
+    name_words: tuple[NameWord, ...] = ()
 
     def value(self, material: str, name: str) -> float | None:
         """A property's value, ``None`` where none is on file."""

@@ -216,7 +216,7 @@ def test_show_and_check_keys():
 
 
 def test_check_ends_with_2_and_says_where(tmp_path):
-    (tmp_path / "bad.csv").write_text("material,parts\nlinalool,1\nlinaloool,-2\n")
+    (tmp_path / "bad.csv").write_text("material,parts\nlinalool,1\nlinalulool,-2\n")
     found = answer("check", ACCORD, str(tmp_path / "bad.csv"), str(tmp_path / "none.csv"), code=2)
     assert [(entry["row"], entry["column"]) for entry in found["complaints"]] == [(3, "parts"), (None, None)]
 

@@ -27,8 +27,8 @@ BAD = {
         "row 1, column parts: the header lacks this column; nearest is 'part'",
     ),
     "unknown material": (
-        b"material,parts\nlinalool,1\nlinnalol,3\n",
-        "row 3, column material: 'linnalol' is not in the tables; nearest: linalool",
+        b"material,parts\nlinalool,1\nlinalulool,3\n",
+        "row 3, column material: 'linalulool' is not in the tables; nearest: linalool",
     ),
     "no material": (b"material,parts\n,3\n", "row 2, column material: is empty"),
     "no parts": (
@@ -115,7 +115,7 @@ BAD = {
     ),
     "a number on no bottle": (
         b"material,parts\n64-17-4,5\n",
-        "row 2, column material: CAS 64-17-4 is not in the tables; nearest: 64-17-5",
+        "row 2, column material: CAS 64-17-4 fails its check digit",
     ),
 }
 

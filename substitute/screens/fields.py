@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from ..errors import InputError, NotFound, SubstituteError
+from ..errors import InputError, NotFound, Several, SubstituteError
 from . import common, work
 from .words import BECAUSE, word
 
@@ -57,10 +57,10 @@ def best(lib: Library, text: str, *, words: bool = False) -> tuple[str, list[str
         return text, []
     try:
         return lib.find(text).name, []
-    except NotFound as error:
-        near = [common.name_of(lib, one) for one in error.nearest]
-    except InputError as error:
-        near = [m.name for m in lib.tables.materials.values() if m.id in str(error).replace(",", " ").split()]
+    except (NotFound, Several) as error:
+        near = [common.name_of(lib, one) for one in error.suggestions]
+    except InputError:
+        near = []
     if words:
         near += [d.name for d in lib.tables.descriptors.values() if d.name.startswith(text.casefold())]
     found: list[str] = []

@@ -72,7 +72,7 @@ def find_node(tables: Tables, names: Names, text: str) -> tuple[str, str]:
             else []
         )
         hint = f"; descriptors like it: {', '.join(near)}" if near else ""
-        raise NotFound(f"{error}{hint}", (*error.nearest, *near)) from None
+        raise NotFound(f"{error}{hint}", (*error.suggestions, *near)) from None
 
 
 def shared_words(tables: Tables, one: str, other: str, n: int = 4) -> tuple[str, ...]:

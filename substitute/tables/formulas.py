@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
+from typing import Protocol
 
-from ..errors import InputError, NotFound, complain
+from ..errors import InputError, NotFound, Several, TableError, complain
 from ..records import ROLES, Accord, Line, Shelf, Stock
 from .files import SPREADSHEETS, Row, read_rows, shorten, to_csv
-from .names import CAS, Names
+from .names import CAS, Names, Reading
 
 MOST_PARTS = 1e9
 LONGEST_NAME = 120
@@ -22,6 +23,12 @@ LABEL_COLUMNS = ("label", "cas")
 FORMULA_FILES = (".csv", ".tsv", ".txt", *SPREADSHEETS)
 
 Bases = Callable[[str], "Accord | None"]
+
+
+class Reader(Protocol):
+    """Whatever reads names: :class:`~substitute.tables.names.Names`, or one that remembers."""
+
+    def read(self, text: str) -> Reading: ...
 
 
 def read_accord(source, names: Names, *, name: str | None = None, bases: Bases | None = None) -> Accord:
@@ -57,15 +64,11 @@ def _lines(row: Row, names: Names, bases: Bases | None) -> list[Line]:
     parts = row.figure("parts", low=0.0, high=MOST_PARTS)
     if parts is None:
         raise row.fault("parts", f"is empty; a number from 0 to {MOST_PARTS:,.0f} is wanted")
-    strength = strength_of(row)
     role = row.choice("role", ROLES, "support")
     optional = row.flag("optional")
-    try:
-        material = names.find(text)
-    except NotFound as error:
-        base = bases(text) if bases else None
-        if base is None:
-            raise row.fault("material", str(error)) from None
+    reading, base = read_material(row, text, names, bases)
+    strength = strength_of(row, reading)
+    if base is not None:
         share = parts / base.total
         return [
             Line(
@@ -77,14 +80,41 @@ def _lines(row: Row, names: Names, bases: Bases | None) -> list[Line]:
             )
             for line in base.lines
         ]
+    return [Line(reading.material.id, parts, strength, role, optional)]
+
+
+def read_material(
+    row: Row, text: str, names: Reader, bases: Bases | None
+) -> tuple[Reading | None, Accord | None]:
+    """What a line names: a material, or an accord of the folder, which beats a short name but not a material's own."""
+    try:
+        reading = names.read(text)
+        if reading.sure:
+            return reading, None
+        fault: InputError | None = None
+    except (NotFound, Several) as error:
+        reading, fault = None, error
     except InputError as error:
         raise row.fault("material", str(error)) from None
-    return [Line(material.id, parts, strength, role, optional)]
+    try:
+        base = bases(text) if bases else None
+    except TableError:
+        raise
+    except InputError as error:
+        raise row.fault("material", str(error)) from None
+    if base is None and fault is not None:
+        raise row.fault("material", str(fault)) from None
+    return reading, base
 
 
-def strength_of(row: Row) -> float:
-    """The strength of a row in percent by mass, above 0 and up to 100 (the default)."""
-    strength = row.figure("strength_pct", default=100.0)
+def strength_of(row: Row, reading: Reading | None = None) -> float:
+    """The strength of a row in percent by mass, above 0 and up to 100: its own cell, else what the name says, else 100."""
+    named = reading.strength if reading else None
+    strength = row.figure("strength_pct", default=named or 100.0)
+    if named is not None and strength not in (named, None):
+        raise row.fault(
+            "strength_pct", f"{strength:g} is not the {named:g} % that the name says; which is it?"
+        )
     if not 0 < strength <= 100:
         raise row.fault(
             "strength_pct", f"{row.text('strength_pct')} is out of range: allowed is above 0 to 100"
@@ -171,13 +201,10 @@ def shelf_from_rows(rows: Iterable[Row], names: Names, name: str, file: str) -> 
         text = row.text("material")
         if not text:
             raise row.fault("material", "is empty; an id, name, synonym, label or CAS number is wanted")
-        try:
-            material = names.find(text)
-        except InputError as error:
-            raise row.fault("material", str(error)) from None
+        reading, _ = read_material(row, text, names, None)
         grams = row.figure("grams", low=0.0, high=MOST_PARTS)
         price = row.figure("price_per_gram", low=0.0, high=MOST_PARTS)
-        stock.append(Stock(material.id, strength_of(row), grams, price))
+        stock.append(Stock(reading.material.id, strength_of(row, reading), grams, price))
     if not stock:
         raise complain(file, None, "material", "has a header but no lines; the shelf is empty")
     return Shelf(tuple(stock), name)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError
 from ..records import (
+    Alias,
     Constituent,
     Control,
     Descriptor,
@@ -19,6 +20,7 @@ from ..records import (
     Limit,
     LimitSet,
     Material,
+    NameWord,
     Price,
     Product,
     Release,
@@ -221,4 +223,6 @@ def assemble(rows: dict[str, dict[tuple, dict]], labels: dict[str, str], digest:
         hazards=_grouped(rows["hazards"].values(), "material", lambda row: _record(Hazard, row)),
         labels=labels,
         digest=digest,
+        aliases=tuple(_record(Alias, row, rank=int(row["rank"])) for row in rows["aliases"].values()),
+        name_words=tuple(_record(NameWord, row) for row in rows["name_words"].values()),
     )

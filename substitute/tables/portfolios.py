@@ -8,7 +8,6 @@ reader as a single accord, so that its message is the same.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,12 +15,12 @@ from pathlib import Path
 import numpy as np
 from scipy import sparse
 
-from ..errors import InputError, NotFound
+from ..errors import InputError, NotFound, Several
 from ..records import Accord
 from .files import Row
 from .formulas import MOST_PARTS, accord_from_rows
 from .long_files import Block, open_source, take_rows
-from .names import Names
+from .names import Names, Reading
 
 MOST_HINTS = (
     100  # unknown names beyond these are reported without the nearest ones: looking for those takes long
@@ -51,27 +50,23 @@ class _KnownNames:
     """:class:`~substitute.tables.names.Names` with every answer, good or bad, worked out once."""
 
     def __init__(self, names: Names):
-        self._names, self._answers, self._hints = names, {}, 0
-        self._quick = copy.copy(names)
-        self._quick.nearest = lambda text, n=3: []  # no look for names like it
+        self._names, self._hints = names, 0
+        self._answers: dict[str, Reading | InputError] = {}
 
-    def quick(self, text: str):
-        """The material, or the error without nearest names."""
-        return self._quick.find(text)
+    def quick(self, text: str) -> Reading:
+        """How the text is read, or the error without nearest names."""
+        return self._names.read(text, hints=False)
 
-    def find(self, text: str):
+    def read(self, text: str) -> Reading:
         if text not in self._answers:
-            names = self._names if self._hints < MOST_HINTS else self._quick
             try:
-                self._answers[text] = names.find(text)
+                self._answers[text] = self._names.read(text, hints=self._hints < MOST_HINTS)
             except InputError as error:
                 self._hints += 1
                 self._answers[text] = error
         answer = self._answers[text]
-        if isinstance(answer, NotFound):
-            raise NotFound(str(answer), answer.nearest)
         if isinstance(answer, InputError):
-            raise InputError(str(answer))
+            raise answer.with_traceback(None)
         return answer
 
 
@@ -83,17 +78,26 @@ class _Codes(dict):
         self._names, self._columns = names, columns
         self.odd: list[str] = []
         self.unknown: set[str] = set()
+        self.guessed: dict[str, int] = {}  # columns of short names, which an accord of that name beats
 
     def __missing__(self, text: str) -> int:
+        column = None
         try:
-            code = self._columns[self._names.quick(text).id]
+            reading = self._names.quick(text)
+            column = self._columns[reading.material.id] if reading.strength is None else None
+            guess = not reading.sure
         except InputError as error:
-            if isinstance(error, NotFound) and text:
-                self.unknown.add(text)
-            self.odd.append(text)
-            code = -1 - len(self.odd)
-        self[text] = code
-        return code
+            guess = isinstance(error, NotFound | Several) and bool(text)
+        if column is not None and not guess:
+            self[text] = column
+            return column
+        if guess:
+            self.unknown.add(text)
+            if column is not None:
+                self.guessed[text] = column
+        self.odd.append(text)
+        self[text] = -1 - len(self.odd)
+        return self[text]
 
 
 class _Bases:
@@ -290,7 +294,8 @@ class Portfolio:
         """Codes of texts that are no material: the column of a base behind those of the materials, else -1."""
         if self._codes.unknown and self._bases is None:
             self._load_bases()
-        final = np.array([-1, -1, *(self._base_column.get(text, -1) for text in self._codes.odd)], np.int32)
+        known = {**self._codes.guessed, **self._base_column}
+        final = np.array([-1, -1, *(known.get(text, -1) for text in self._codes.odd)], np.int32)
         codes = codes.copy()
         odd = np.flatnonzero(codes < 0)
         codes[odd] = final[-codes[odd]]

@@ -1,0 +1,61 @@
+"""Names that look like one that is not on file, so that a hint never leads astray."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from .name_index import NameIndex
+from .spelling import plain
+
+MOST_HINTS = 4
+LEAST_LIKE = 72.0  # of 100; under this, two names have no more in common than chance gives
+LEAST_NUMBER = 80.0
+LONGEST = 200  # characters of a text that are compared
+
+
+def near_numbers(cas: str, known: Sequence[str], n: int = 3) -> list[str]:
+    """CAS numbers that differ from ``cas`` by a slip."""
+    from rapidfuzz import fuzz, process
+
+    found = process.extract(cas, list(dict.fromkeys(known)), scorer=fuzz.ratio, score_cutoff=LEAST_NUMBER, limit=n)
+    return [name for name, _, _ in found]
+
+
+def near_names(index: NameIndex, text: str, n: int = 3) -> list[str]:
+    """Ids of materials whose names hold the same words or look alike; what can be weighed goes first."""
+    words = plain(text[:LONGEST]).split()
+    telling = [word for word in words if index.kinds.get(word) not in ("grade", "filler")]
+    key = " ".join(telling or words)
+    if len(key.replace(" ", "")) < 3:
+        return []
+    scores: dict[str, float] = {}
+    for id_, score in [*_same_words(index, key), *_look_alike(index, key)]:
+        if not index.materials[id_].stocked:
+            score -= 15
+        scores[id_] = max(scores.get(id_, 0.0), score)
+    ranked = sorted(scores, key=lambda name: (-scores[name], len(name)))
+    return [name for name in ranked if scores[name] >= LEAST_LIKE][:n]
+
+
+def _same_words(index: NameIndex, key: str) -> Iterable[tuple[str, float]]:
+    """Materials whose whole short name stands among the words of the text: bergamot in 'bergamot, terpeneless'."""
+    words = [word for word in index.speller.words(key) if index.ours.get(word) != "form"]
+    words, _ = index.without_grades(words)
+    for start in range(len(words)):
+        for end in range(len(words), start, -1):
+            part = words[start:end]
+            if len("".join(part)) < 4:
+                continue
+            found = index.look_up(part)
+            if found and end - start < len(words):
+                for rank, name in enumerate(found.ids):
+                    yield name, 90.0 + 2 * (end - start) - rank
+
+
+def _look_alike(index: NameIndex, key: str) -> Iterable[tuple[str, float]]:
+    from rapidfuzz import fuzz, process
+
+    near = process.extract(key, list(index.exact), scorer=fuzz.ratio, score_cutoff=LEAST_LIKE, limit=8)
+    for name, score, _ in near:
+        for rank, id_ in enumerate(index.exact[name].ids[:2]):
+            yield id_, score - 3 * rank
