@@ -9,12 +9,23 @@
 from __future__ import annotations
 
 __version__ = "0.1.0"
-__all__ = ["InputError", "Library", "NotFound", "NothingLegal", "Several", "SubstituteError", "TableError", "load"]
+__all__ = [
+    "InputError",
+    "Library",
+    "NotFound",
+    "NothingLegal",
+    "Several",
+    "SubstituteError",
+    "TableError",
+    "load",
+]
 
 _WHERE = {
     "load": "library",
     "Library": "library",
-    **dict.fromkeys(("InputError", "NotFound", "NothingLegal", "Several", "SubstituteError", "TableError"), "errors"),
+    **dict.fromkeys(
+        ("InputError", "NotFound", "NothingLegal", "Several", "SubstituteError", "TableError"), "errors"
+    ),
 }
 
 

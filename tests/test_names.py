@@ -155,7 +155,8 @@ def test_bark_and_leaf_share_a_number_that_has_an_owner(library):
 
 
 @pytest.mark.parametrize(
-    ("text", "near"), [("linalulool", "linalool"), ("eugnol", "eugenol"), ("bergamot terpeneless", "bergamot-oil")]
+    ("text", "near"),
+    [("linalulool", "linalool"), ("eugnol", "eugenol"), ("bergamot terpeneless", "bergamot-oil")],
 )
 def test_unknown_names_give_the_nearest_and_mention_the_number(library, text, near):
     with pytest.raises(substitute.NotFound) as caught:
@@ -250,14 +251,24 @@ def test_several_are_asked_likeliest_first(library, text, first):
 
 @pytest.mark.parametrize("text", ["pineapple", "musk", "amber", "violet", "Maiglöckchen", "leather", "море"])
 def test_a_word_for_a_note_is_not_a_material(library, text):
-    with pytest.raises(substitute.NotFound, match="is a word for a note, not a material; what gives it: ") as caught:
+    with pytest.raises(
+        substitute.NotFound, match="is a word for a note, not a material; what gives it: "
+    ) as caught:
         library.find(text)
     assert caught.value.note
     assert caught.value.suggestions
 
 
 @pytest.mark.parametrize(
-    "text", ["v\u0430nillin", "rose synthetic", "bergamot terpeneless", "musk rose accord", "hexanol-decanal", "lime blossom base"]
+    "text",
+    [
+        "v\u0430nillin",
+        "rose synthetic",
+        "bergamot terpeneless",
+        "musk rose accord",
+        "hexanol-decanal",
+        "lime blossom base",
+    ],
 )
 def test_what_tells_apart_is_never_passed_over(library, text):
     with pytest.raises(substitute.InputError):
@@ -297,7 +308,9 @@ def test_every_stocked_material_answers_to_its_botanical_name_or_says_which(libr
     missed = []
     for material in library.tables.materials.values():
         if material.kind == "natural" and material.stocked and "(" not in material.botanical:
-            species = material.botanical.split(";")[0].split("/")[0].split(" and ")[0].split(" or ")[0].strip()
+            species = (
+                material.botanical.split(";")[0].split("/")[0].split(" and ")[0].split(" or ")[0].strip()
+            )
             if len(species.split()) != 2:
                 continue
             try:

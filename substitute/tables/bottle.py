@@ -69,4 +69,8 @@ def _strength(value: float, solvent: str | None) -> tuple[float | None, str, str
         return (value if value < 100 else None), "", ""
     if value >= WEAKEST_PURITY:
         return None, "", f"{value:g} %"
-    return None, f"says {value:g} %; is it a solution (then name the solvent) or the purity (then leave it out)?", ""
+    return (
+        None,
+        f"says {value:g} %; is it a solution (then name the solvent) or the purity (then leave it out)?",
+        "",
+    )

@@ -35,7 +35,9 @@ class NameIndex:
     def __init__(self, tables: Tables):
         self.materials = tables.materials
         self.kinds = {plain(row.word): row.kind for row in tables.name_words}
-        self.ours = {row.means: row.kind for row in tables.name_words if row.kind in ("form", "part", "grade")}
+        self.ours = {
+            row.means: row.kind for row in tables.name_words if row.kind in ("form", "part", "grade")
+        }
         self.speller = Speller(
             {row.word: row.means for row in tables.name_words},
             [row.means for row in tables.name_words if row.kind in ("part", "form")],
@@ -187,7 +189,9 @@ def _by_alias(aliases: Iterable[Alias]) -> list[tuple[str, Meaning]]:
     for alias, some in rows.items():
         some.sort(key=lambda row: row.rank)
         use = "plain" if some[0].use == "plain" else some[0].use
-        found.append((alias, Meaning(tuple(row.material for row in some), "several" if use == "other" else use)))
+        found.append(
+            (alias, Meaning(tuple(row.material for row in some), "several" if use == "other" else use))
+        )
     return found
 
 

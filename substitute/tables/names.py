@@ -82,7 +82,9 @@ def label_faults(labels: Iterable[tuple[str, str]]) -> list[tuple[int, str]]:
         key = plain(label)
         before = held.setdefault(key, (label, target))
         if before[1] != target:
-            faults.append((place, f"'{shorten(label)}' and '{shorten(before[0])}' read alike; give each its own"))
+            faults.append(
+                (place, f"'{shorten(label)}' and '{shorten(before[0])}' read alike; give each its own")
+            )
     return faults
 
 
@@ -152,9 +154,7 @@ class Names:
             if len(ids) == 1:
                 return self._materials[ids[0]]
             if ids:
-                raise Several(
-                    f"CAS {cas} is shared by several materials: say which of {', '.join(ids)}", ids
-                )
+                raise Several(f"CAS {cas} is shared by several materials: say which of {', '.join(ids)}", ids)
         if not cas_is_valid(cas):
             near = near_numbers(cas, [*self._own_cas, *self._further_cas])
             raise NotFound(
@@ -193,7 +193,9 @@ class Names:
     def _meaning(self, bottle: Bottle) -> Meaning | None:
         """What the name on a bottle means; remarks in brackets are heard first, and passed over only if they name nothing."""
         whole = self._words_meaning(bottle.name)
-        if whole or not (bottle.inner or FROM.search(bottle.name) or "/" in bottle.name or "=" in bottle.name):
+        if whole or not (
+            bottle.inner or FROM.search(bottle.name) or "/" in bottle.name or "=" in bottle.name
+        ):
             return whole
         outer = self._words_meaning(bottle.outer)
         if bottle.inner:
@@ -202,7 +204,9 @@ class Names:
             origin = FROM.search(bottle.name)
             found = self._words_meaning(FROM.sub("", bottle.name))
             return replace_left_out(found, origin[0]) if found and origin else None
-        both = [self._words_meaning(part) for part in bottle.name.replace("=", "/").split("/") if part.strip()]
+        both = [
+            self._words_meaning(part) for part in bottle.name.replace("=", "/").split("/") if part.strip()
+        ]
         ids = {one.ids[0] for one in both if one}
         return both[0] if len(ids) == 1 and all(both) else None
 
@@ -214,7 +218,11 @@ class Names:
         for meaning in named:
             both = [name for name in meaning.ids if name in outer.ids]
             if both:
-                return Meaning((both[0],)) if meaning.taken or len(both) == 1 else Meaning(tuple(both), "several")
+                return (
+                    Meaning((both[0],))
+                    if meaning.taken or len(both) == 1
+                    else Meaning(tuple(both), "several")
+                )
             if outer.use != "note":
                 return Meaning((*outer.ids[:1], *meaning.ids[:1]), "several")
         if named:
@@ -281,16 +289,16 @@ class Names:
         if meaning:
             shown = ", ".join(meaning.ids)
             raise NotFound(
-                f"'{shorten(text)}' is a word for a note, not a material; what gives it: {shown}", meaning.ids, note=True
+                f"'{shorten(text)}' is a word for a note, not a material; what gives it: {shown}",
+                meaning.ids,
+                note=True,
             )
         near = near_names(self.index, bottle.outer or text) if hints else []
         raise NotFound(self._unknown(text, near), near)
 
     def _unknown(self, text: str, near: Iterable[str]) -> str:
         why = "mixes the letters of two scripts and " if mixed(text) else ""
-        return (
-            f"'{shorten(text)}' {why}is not in the tables{_as_hint(near)}; the CAS number on the bottle works too"
-        )
+        return f"'{shorten(text)}' {why}is not in the tables{_as_hint(near)}; the CAS number on the bottle works too"
 
     def nearest(self, text: str, n: int = 3) -> list[str]:
         """Up to ``n`` materials whose names look like ``text``."""
@@ -305,4 +313,3 @@ def replace_left_out(meaning: Meaning | None, *words: str) -> Meaning | None:
 def _as_hint(near: Iterable[str]) -> str:
     near = list(near)
     return f"; nearest: {', '.join(near)}" if near else ""
-

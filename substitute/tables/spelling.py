@@ -14,26 +14,28 @@ from functools import lru_cache
 GREEK = {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega"}
 STRIPPED = ("LATIN", "GREEK")  # scripts whose accents are habits; elsewhere a mark makes another letter
 OIL_ENDS = re.compile(r"(?<=\w{3})öl\b")  # Rosenöl; without its accent Citronellöl would be another thing
-SAME_CHEMISTRY = tuple(  # old and systematic ways to say one residue; both sides of a comparison go through them
-    (re.compile(old), new)
-    for old, new in (
-        ("phenyl ?ethyl", "phenethyl"),
-        ("(?:o?enanth|heptyl)ate", "heptanoate"),
-        ("caproate", "hexanoate"),
-        ("caprylate", "octanoate"),
-        ("laurate", "dodecanoate"),
-        ("propanoate", "propionate"),
-        ("butanoate", "butyrate"),
-        ("ethanoate", "acetate"),
-        ("methanoate", "formate"),
-        ("isopentyl", "isoamyl"),
-        ("pentanoate", "valerate"),
-        ("sulph", "sulf"),
-        ("linalol(?!o)", "linalool"),
-        ("benzoic aldehyde", "benzaldehyde"),
-        ("cinnamic aldehyde", "cinnamal"),
-        ("cinnamaldehyde", "cinnamal"),
-        ("c (?=[0-9]{1,2}(?: |$))", "c"),  # aldehyde C 14
+SAME_CHEMISTRY = (
+    tuple(  # old and systematic ways to say one residue; both sides of a comparison go through them
+        (re.compile(old), new)
+        for old, new in (
+            ("phenyl ?ethyl", "phenethyl"),
+            ("(?:o?enanth|heptyl)ate", "heptanoate"),
+            ("caproate", "hexanoate"),
+            ("caprylate", "octanoate"),
+            ("laurate", "dodecanoate"),
+            ("propanoate", "propionate"),
+            ("butanoate", "butyrate"),
+            ("ethanoate", "acetate"),
+            ("methanoate", "formate"),
+            ("isopentyl", "isoamyl"),
+            ("pentanoate", "valerate"),
+            ("sulph", "sulf"),
+            ("linalol(?!o)", "linalool"),
+            ("benzoic aldehyde", "benzaldehyde"),
+            ("cinnamic aldehyde", "cinnamal"),
+            ("cinnamaldehyde", "cinnamal"),
+            ("c (?=[0-9]{1,2}(?: |$))", "c"),  # aldehyde C 14
+        )
     )
 )
 FOLDS = tuple(  # how one sound is spelt in several languages

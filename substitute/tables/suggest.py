@@ -17,7 +17,9 @@ def near_numbers(cas: str, known: Sequence[str], n: int = 3) -> list[str]:
     """CAS numbers that differ from ``cas`` by a slip."""
     from rapidfuzz import fuzz, process
 
-    found = process.extract(cas, list(dict.fromkeys(known)), scorer=fuzz.ratio, score_cutoff=LEAST_NUMBER, limit=n)
+    found = process.extract(
+        cas, list(dict.fromkeys(known)), scorer=fuzz.ratio, score_cutoff=LEAST_NUMBER, limit=n
+    )
     return [name for name, _, _ in found]
 
 
