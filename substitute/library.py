@@ -431,7 +431,7 @@ class Library:
         situation = self.judged_in(
             product=product, category=category, dose=dose, market=market, on=on, limits=limits
         )
-        return report(self.tables, self.exposure, situation.context, accord, situation.dose)
+        return report(situation, accord)
 
     def screen(
         self,
@@ -471,7 +471,7 @@ class Library:
         )
         source = Portfolio(portfolio, self.names, self.tables.materials)
         found = screen(
-            self.tables, self.exposure, context, source, dose, since=older, workers=workers, progress=progress
+            situation.compiled, source, dose, since=older, workers=workers, progress=progress
         )
         if mend is None:
             return found

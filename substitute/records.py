@@ -116,7 +116,7 @@ class LimitSet:
 
 @dataclass(frozen=True)
 class Limit:
-    """A maximum in the finished product; ``max_pct`` is ``None`` where it is not known."""
+    """A maximum in the finished product; ``max_pct`` is ``None`` where it is not known, ``own`` marks a person's own row."""
 
     limit_set: str
     substance: str
@@ -126,6 +126,7 @@ class Limit:
     note: str
     basis: str
     source: str
+    own: bool = False
 
 
 @dataclass(frozen=True)

@@ -51,7 +51,7 @@ def percent(value) -> str:
     return f"{value:.3g} %" if abs(value) >= 1e-4 else f"{value:.8f}".rstrip("0") + " %"
 
 
-STATE = {True: "ok", False: "BROKEN", None: "unknown"}
+STATE = {True: "within", False: "BROKEN", None: "unknown"}
 
 
 def swap_text(answer: Mapping) -> str:
@@ -336,7 +336,7 @@ def card_text(answer: Mapping) -> str:
                 r["limit_set"],
                 r["substance"],
                 r["category"],
-                "prohibited" if r["max_pct"] == 0 else percent(r["max_pct"]),
+                r["limit_words"],
                 r["rule"],
                 basis(r["basis"]),
             )

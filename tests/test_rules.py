@@ -18,14 +18,13 @@ from substitute.rules import (
     Exposure,
     check_dose,
     controls,
+    compiled_for,
     declare,
-    headroom,
     judge,
-    linear,
     resolve_context,
-    status,
+    situate,
 )
-from substitute.rules.book import CHECK
+from substitute.rules.rule import CHECK
 from substitute.tables.load import load_tables
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -101,7 +100,7 @@ def toy(limits=(), groups=None, own=False, controls=(), sets=(WORLD, LAW, OTHER)
 def judged(tables, active, dose=10.0, total=100.0, **where):
     exposure = Exposure(tables)
     context = resolve_context(tables, **({"product": "perfume", "on": DAY} | where))
-    return judge(tables, exposure, context, active, total, dose)
+    return judge(compiled_for(exposure, context), active, total, dose)
 
 
 def only(verdict, **wanted):
@@ -271,8 +270,8 @@ class TestContext:
 
     def test_nothing_in_force_is_said_and_is_not_fine(self):
         verdict = judged(toy([limit("spice", 1.0)]), {"spice": 1.0}, on="1999-01-01")
-        assert verdict.ok is None
-        assert not verdict.max_dose_certain
+        assert verdict.within_known is None
+        assert verdict.max_dose_pct is None
         assert "nothing is judged" in " ".join(verdict.notes)
 
     @pytest.mark.parametrize(
@@ -342,7 +341,7 @@ class TestJudge:
         verdict = judged(toy([limit("spice", 1.0, category="9")]), {"spice": 1.0})
         row = only(verdict)
         assert (row.ok, row.note) == (None, "no figure on file for category 4")
-        assert (verdict.ok, verdict.max_dose_pct, verdict.max_dose_certain) == (None, 100.0, False)
+        assert (verdict.within_known, verdict.max_dose_pct, verdict.max_dose_known_pct) == (None, None, None)
 
     def test_category_beats_all(self):
         tables = toy([limit("spice", 0.01), limit("spice", 2.0, category="4")])
@@ -354,9 +353,8 @@ class TestJudge:
         verdict = judged(toy([limit("spice", 5.0)]), {"spice": 1.0, "unknown-oil": 1.0})
         row = only(verdict)
         assert (row.ok, row.unassessed) == (None, ("unknown-oil",))
-        assert verdict.ok is None
-        assert verdict.max_dose_pct == 100.0
-        assert not verdict.max_dose_certain
+        assert verdict.within_known is None
+        assert (verdict.max_dose_pct, verdict.max_dose_known_pct) == (None, None)
 
     def test_unknown_never_hides_a_breach(self):
         assert only(judged(toy([limit("spice", 0.05)]), {"spice": 1.0, "unknown-oil": 1.0})).ok is False
@@ -370,8 +368,11 @@ class TestJudge:
 
     def test_stated_absence_of_restriction_is_never_in_doubt(self):
         verdict = judged(toy([limit("spice", 100.0)]), {"spice": 1.0, "unknown-oil": 1.0})
-        assert only(verdict).ok is True
-        assert verdict.max_dose_certain
+        assert (only(verdict).ok, only(verdict).limit_words) == (True, "no restriction stated")
+        assert (verdict.within_known, verdict.max_dose_pct) == (
+            None,
+            None,
+        )  # nothing limits it: no permission
 
     def test_constituents_high_decides_typical_is_shown(self):
         row = only(judged(toy([limit("toxin", 0.04)]), {"oil": 50.0}))
@@ -392,7 +393,7 @@ class TestJudge:
     def test_prohibited_also_from_naturals(self):
         verdict = judged(toy([limit("toxin", 0.0, "prohibited")]), {"oil": 0.001})
         assert only(verdict).ok is False
-        assert (verdict.max_dose_pct, verdict.max_dose_certain, verdict.wall.line) == (0.0, True, "oil")
+        assert (verdict.max_dose_pct, verdict.wall.line) == (0.0, "oil")
 
     def test_prohibited_as_such(self):
         tables = toy([limit("toxin", 0.01, "prohibited_as_such")])
@@ -402,7 +403,12 @@ class TestJudge:
         row = only(judged(tables, {"oil": 5.0, "toxin": 0.001}))
         assert (row.ok, row.limit_pct, row.found_pct) == (False, 0.0, pytest.approx(0.0001))
         for stated in (None, 0.0):  # no figure for what naturals may bring: tolerated
-            assert only(judged(toy([limit("toxin", stated, "prohibited_as_such")]), {"oil": 90.0})).ok is True
+            row = only(judged(toy([limit("toxin", stated, "prohibited_as_such")]), {"oil": 90.0}))
+            assert (row.ok, row.limit_pct, row.limit_words) == (
+                True,
+                None,
+                "not to be added; natural traces tolerated",
+            )
 
     def test_released_is_not_a_natural_trace(self):
         assert only(judged(toy([limit("aldehyde", None, "prohibited_as_such")]), {"acetal": 1.0})).ok is False
@@ -411,10 +417,11 @@ class TestJudge:
         rows = [limit("oil", 1.0), limit("listed-oil", 0.5), limit("photo", 100.0, "sum_of_fractions")]
         groups = {"photo": {"oil": 1.0, "listed-oil": 1.0}}
         row = only(judged(toy(rows, groups), {"oil": 6.0, "listed-oil": 2.0}), rule="sum_of_fractions")
-        assert (row.found_pct, row.ok) == (pytest.approx(100.0), True)
+        assert (row.used, row.limit_pct, row.ok) == (pytest.approx(1.0), None, True)
+        assert (row.limit_words, row.found_pct) == ("sum of fractions at most 1", pytest.approx(0.8))
         row = only(judged(toy(rows, groups), {"oil": 6.0, "listed-oil": 2.01}), rule="sum_of_fractions")
         assert row.ok is False
-        assert row.sources[0] == ("oil", pytest.approx(60.0))
+        assert row.sources[0] == ("oil", pytest.approx(0.6))
         row = only(judged(toy(rows[1:], groups), {"oil": 6.0, "listed-oil": 2.0}), rule="sum_of_fractions")
         assert row.ok is None  # a member present has no figure of its own
 
@@ -445,7 +452,7 @@ class TestJudge:
             assert only(verdict, substance="oil").ok is False
 
     def test_measured_and_over_is_broken(self):
-        assert judged(toy(ALTERNATIVE, PHOTO, own=True), {"oil": 6.0}).ok is False
+        assert judged(toy(ALTERNATIVE, PHOTO, own=True), {"oil": 6.0}).within_known is False
 
     def test_grades(self):
         row = only(judged(toy([limit("toxin", 0.9, "grade")]), {"oil": 0.001}))
@@ -458,7 +465,9 @@ class TestJudge:
             )
         )
         assert (row.ok, row.rule) == (None, "grade")
-        assert judged(toy([limit("spice", None, "grade")]), {"spice": 1.0}).max_dose_certain
+        rows = [limit("spice", None, "grade"), limit("spice", 0.5)]
+        verdict = judged(toy(rows), {"spice": 1.0})
+        assert (verdict.max_dose_pct, verdict.within_known) == (50.0, None)  # a grade in words is no maximum
         row = only(judged(toy([limit("spice", 0.1, "grade")]), {"spice": 1.0, "unknown-oil": 1.0}))
         assert row.ok is None  # itself is not its own impurity
 
@@ -472,7 +481,7 @@ class TestJudge:
 
     def test_highest_dose_wall_and_rounding(self):
         verdict = judged(toy([limit("spice", 0.1), limit("ketone-a", 5.0)]), {"spice": 3.0, "ketone-a": 10.0})
-        assert (verdict.max_dose_pct, verdict.max_dose_certain) == (3.33333, True)
+        assert verdict.max_dose_pct == 3.33333
         assert verdict.wall.to_dict() == {
             "substance": "spice",
             "name": "spice",
@@ -496,7 +505,15 @@ class TestJudge:
             "from",
         } <= set(answer["limits"][0])
         assert answer["limits"][0]["from"] == [{"id": "spice", "pct": pytest.approx(0.3)}]
-        assert {"limits", "max_dose_pct", "max_dose_certain", "wall", "category", "dose_pct"} <= set(answer)
+        assert {
+            "limits",
+            "max_dose_pct",
+            "max_dose_known_pct",
+            "within_known",
+            "wall",
+            "category",
+            "dose_pct",
+        } <= set(answer)
 
     @pytest.mark.parametrize(
         ("active", "total", "message"),
@@ -521,14 +538,16 @@ class TestLinear:
         for _ in range(40):
             chosen = [str(name) for name in rng.choice(list(tables.materials), 9, replace=False)]
             parts = rng.uniform(0.01, 10, 9)
-            known, total = linear(tables, exposure, context, chosen), parts.sum() + 50
-            verdict = judge(tables, exposure, context, dict(zip(chosen, parts)), total, 12.0)
+            compiled, total = compiled_for(exposure, context), parts.sum() + 50
+            known = compiled.rows(chosen)
+            verdict = judge(compiled, dict(zip(chosen, parts)), total, 12.0)
             rows = {(row.limit_set, row.substance, row.rule): row for row in verdict.rows}
-            for rule, amount, most in zip(known.rows, known.found_pct(12.0 * parts / total), known.limit):
-                row = rows[rule.limit_set, rule.substance, rule.rule]
-                if rule.rule != "prohibited_as_such" or row.limit_pct == most:
+            for term, amount, most in zip(known.terms, known.A @ (12.0 * parts / total), known.limit):
+                row = rows[term.rule.limit_set, term.rule.substance, term.rule.rule]
+                if row.used is not None:
+                    assert amount / most == pytest.approx(row.used, rel=1e-9)
+                if row.limit_pct == most and most:
                     assert amount == pytest.approx(row.found_pct, rel=1e-9)
-                    assert most == row.limit_pct
             broken = {row.rule for row in verdict.broken}
             legal = (
                 bool((known.A @ (12.0 * parts / total) <= known.limit * (1 + TIGHT)).all())
@@ -545,21 +564,13 @@ class TestLinear:
         ]
         tables = toy(rows)
         names = ["oil", "banned", "spice", "listed-oil", "aldehyde"]
-        context = resolve_context(tables, product="perfume", on=DAY)
-        assert linear(tables, Exposure(tables), context, names).forbidden.tolist() == [
-            True,
-            True,
-            False,
-            True,
-            False,
-        ]
-        assert headroom(tables, Exposure(tables), context, names).tolist() == [0.0, 0.0, 0.5, 0.0, 100.0]
+        here = situate(Exposure(tables), product="perfume", dose=10, on=DAY)
+        assert here.rows(names)[2].tolist() == [True, True, False, True, False]
+        assert [here.most_pct(name) for name in names] == [0.0, 0.0, 0.5, 0.0, None]
 
     def test_no_materials(self):
         tables = toy([limit("spice", 0.5)])
-        assert linear(
-            tables, Exposure(tables), resolve_context(tables, product="perfume", on=DAY), []
-        ).A.shape == (0, 0)
+        assert situate(Exposure(tables), product="perfume", dose=1, on=DAY).rows([])[0].shape == (0, 0)
 
 
 KETONES = {"ketones": {"ketone-a": 1.0, "ketone-b": 1.0}}
@@ -573,9 +584,8 @@ class TestDeclare:
 
     def declared(self, active, dose=1.0, product="perfume", rows=ROWS):
         tables = toy(rows, KETONES)
-        return declare(
-            tables, Exposure(tables), resolve_context(tables, product=product, on=DAY), active, 100.0, dose
-        )
+        context = resolve_context(tables, product=product, on=DAY)
+        return declare(compiled_for(Exposure(tables), context), active, 100.0, dose)
 
     def test_exceeds_is_not_equal(self):
         assert not self.declared({"ketone-a": 0.1}).rows
@@ -635,12 +645,12 @@ class TestControls:
             limit("spice", 0.0, category="9"),
         ]
         tables = toy(limits, {"bad": {"banned": 1.0}}, controls=self.ROWS)
-        context = resolve_context(tables, product="perfume", on=DAY)
-        assert status(tables, context, "banned") == ("prohibited (world)",)
-        assert status(tables, context, "toxin") == ("prohibited (law)",)
-        assert status(tables, context, "oil") == ("protected (CITES)",)
-        assert status(tables, context, "spice") == ("precursor",)
-        assert status(tables, context, "aldehyde") == ()
+        status = situate(Exposure(tables), product="perfume", dose=10, on=DAY).status
+        assert status("banned") == ("prohibited (world)",)
+        assert status("toxin") == ("prohibited as such (law)",)
+        assert status("oil") == ("protected (CITES)",)
+        assert status("spice") == ("precursor",)
+        assert status("aldehyde") == ()
 
 
 @pytest.fixture(scope="module")
@@ -663,7 +673,7 @@ class TestPublished:
             float(row["found_ppm"]), abs=TIGHT
         )
         context = resolve_context(tables, product="perfume", on=DAY)
-        assert bool(declare(tables, Exposure(tables), context, active, 100.0, 10.0).rows) == (
+        assert bool(declare(compiled_for(Exposure(tables), context), active, 100.0, 10.0).rows) == (
             row["declared"] == "yes"
         )
 
@@ -674,13 +684,13 @@ class TestPublished:
         """IFRA Standards of the 49th Amendment whose every category was read; the citation stands in the reference table."""
         tables, exposure = shipped
         context = resolve_context(tables, category=row["category"], limit_sets=("ifra-49",), on=DAY)
-        verdict = judge(tables, exposure, context, {row["substance"]: 1.0}, 1.0, 100.0)
+        verdict = judge(compiled_for(exposure, context), {row["substance"]: 1.0}, 1.0, 100.0)
         found = only(verdict, substance=row["substance"], rule="max")
         assert found.limit_pct == float(row["max_pct"])
         most = float(row["max_pct"])
         assert (
             only(
-                judge(tables, exposure, context, {row["substance"]: most}, 100.0, 100.0),
+                judge(compiled_for(exposure, context), {row["substance"]: most}, 100.0, 100.0),
                 substance=row["substance"],
                 rule="max",
             ).ok
@@ -695,7 +705,7 @@ class TestPublished:
         tables, exposure = shipped
         context = resolve_context(tables, product=row["product"], limit_sets=("eu-annex-iii",), on=DAY)
         member = next(iter(exposure.members(row["substance"])))
-        verdict = judge(tables, exposure, context, {member: 1.0}, 100.0, 0.01)
+        verdict = judge(compiled_for(exposure, context), {member: 1.0}, 100.0, 0.01)
         assert only(verdict, substance=row["substance"], rule="max").limit_pct == float(row["max_pct"])
 
     def test_eighty_label_names(self, shipped):
@@ -724,9 +734,7 @@ class TestPublished:
             {
                 row.label
                 for row in declare(
-                    tables,
-                    exposure,
-                    resolve_context(tables, product="fine-fragrance", on=day),
+                    compiled_for(exposure, resolve_context(tables, product="fine-fragrance", on=day)),
                     active,
                     100.0,
                     10.0,
@@ -740,9 +748,7 @@ class TestPublished:
         tables, exposure = shipped
         context = resolve_context(tables, product="hand-lotion", on=DAY)
         verdict = judge(
-            tables,
-            exposure,
-            context,
+            compiled_for(exposure, context),
             dict.fromkeys(tables.materials, 1.0),
             float(len(tables.materials)),
             10.0,
@@ -765,8 +771,7 @@ TABLES = toy(
     ],
     {"ketones": {"ketone-a": 1.0, "ketone-b": 0.5}, "photo": {"oil": 1.0, "listed-oil": 1.0}},
 )
-EXPOSURE = Exposure(TABLES)
-CONTEXT = resolve_context(TABLES, product="perfume", on=DAY)
+COMPILED = compiled_for(Exposure(TABLES), resolve_context(TABLES, product="perfume", on=DAY))
 PARTS = st.floats(0.0, 50.0).map(lambda x: round(x, 4))
 ACCORDS = st.dictionaries(
     st.sampled_from(sorted(set(TABLES.materials) - {"banned"})), PARTS, min_size=1, max_size=6
@@ -777,7 +782,7 @@ QUIET = settings(
 
 
 def of(accord, dose, more=0.0):
-    return judge(TABLES, EXPOSURE, CONTEXT, accord, 400.0 + more, dose)
+    return judge(COMPILED, accord, 400.0 + more, dose)
 
 
 @QUIET
@@ -793,14 +798,14 @@ def test_twice_the_dose_is_twice_the_amount(accord, dose):
 @given(ACCORDS, st.floats(0.01, 100.0))
 def test_the_highest_dose_is_legal_and_a_bit_more_is_not(accord, dose):
     verdict = of(accord, dose)
-    assert 0.0 < verdict.max_dose_pct <= 100.0
-    assert not of(accord, verdict.max_dose_pct).broken
-    if verdict.max_dose_pct < 99.99:
-        assert of(accord, verdict.max_dose_pct * (1 + 2e-5)).broken
+    most = verdict.max_dose_known_pct or 100.0
+    assert 0.0 < most <= 100.0
+    assert not of(accord, most).broken
+    if verdict.wall is not None:
+        assert of(accord, most * (1 + 2e-5)).broken or most > 99.99
         assert verdict.wall.line in accord
-    assert bool(verdict.broken) == (dose > verdict.max_dose_pct) or dose == pytest.approx(
-        verdict.max_dose_pct, rel=2e-5
-    )
+    assert bool(verdict.broken) == (dose > most) or dose == pytest.approx(most, rel=2e-5)
+    assert verdict.max_dose_pct in (None, verdict.max_dose_known_pct)
 
 
 @QUIET
@@ -808,10 +813,11 @@ def test_the_highest_dose_is_legal_and_a_bit_more_is_not(accord, dose):
 def test_unknown_is_never_fine(accord, dose):
     verdict = of(accord, dose)
     for row in verdict.rows:
-        if row.limit_pct is None or (row.unassessed and row.ok is not False):
+        if (row.limit_pct is None and row.used is None) or (row.unassessed and row.ok is not False):
             assert row.ok is None
     if verdict.unknown:
-        assert verdict.ok is not True
+        assert verdict.within_known is not True
+        assert verdict.max_dose_pct is None
 
 
 @QUIET
@@ -837,7 +843,7 @@ def test_no_set_is_no_clearance():
         .limits(Accord("one", (Line("linalool", 1.0),)), dose=5.0, product="bath-bomb", limits=("ifra-49",))
         .to_dict()
     )
-    assert found["ok"] is None
-    assert found["max_dose_pct"] is None
+    assert found["within_known"] is None
+    assert (found["max_dose_pct"], found["max_dose_known_pct"]) == (None, None)
     assert found["verdict"].startswith("not judged")
     assert found["notes"]

@@ -7,7 +7,7 @@ from typing import Any
 
 from ..figures import figure, percent
 from . import words
-from .sections import Answer, Column, Section, listing, table, text
+from .sections import Answer, Column, Said, Section, listing, table, text
 
 COLUMNS = (
     Column("substance", "substance"),
@@ -54,11 +54,11 @@ def limit_table(title: str, rows: list[Mapping[str, Any]]) -> Section:
         (
             words.named(row),
             row["limit_set"],
-            words.limit(row["limit_pct"], row.get("rule", "max")),
+            _limit(row),
             row["found_pct"],
             row.get("typical_pct"),
             row.get("headroom_pct"),
-            words.state(row["ok"]),
+            _state(row),
             words.basis(row["basis"]),
             row.get("rule", ""),
             row.get("note", ""),
@@ -69,17 +69,23 @@ def limit_table(title: str, rows: list[Mapping[str, Any]]) -> Section:
     return table(title, COLUMNS, cells, words.recalled(rows))
 
 
+def _limit(row: Mapping[str, Any]) -> Said:
+    """The limit as the rules say it: a figure, prohibited, not to be added, a sum of fractions, unknown."""
+    if "limit_words" not in row:
+        return words.limit(row["limit_pct"], row.get("rule", "max"))
+    return Said(row["limit_pct"], row["limit_words"].removesuffix(" %"))
+
+
+def _state(row: Mapping[str, Any]) -> Said:
+    told = words.state(row["ok"])
+    if row["ok"] is False or "state" not in row:
+        return told
+    return Said(row["ok"], row["state"], mood=told.mood)
+
+
 def _dose(answer: Mapping[str, Any]) -> list[str]:
     """The highest dose, as far as it is known, and what stands in the way."""
-    most, by_known = answer.get("max_dose_pct"), answer.get("max_dose_known_pct")
-    certain = answer.get("max_dose_certain", True)
-    if most is not None and certain:
-        told = f"Highest dose within every limit on file: {percent(most, 4)}."
-    elif most is not None or by_known is not None:
-        value = by_known if by_known is not None else most
-        told = f"Highest dose by the figures on file: {percent(value, 4)}; what is unknown may ask for less."
-    else:
-        told = "Highest dose: not known."
+    told = f"Highest dose: {answer['max_dose_words']}."
     if not answer.get("wall"):
         return [told]
     return [told, f"In the way first: {words.wall(answer['wall'])}."]

@@ -1,11 +1,11 @@
 """What an accord puts into the finished product, held against limit sets, label thresholds and controls."""
 
+from .compiled import Compiled, Rows, compiled_for
 from .context import AppliedSet, Context, check_dose, resolve_context
-from .controls import ControlRow, controls, status, statuses
+from .controls import ControlRow, controls
 from .declare import Declaration, Declarations, declare
 from .exposure import Exposure, Share
 from .judge import judge
-from .linear import Linear, headroom, linear
 from .situation import REASONS, Ban, Situation, situate
 from .verdict import Row, Verdict, Wall
 
@@ -13,25 +13,23 @@ __all__ = [
     "REASONS",
     "AppliedSet",
     "Ban",
+    "Compiled",
     "Context",
     "ControlRow",
     "Declaration",
     "Declarations",
     "Exposure",
-    "Linear",
     "Row",
+    "Rows",
     "Share",
     "Situation",
     "Verdict",
     "Wall",
     "check_dose",
+    "compiled_for",
     "controls",
     "declare",
-    "headroom",
     "judge",
-    "linear",
     "resolve_context",
     "situate",
-    "status",
-    "statuses",
 ]

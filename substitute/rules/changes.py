@@ -11,10 +11,11 @@ from scipy import sparse
 from ..errors import InputError
 from ..records import Tables
 from ..tables.schema import nearest
-from .book import Book, Rule
+from .compiled import Compiled
 from .context import Context, resolve_context
-from .found import SLACK
+from .kinds import SLACK
 from .portfolio_columns import Columns
+from .rule import Rule
 
 KINDS = ("newly_broken", "newly_unknown", "tighter", "newly_fine", "looser")  # in this order they are told
 BROKEN, UNKNOWN, TIGHTER, FINE, LOOSER = range(len(KINDS))
@@ -125,11 +126,14 @@ def _earlier(tables: Tables, name: str) -> list[str]:
     return found
 
 
-def pair_up(new: Book, old: Book, since: Since) -> tuple[Pair, ...]:
+def pair_up(new: Compiled, old: Compiled, since: Since) -> tuple[Pair, ...]:
     """Rules of both sets side by side, where anything differs."""
     sides: dict[tuple[str, str], tuple[list[Rule], list[Rule]]] = {}
-    for place, rules in enumerate(([rule for rule in new.rules if rule.limit_set == since.new], old.rules)):
+    newer = [rule for rule in new.rules if rule.limit_set == since.new]
+    for place, rules in enumerate((newer, old.rules)):
         for rule in rules:
+            if rule.rule == "declare":
+                continue
             family = "figure" if rule.rule in FIGURES else rule.rule
             sides.setdefault((rule.substance, family), ([], []))[place].append(rule)
     pairs = [Pair(substance, tuple(one), tuple(other)) for (substance, _), (one, other) in sides.items()]

@@ -6,9 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..records import Control, Tables
-from .book import CHECK, book_of
 from .context import WORLDWIDE, Context
-from .exposure import Exposure
+from .rule import CHECK
 
 WORDS = {"ban": "prohibited (ban)", "CITES": "protected (CITES)", "precursor": "precursor"}
 
@@ -21,7 +20,7 @@ class ControlRow:
     name: str
     control: Control
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         one = self.control
         return {
             "material": self.material,
@@ -53,28 +52,3 @@ def controls(tables: Tables, context: Context, materials: Iterable[str]) -> tupl
         for name in dict.fromkeys(materials)
         for one in by_material.get(name, ())
     )
-
-
-def status(
-    tables: Tables, context: Context, material: str, exposure: Exposure | None = None
-) -> tuple[str, ...]:
-    """The words that go with ``material`` here: ``prohibited (set)``, ``protected (CITES)``, ``precursor``; none if it is free.
-
-    Pass the ``exposure`` in hand to have the rules compiled once; :func:`statuses` answers for many.
-    """
-    return statuses(tables, context, (material,), exposure)[material]
-
-
-def statuses(
-    tables: Tables, context: Context, materials: Iterable[str], exposure: Exposure | None = None
-) -> dict[str, tuple[str, ...]]:
-    """:func:`status` of each of ``materials``."""
-    book = book_of(exposure or Exposure(tables), context)
-    found: dict[str, list[str]] = {
-        name: [f"prohibited ({one})" for one in book.prohibited(name)] for name in materials
-    }
-    for one in controls_in_force(tables, context):
-        word = WORDS.get(one.control)
-        if one.material in found and word and word not in found[one.material]:
-            found[one.material].append(word)
-    return {name: tuple(words) for name, words in found.items()}

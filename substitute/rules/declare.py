@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ..records import Tables
-from .book import Rule, book_of, substance_name
-from .context import Context, check_dose
-from .exposure import Exposure
-from .found import Finder, fractions_of, over
+from .compiled import Compiled
+from .context import check_dose
+from .judge import find, fractions_of
+from .kinds import over
+from .rule import substance_name
 
 DECLARE, BETWEEN = "declare", "between"
 
@@ -32,7 +32,7 @@ class Declaration:
     check: str
     sources: tuple[tuple[str, float], ...]
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         return {
             "label": self.label,
             "substance": self.substance,
@@ -56,7 +56,7 @@ class UnknownLabel:
     limit_set: str
     unassessed: tuple[str, ...]
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         return {
             "label": self.label,
             "substance": self.substance,
@@ -72,37 +72,32 @@ class Declarations:
     rows: tuple[Declaration, ...]
     unknown: tuple[UnknownLabel, ...]
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         return {
             "declare": [row.to_dict() for row in self.rows],
             "declare_unknown": [row.to_dict() for row in self.unknown],
         }
 
 
-def declare(
-    tables: Tables,
-    exposure: Exposure,
-    context: Context,
-    active: Mapping[str, float],
-    total_parts: float,
-    dose: float,
-) -> Declarations:
+def declare(compiled: Compiled, active: Mapping[str, float], total_parts: float, dose: float) -> Declarations:
     """Label names that ``dose`` percent of the accord calls for; the parameters are those of :func:`~substitute.rules.judge.judge`.
 
     A threshold must be exceeded; equal does not call for the name. Raises as :func:`~substitute.rules.judge.judge` does.
     """
     dose = check_dose(dose)
-    found = Finder(exposure, fractions_of(tables, active, total_parts))
+    tables = compiled.exposure.tables
+    found = find(compiled, fractions_of(tables, active, total_parts))
     rows, unknown = [], []
-    for rule in _strictest(book_of(exposure, context).labels):
-        if rule.max_pct is None:
+    for number in _strictest(compiled):
+        entry = found.get(number)
+        if entry is None:
             continue
+        rule, threshold = entry.term.rule, entry.term.limit or 0.0
         label = rule.note or substance_name(tables, rule.substance)
-        high, typical = found.amounts(rule.substance)
-        amount, usual = dose * sum(part for _, part in high), dose * sum(part for _, part in typical)
-        if over(amount, rule.max_pct):
-            state = DECLARE if over(usual, rule.max_pct) else BETWEEN
-            sources = tuple(sorted(((name, dose * part) for name, part in high), key=lambda pair: -pair[1]))
+        amount, usual = dose * entry.high, dose * entry.typical
+        if over(amount, threshold):
+            state = DECLARE if over(usual, threshold) else BETWEEN
+            parts = sorted(((name, dose * high) for name, high, _ in entry.adds), key=lambda pair: -pair[1])
             rows.append(
                 Declaration(
                     label,
@@ -110,26 +105,27 @@ def declare(
                     rule.limit_set,
                     amount,
                     usual,
-                    rule.max_pct,
+                    threshold,
                     state,
                     rule.basis,
                     rule.check,
-                    sources,
+                    tuple(parts),
                 )
             )
-        else:
-            unassessed = exposure.unassessed(found.fractions, rule.substance)
-            if unassessed:
-                unknown.append(UnknownLabel(label, rule.substance, rule.limit_set, unassessed))
+        elif entry.unassessed:
+            unknown.append(UnknownLabel(label, rule.substance, rule.limit_set, entry.unassessed))
     rows.sort(key=lambda row: (-row.found_pct, row.label))
     return Declarations(tuple(rows), tuple(unknown))
 
 
-def _strictest(rules: tuple[Rule, ...]) -> list[Rule]:
-    """One rule per printed name and substance: the lowest threshold."""
-    kept: dict[tuple[str, str], Rule] = {}
-    for rule in rules:
-        key = rule.note, rule.substance
-        if rule.max_pct is not None and (key not in kept or rule.max_pct < kept[key].max_pct):
-            kept[key] = rule
+def _strictest(compiled: Compiled) -> list[int]:
+    """One term per printed name and substance: the lowest threshold."""
+    kept: dict[tuple[str, str], int] = {}
+    for number in compiled.labels:
+        term = compiled.terms[number]
+        key = term.rule.note, term.rule.substance
+        if term.limit is not None and (
+            key not in kept or term.limit < (compiled.terms[kept[key]].limit or 0.0)
+        ):
+            kept[key] = number
     return list(kept.values())

@@ -6,7 +6,7 @@ members bring together. ``high`` uses the highest constituents on file (the law'
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -31,8 +31,11 @@ class Share:
 
 
 NOTHING = Share(0.0, 0.0, "")
+NONE = (0.0, 0.0)
+Pairs = Mapping[str, tuple[float, float]]
+"""Substance -> share, high and typical."""
 
-
+TOLD_PCT = 98.0  # of a mixture: from here on its make counts as told
 COMMON_IN_NATURALS = 12  # a constituent met this often may be in any natural
 
 
@@ -41,7 +44,7 @@ class Exposure:
 
     def __init__(self, tables: Tables):
         self.tables = tables
-        self.books: dict = {}  # compiled rules by context, see `book.book_of`
+        self.compiled: dict[object, object] = {}  # rules by context, see `compiled.compiled_for`
         self._members: dict[str, Mapping[str, float]] = {}
         self._shares: dict[str, Mapping[str, Share]] = {}
         self._assessed: dict[tuple[str, str], bool] = {}
@@ -114,27 +117,34 @@ class Exposure:
             for row in self._constituents(material).values()
             if row.high > 0
         }
-        given: dict[str, float] = {}
-        for release in self.tables.releases.get(material, ()):
-            if release.share > 0:
-                given[release.id] = given.get(release.id, 0.0) + release.share / 100.0
+        given = self._given(material, held)
+        direct = {release.id for release in self.tables.releases.get(material, ()) if release.share > 0}
         shares = {material: Share(1.0, 1.0, "itself")}
         for name in dict.fromkeys((*held, *given)):
             if name != material:
-                high, typical = held.get(name, (0.0, 0.0))
-                shares[name] = Share(
-                    high + given.get(name, 0.0),
-                    typical + given.get(name, 0.0),
-                    "constituent" if name in held else "release",
-                )
+                (high, typical), (more, usual) = held.get(name, NONE), given.get(name, NONE)
+                via = "release" if name in direct and name not in held else "constituent"
+                shares[name] = Share(high + more, typical + usual, via)
         for group in dict.fromkeys(group for name in shares for group in self._groups_of.get(name, ())):
-            share = self._group_share(self.members(group), material, held, given)
+            share = self._group_share(self.members(group), material, held, given, direct)
             if share.high > 0:
                 shares[group] = share
         return shares
 
+    def _given(self, material: str, held: Pairs) -> dict[str, tuple[float, float]]:
+        """What ``material`` and its constituents give back, high and typical."""
+        given: dict[str, tuple[float, float]] = {}
+        for name, (high, typical) in ((material, (1.0, 1.0)), *held.items()):
+            for release in self.tables.releases.get(name, ()):
+                if release.share > 0:
+                    part, (more, usual) = release.share / 100.0, given.get(release.id, NONE)
+                    given[release.id] = more + part * high, usual + part * typical
+        return given
+
     @staticmethod
-    def _group_share(members: Mapping[str, float], material: str, held, given) -> Share:
+    def _group_share(
+        members: Mapping[str, float], material: str, held: Pairs, given: Pairs, direct: Collection[str]
+    ) -> Share:
         """A material counts once: as a member itself or by what it holds and gives back, whichever is more."""
         own = members.get(material, 0.0)
         inside = [
@@ -142,12 +152,13 @@ class Exposure:
             for name, figures in held.items()
             if name in members and name != material
         ]
-        back = sum(
-            members[name] * share for name, share in given.items() if name in members and name != material
-        )
-        high = _at_most_whole((weight, high) for weight, high, _ in inside) + back
-        typical = _at_most_whole((weight, typical) for weight, _, typical in inside) + back
-        via = "itself" if own >= high else "constituent" if inside else "release"
+        back = [name for name in given if name in members and name != material]
+        high = _at_most_whole((weight, high) for weight, high, _ in inside)
+        high += sum(members[name] * given[name][0] for name in back)
+        typical = _at_most_whole((weight, typical) for weight, _, typical in inside)
+        typical += sum(members[name] * given[name][1] for name in back)
+        released = not inside and any(name in direct for name in back)
+        via = "itself" if own >= high else "release" if released else "constituent"
         return Share(max(own, high), max(own, typical), via)
 
     def assessed(self, material: str, substance: str) -> bool:
@@ -175,8 +186,10 @@ class Exposure:
             listed = frozenset()
         if "all" in listed:
             return True
+        apart = not self.of_unknown_make(material)  # a natural holds no other natural, a base may
         return all(
-            name in listed or name in rows or name == material or self.composed(name) for name in members
+            name in listed or name in rows or name == material or (apart and self.composed(name))
+            for name in members
         )
 
     def composed(self, name: str) -> bool:
@@ -216,6 +229,8 @@ class Exposure:
         Asked of a natural with known contents: what many naturals hold, or one of its own botanical genus or odour family does. Moss
         phenols are asked of mosses and not of citrus oils; a synthetic is asked of none.
         """
+        if self.of_unknown_make(material):
+            return True
         if not self._constituents(material) and not self.tables.materials[material].assessed:
             return self.met_in_naturals(substance)
         mine = self.tables.materials[material]
@@ -229,6 +244,16 @@ class Exposure:
                 if other.family == mine.family or (genus and other.botanical.split(" ")[0] == genus):
                     return True
         return False
+
+    def of_unknown_make(self, material: str) -> bool:
+        """Whether ``material`` is a base or mixture of which too little is told to say what else it holds: anything may be inside.
+
+        One whose typical constituents fill all but a fiftieth of it is known.
+        """
+        record = self.tables.materials[material]
+        if record.kind != "mixture" or "all" in record.assessed:
+            return False
+        return sum(row.typical for row in self._constituents(material).values()) < TOLD_PCT
 
     def measured(self, material: str, substance: str) -> bool:
         """Whether a lot's own analysis gives ``substance`` (of a group: each member) in ``material``."""

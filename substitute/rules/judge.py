@@ -6,19 +6,17 @@ Three states: ``True`` within, ``False`` over (equal is within), ``None`` unknow
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from decimal import ROUND_DOWN, Decimal
 
+from ..errors import InputError
 from ..records import Tables
-from .book import DOSE_RULES, Rule, book_of, substance_name, unassessed_for
-from .context import Context, check_dose
-from .exposure import Exposure
-from .found import WHOLE, Finder, fractions_of, over
-from .linear import Linear, headroom, linear
+from .compiled import Compiled
+from .context import check_dose
+from .kinds import EACH, FRACTION, FREE, LABEL, NEVER, SUM, Term, over
+from .rule import substance_name
 from .verdict import Row, Verdict, Wall
-
-__all__ = ["Linear", "Row", "Verdict", "Wall", "headroom", "judge", "linear"]
 
 DIGITS = 6  # of a highest dose, rounded down
 MEASURED = "measured in every lot: the alternative figure governs"
@@ -28,14 +26,78 @@ NOT_MEASURED = (
 NO_OIL = "not judged: no oil of the sum is present, and what brings it was not measured in its lot"
 
 
-def judge(
-    tables: Tables,
-    exposure: Exposure,
-    context: Context,
-    active: Mapping[str, float],
-    total_parts: float,
-    dose: float,
-) -> Verdict:
+def fractions_of(tables: Tables, active: Mapping[str, float], total_parts: float) -> dict[str, float]:
+    """Each present material's share of the accord's mass.
+
+    Raises :class:`~substitute.errors.InputError` for parts that are negative, not finite, more than the whole, or of a material
+    that is not in the tables.
+    """
+    if not (math.isfinite(total_parts) and total_parts > 0):
+        raise InputError(f"the accord's parts sum to {total_parts:g}: allowed is above 0")
+    for material, parts in active.items():
+        if material not in tables.materials:
+            raise InputError(f"'{material}' is not a material of the tables")
+        if not (math.isfinite(parts) and parts >= 0):
+            raise InputError(f"'{material}' has {parts:g} parts: allowed is 0 or more")
+    if math.fsum(active.values()) > total_parts * (1 + 1e-9):
+        raise InputError(
+            f"the materials sum to {math.fsum(active.values()):g} parts, more than the accord's {total_parts:g}"
+        )
+    return {material: parts / total_parts for material, parts in active.items() if parts > 0}
+
+
+@dataclass
+class Found:
+    """What an accord does to one term at a dose of 1 %: (material, high, typical) each, and what is not known."""
+
+    term: Term
+    adds: list[tuple[str, float, float]]
+    open: bool = False
+    unassessed: tuple[str, ...] = ()
+
+    @property
+    def high(self) -> float:
+        """Per unit of dose; of a rule about single materials the most that one of them holds."""
+        values = [high for _, high, _ in self.adds]
+        return max(values, default=0.0) if self.term.how == EACH else math.fsum(values)
+
+    @property
+    def typical(self) -> float:
+        values = [typical for _, _, typical in self.adds]
+        return max(values, default=0.0) if self.term.how == EACH else math.fsum(values)
+
+
+@dataclass(frozen=True)
+class Counted:
+    """A row, its term, and what it finds per unit of dose; ``counts`` if a lower dose could mend it."""
+
+    row: Row
+    term: Term
+    per_dose: float
+    counts: bool
+
+
+def find(compiled: Compiled, fractions: Mapping[str, float]) -> dict[int, Found]:
+    """What an accord of ``fractions`` (material -> share of its mass) does to every term that it touches, in order."""
+    found: dict[int, Found] = {}
+
+    def at(number: int) -> Found:
+        return found.setdefault(number, Found(compiled.terms[number], []))
+
+    for material, fraction in fractions.items():
+        entry = compiled.entry(material)
+        for number, one in entry.adds.items():
+            # of a single material, not of the product: the dose has no say in it
+            part = 1.0 if compiled.terms[number].how == EACH else fraction
+            at(number).adds.append((material, part * one.high, part * one.typical))
+        for number in entry.open:
+            at(number).open = True
+        for number in entry.blind:
+            at(number).unassessed += (material,)
+    return {number: found[number] for number in sorted(found)}
+
+
+def judge(compiled: Compiled, active: Mapping[str, float], total_parts: float, dose: float) -> Verdict:
     """Hold an accord against every rule that applies.
 
     Parameters
@@ -50,253 +112,192 @@ def judge(
         For parts or a dose out of range, or a material that is not in the tables.
     """
     dose = check_dose(dose)
-    found = Finder(exposure, fractions_of(tables, active, total_parts))
-    book = book_of(exposure, context)
-    touched = [book.touched(material) for material in found.fractions]
-    numbers = frozenset().union(*(one | other for one, other in touched))
-    replaced: set[Rule] = set()
-    entries: list[tuple[Rule, tuple[Row, float]]] = []
-    for number, rule in enumerate(book.rules):
-        if rule.rule == "alternative":
-            present = [name for name in found.fractions if name in book.members_of_sums[number]]
-            governs = bool(present) and all(exposure.measured(name, rule.substance) for name in present)
-            governs = governs and not exposure.unassessed(found.fractions, rule.substance)
-            if governs:
-                replaced |= book.stands_for[number]
-            entry = _alternative(tables, found, rule, dose, bool(present), governs)
+    context = compiled.context
+    fractions = fractions_of(compiled.exposure.tables, active, total_parts)
+    found = find(compiled, fractions)
+    replaced: set[int] = set()
+    beside: dict[int, bool] = {}  # alternatives that do not govern: whether an oil of the sum is present
+    for one in compiled.alternatives:
+        if compiled.governs(one, tuple(fractions)):
+            replaced |= one.replaces
         else:
-            entry = _row(tables, found, rule, dose) if number in numbers else None
-        if entry:
-            entries.append((rule, entry))
-    rows = [
-        (_replaced(row), 0.0) if rule in replaced else (row, per_dose) for rule, (row, per_dose) in entries
-    ]
-    highest, wall = _highest(rows)
-    doubt = not context.sets or any(_in_doubt(row) for row, _ in rows)
-    shown = _arranged([row for row, _ in rows])
-    states = {row.ok for row in shown if row.applies or row.ok is False}
-    ok = False if False in states else None if None in states or not context.sets else True
+            beside[one.term] = any(name in one.members for name in fractions)
+            if beside[one.term]:
+                found.setdefault(one.term, Found(compiled.terms[one.term], []))
+    counted = []
+    for number, entry in sorted(found.items()):
+        term = entry.term
+        if term.how == LABEL or _spoken_for(found, number) or _says_nothing(entry, beside.get(number)):
+            continue
+        row = _row(compiled, entry, dose, fractions)
+        if number in beside:
+            note = _joined(term.rule.note, NOT_MEASURED if beside[number] else NO_OIL)
+            row = replace(row, ok=None, note=note, applies=not beside[number])
+        elif number in replaced:
+            row = replace(row, ok=True, applies=False, note=_joined(row.note, MEASURED))
+        bound = term.bounds and number not in beside and number not in replaced
+        counted.append(Counted(row, term, entry.high, bound))
+    highest, wall = _highest(counted)
+    rows = _arranged(counted)
     return Verdict(
         dose,
         context.category,
-        shown,
+        rows,
         highest,
-        highest == 0.0 or not doubt,
         wall,
-        ok,
+        bool(context.sets),
         context.notes,
         context.cautions,
     )
 
 
-def _row(tables: Tables, found: Finder, rule: Rule, dose: float) -> tuple[Row, float] | None:
-    """The row of a rule and its contribution per unit of dose; nothing if the rule has nothing to say here."""
-    if rule.rule == "grade":
-        return _grade(tables, found, rule)
-    high, typical = found.amounts(rule.substance)
-    unassessed, limit, note, open_ = (
-        unassessed_for(found.exposure, rule, found.fractions),
-        rule.max_pct,
-        rule.note,
-        False,
-    )
-    if rule.rule == "sum_of_fractions":
-        high, typical, open_ = found.fractions_of_limits(rule)
-        limit, note = (
-            WHOLE if limit is None else limit,
-            _joined(note, "percent of the members' own limits, added up"),
+def _spoken_for(found: Mapping[int, Found], number: int) -> bool:
+    """Whether the term that speaks in place of this one has something to say."""
+    term = found[number].term
+    return bool(term.unless) and (number - term.unless) in found
+
+
+def _says_nothing(entry: Found, beside: bool | None) -> bool:
+    if (
+        beside is not None
+    ):  # an alternative that does not govern is mentioned where its oils or what it limits are
+        return not beside and not entry.adds
+    return not (entry.adds or entry.open or entry.unassessed)
+
+
+def _row(compiled: Compiled, entry: Found, dose: float, fractions: Mapping[str, float]) -> Row:
+    term, rule = entry.term, entry.term.rule
+    exposure = compiled.exposure
+    scale = 1.0 if term.how == EACH else dose
+    amount, usual = scale * entry.high, scale * entry.typical
+    state = _state(entry, amount)
+    used = amount / term.limit if term.limit and term.how in (SUM, EACH) else None
+    if term.unit == FRACTION:  # the members' own percent, shown beside the fraction
+        shares = [(name, part, exposure.share(name, rule.substance)) for name, part in fractions.items()]
+        sources = _largest_first(
+            (name, dose * part * share.high) for name, part, share in shares if share.high > 0
         )
-    elif rule.rule == "prohibited_as_such":
-        added = found.as_such(rule.substance, high)
-        if added:
-            names = {name for name, _ in added}
-            high, typical, limit, unassessed = added, [pair for pair in typical if pair[0] in names], 0.0, ()
-            note = _joined(note, "prohibited as such")
-        else:
-            limit = WHOLE if rule.tolerated_pct is None else rule.tolerated_pct
-            note = _joined(
-                note, "tolerated from naturals" if rule.tolerated_pct is None else "from naturals only"
-            )
-    if not high and not unassessed and not open_:
-        return None
-    per_dose, usual = math.fsum(part for _, part in high), math.fsum(part for _, part in typical)
-    ok = None if rule.rule == "not_with" else _state(dose * per_dose, limit, open_, unassessed, rule.rule)
-    sources = _largest_first((name, dose * part) for name, part in high)
-    return _made(
-        tables, found, rule, limit, (dose * per_dose, dose * usual), ok, note, sources, unassessed
-    ), per_dose
-
-
-def _alternative(
-    tables: Tables, found: Finder, rule: Rule, dose: float, present: bool, governs: bool
-) -> tuple[Row, float] | None:
-    """A limit on a measured constituent: it governs, or it is mentioned beside the single limits, or nothing is known."""
-    entry = _row(tables, found, rule, dose)
-    if governs and entry:
-        return entry
-    high, typical = found.amounts(rule.substance)
-    if governs or not (present or high):
-        return None
-    amounts = dose * math.fsum(part for _, part in high), dose * math.fsum(part for _, part in typical)
-    unassessed = unassessed_for(found.exposure, rule, found.fractions)
-    note, sources = (
-        _joined(rule.note, NOT_MEASURED if present else NO_OIL),
-        _largest_first((name, dose * part) for name, part in high),
+        amount = math.fsum(pct for _, pct in sources)
+        usual = math.fsum(dose * part * share.typical for _, part, share in shares)
+    else:
+        sources = _largest_first((name, scale * high) for name, high, _ in entry.adds)
+    remote = (
+        not sources
+        and not exposure.met_in_naturals(rule.substance)
+        and not any(exposure.of_unknown_make(name) for name in entry.unassessed)
     )
-    return replace(
-        _made(tables, found, rule, rule.max_pct, amounts, None, note, sources, unassessed),
-        applies=not present,
-    ), 0.0
-
-
-def _grade(tables: Tables, found: Finder, rule: Rule) -> tuple[Row, float] | None:
-    """What a single material may hold; a grade in words concerns the materials named and cannot be read from tables."""
-    members = found.exposure.members(rule.substance)
-    if rule.max_pct is None:
-        named = tuple((name, 0.0) for name in found.fractions if name in members)
-        return (
-            (_made(tables, found, rule, None, (0.0, 0.0), None, rule.note, named, ()), 0.0) if named else None
-        )
-    shares = {
-        name: found.exposure.share(name, rule.substance) for name in found.fractions if name not in members
-    }
-    held = _largest_first((name, WHOLE * share.high) for name, share in shares.items() if share.high > 0)
-    unassessed = unassessed_for(found.exposure, rule, found.fractions)
-    if not held and not unassessed:
-        return None
-    most, usual = (held[0][1], max(WHOLE * shares[name].typical for name, _ in held)) if held else (0.0, 0.0)
-    ok = _state(most, rule.max_pct, False, unassessed, rule.rule)
-    note = _joined(rule.note, "percent of the material itself")
-    return _made(tables, found, rule, rule.max_pct, (most, usual), ok, note, held, unassessed), 0.0
-
-
-def _made(tables, found, rule, limit, amounts, ok, note, sources, unassessed) -> Row:
-    remote = not sources and not found.exposure.met_in_naturals(rule.substance)
+    guess = rule.estimate_pct
     return Row(
         rule.substance,
-        substance_name(tables, rule.substance),
+        substance_name(exposure.tables, rule.substance),
         rule.limit_set,
         rule.category,
-        limit,
-        *amounts,
-        ok,
+        term.limit_pct,
+        amount,
+        usual,
+        state,
         rule.basis,
         rule.rule,
-        note,
+        _joined(rule.note, term.note),
         rule.check,
         rule.source,
-        tuple(sources),
-        unassessed,
+        sources,
+        entry.unassessed,
+        used=used,
+        limit_words=term.words,
+        estimate_pct=guess,
+        probably_broken=guess is not None and over(amount, guess),
         remote=remote,
+        of_dose=term.how not in (EACH, NEVER),
     )
 
 
-def _replaced(row: Row) -> Row:
-    return replace(row, ok=True, applies=False, note=_joined(row.note, MEASURED))
+def _state(entry: Found, amount: float) -> bool | None:
+    term = entry.term
+    if term.how == NEVER:
+        return None
+    if term.how == FREE:  # nothing to exceed, assessed or not
+        return None if entry.unassessed else True
+    if term.limit is None:
+        return None
+    if over(amount, term.limit):
+        return False
+    return None if entry.open or entry.unassessed else True
 
 
-def _largest_first(pairs) -> tuple[tuple[str, float], ...]:
+def _largest_first(pairs: Iterable[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
     return tuple(sorted(pairs, key=lambda pair: (-pair[1], pair[0])))
 
 
 def _joined(note: str, more: str) -> str:
-    return f"{note}; {more}" if note else more
+    return f"{note}; {more}" if note and more else note or more
 
 
-def _state(
-    amount: float, limit: float | None, open_: bool, unassessed: tuple[str, ...], rule: str
-) -> bool | None:
-    if limit is None:
-        return None
-    if over(amount, limit):
-        return False
-    if rule == "max" and limit >= WHOLE:  # nothing can exceed the whole, assessed or not
-        return True
-    return None if open_ or unassessed else True
-
-
-def _counts(row: Row) -> bool:
-    return row.applies and (row.rule in DOSE_RULES or row.rule == "alternative")
-
-
-def _in_doubt(row: Row) -> bool:
-    """Whether a figure not on file could lower the highest dose."""
-    no_limit = row.rule == "max" and row.limit_pct == WHOLE
-    return _counts(row) and (row.ok is None or (bool(row.unassessed) and not no_limit))
-
-
-def _highest(rows: list[tuple[Row, float]]) -> tuple[float, Wall | None]:
-    """The highest dose at which every known row is fine, rounded down, and what stops it there."""
-    counting = [
-        (row, per_dose)
-        for row, per_dose in rows
-        if _counts(row) and row.limit_pct is not None and per_dose > 0
-    ]
-    failing = next(
-        (row for row, _ in rows if row.rule == "grade" and row.ok is False), None
-    )  # no dose mends a grade
-    best, wall = (0.0, failing) if failing else (WHOLE, None)
-    for row, per_dose in counting:
-        reach = row.limit_pct / per_dose
+def _highest(counted: list[Counted]) -> tuple[float | None, Wall | None]:
+    """The highest dose at which every known row holds, rounded down, and what stops it there; nothing if nothing stops it."""
+    counting = [one for one in counted if one.counts and one.per_dose > 0]
+    failing = next((one.row for one in counted if one.term.how == EACH and one.row.ok is False), None)
+    if failing is not None:  # no dose mends a grade
+        return 0.0, _wall(failing)
+    best, wall = 100.0, None
+    for one in counting:
+        assert one.term.limit is not None
+        reach = one.term.limit / one.per_dose
         if reach < best:
-            best, wall = reach, row
-    best = _floored(best, counting)
-    stop = (
-        None
-        if wall is None
-        else Wall(wall.substance, wall.name, wall.limit_set, wall.sources[0][0] if wall.sources else "")
-    )
-    return best, stop
+            best, wall = reach, one.row
+    return (None, None) if wall is None else (_floored(best, counting), _wall(wall))
 
 
-def _floored(best: float, counting: list[tuple[Row, float]]) -> float:
-    def legal(dose: float) -> bool:
-        return not any(over(dose * per_dose, row.limit_pct) for row, per_dose in counting)
+def _wall(row: Row) -> Wall:
+    return Wall(row.substance, row.name, row.limit_set, row.sources[0][0] if row.sources else "")
+
+
+def _floored(best: float, counting: list[Counted]) -> float:
+    def holds(dose: float) -> bool:
+        return not any(over(dose * one.per_dose, one.term.limit or 0.0) for one in counting)
 
     near = float(f"{best:.{DIGITS + 6}g}")  # 19.999999999999996 is 20
-    exact = Decimal(repr(near if legal(near) else best))
+    exact = Decimal(repr(near if holds(near) else best))
     if not exact:
         return 0.0
     step = Decimal(1).scaleb(exact.adjusted() - DIGITS + 1)
     exact = exact.quantize(step, ROUND_DOWN)
-    while exact > 0 and not legal(float(exact)):
+    while exact > 0 and not holds(float(exact)):
         exact -= step
     return float(exact)
 
 
-def _arranged(rows: list[Row]) -> tuple[Row, ...]:
+def _arranged(counted: list[Counted]) -> tuple[Row, ...]:
     """Broken first, then by how much of the limit is used; of one substance the strictest first and marked as governing."""
-    by_substance: dict[str, list[Row]] = {}
-    for row in rows:
-        by_substance.setdefault(row.substance, []).append(row)
+    by_substance: dict[str, list[Counted]] = {}
+    for one in counted:
+        by_substance.setdefault(one.row.substance, []).append(one)
     ranked = []
     for substance, group in by_substance.items():
-        group.sort(
-            key=lambda row: (
-                not _counts(row),
-                math.inf if row.limit_pct is None else row.limit_pct,
-                row.limit_set,
-                row.rule,
-            )
+        group.sort(key=_strictness)
+        rows = [one.row for one in group]
+        if group[0].counts:
+            rows[0] = replace(rows[0], governs=True)
+        key = (
+            not any(row.ok is False for row in rows),
+            -max((_used(row) for row in rows), default=0.0),
+            all(row.remote for row in rows),
+            substance,
         )
-        if _counts(group[0]) and group[0].limit_pct is not None:
-            group[0] = replace(group[0], governs=True)
-        used = max((_used(row) for row in group), default=0.0)
-        ranked.append(
-            (
-                (
-                    not any(row.ok is False for row in group),
-                    -used,
-                    all(row.remote for row in group),
-                    substance,
-                ),
-                group,
-            )
-        )
-    return tuple(row for _, group in sorted(ranked, key=lambda pair: pair[0]) for row in group)
+        ranked.append((key, rows))
+    return tuple(row for _, rows in sorted(ranked, key=lambda pair: pair[0]) for row in rows)
+
+
+def _strictness(one: Counted) -> tuple[bool, float, str, str]:
+    limit = one.term.limit if one.counts and one.term.limit is not None else math.inf
+    return not one.counts, limit, one.row.limit_set, one.row.rule
 
 
 def _used(row: Row) -> float:
-    if not row.applies or not row.limit_pct:
-        return math.inf if row.ok is False else 0.0
-    return row.found_pct / row.limit_pct
+    if row.ok is False and not row.used:
+        return math.inf
+    if not row.applies:
+        return 0.0
+    if row.estimate_pct:
+        return row.found_pct / row.estimate_pct
+    return row.used or 0.0

@@ -17,9 +17,9 @@ try:
 except ImportError:
     _csr_matmat = None
 
-from .book import Rule
-from .found import SLACK
+from .kinds import SLACK
 from .portfolio_columns import GRADE, HUGE, LIMIT, Columns
+from .rule import Rule
 
 MOST_WORKERS = 4
 FEW = 0.6  # below this share of accords near a limit, only those are multiplied
@@ -126,12 +126,12 @@ class Screener:
         self._graded = np.array([column.kind == GRADE for column in columns.columns], bool)
         places = list(columns.grades)  # only what is above a grade can be the most that breaks it
         self._above_grade = np.any(
-            [columns.grades[place] > columns.columns[place].limit_pct for place in places]
+            [columns.grades[place] > columns.columns[place].limit for place in places]
             or [np.zeros(len(columns.materials), bool)],
             axis=0,
         )
         self._factor = np.array(
-            [column.limit_pct if column.kind == LIMIT else 1 / HUGE for column in columns.columns], float
+            [column.limit if column.kind == LIMIT else 1 / HUGE for column in columns.columns], float
         )
         self._unless = np.array([column.unless for column in columns.columns], np.int64)
         self._replaced = [

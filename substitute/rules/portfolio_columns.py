@@ -1,7 +1,7 @@
-"""The rules of a context as sparse columns over all materials, scaled so that a breach is a value above 1.
+"""The compiled rules of a context as sparse columns over all materials, scaled so that a breach is a value above 1.
 
-The same arithmetic as :func:`substitute.rules.judge.judge`, compiled once for many accords. What is unknown is compiled to bits: each
-material has a word or two of them, and an accord has those of any of its materials.
+The same terms as :func:`substitute.rules.judge.judge` reads, laid out for many accords. What is unknown becomes bits: each material
+has a word or two of them, and an accord has those of any of its materials.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from .book import Book, Rule
-from .found import SLACK, WHOLE
+from .compiled import Compiled, Standing
+from .kinds import EACH, LABEL, NEVER, SLACK, SUM, Term
+from .rule import Rule
 
 HUGE = 1e200  # stands for 1/limit where nothing at all is allowed
 LIMIT, ZERO, GRADE = range(3)
@@ -24,16 +25,29 @@ WORDS_ONLY = "a rule in words, not read from tables"
 
 @dataclass(frozen=True)
 class Column:
-    """One column: its rule, the limit in percent of the product (see ``Row.limit_pct``), how its value is read.
+    """One column: its term and how its value is read.
 
     ``kind`` LIMIT: value × limit is found; ZERO: anything at all breaks, value / HUGE is found; GRADE: found is the most that a single
     material holds. ``unless`` is the column that speaks in its place where both are over.
     """
 
-    rule: Rule
-    limit_pct: float
+    term: Term
     kind: int
     unless: int = -1
+
+    @property
+    def rule(self) -> Rule:
+        return self.term.rule
+
+    @property
+    def limit(self) -> float:
+        """In the term's own unit; 0 where nothing at all is allowed."""
+        return self.term.limit or 0.0
+
+    @property
+    def limit_pct(self) -> float | None:
+        """As a verdict's row has it."""
+        return self.term.limit_pct
 
 
 @dataclass(frozen=True)
@@ -61,21 +75,22 @@ class Columns:
     values: sparse.csr_array
     most: np.ndarray
     grades: dict[int, np.ndarray]  # column -> percent held by each material
-    rules: tuple[Rule, ...]
     words: np.ndarray
     bit_of_rule: dict[Rule, int]
     alternatives: tuple[Alternative, ...]
 
     @property
     def bits(self) -> int:
-        return self.words.shape[1] * 64
+        return int(self.words.shape[1]) * 64
 
 
 class _Bits:
     """Patterns over materials, each kept once."""
 
     def __init__(self, n: int):
-        self._n, self._place, self._patterns = n, {}, []
+        self._n = n
+        self._place: dict[bytes, int] = {}
+        self._patterns: list[np.ndarray] = []
 
     def add(self, pattern: np.ndarray) -> int:
         """The bit of a pattern; -1 if no material has it."""
@@ -94,144 +109,111 @@ class _Bits:
         return packed
 
 
-def compile_columns(books: Sequence[Book], materials: Sequence[str]) -> Columns:
-    """The rules of one or several books (the second one's are compared, see :mod:`substitute.rules.changes`)."""
-    materials = tuple(materials)
-    rules = tuple(dict.fromkeys(rule for book in books for rule in book.rules))
-    exposure = books[0].exposure
-    wanted = dict.fromkeys(
-        name for rule in rules for name in (rule.substance, *(part.substance for part in rule.parts))
-    )
-    high = dict(zip(wanted, exposure.matrix(list(wanted), materials)[0])) if wanted else {}
-    open_ = _unassessed(exposure, rules, materials)
-    bits = _Bits(len(materials))
-    columns: list[Column] = []
-    values: list[np.ndarray] = []
-    grades: dict[int, np.ndarray] = {}
-    unknown: dict[Rule, int] = {}
+class _Laid:
+    """A compiled context over materials: what they add to each term, and where it is in doubt."""
 
-    def add(rule, value, limit, kind, unless=-1) -> int:
+    def __init__(self, compiled: Compiled, materials: Sequence[str]):
+        self.compiled = compiled
+        shape = len(compiled.terms), len(materials)
+        self.adds = np.zeros(shape)
+        self.touches = np.zeros(shape, bool)
+        self.open = np.zeros(shape, bool)
+        self.blind = np.zeros(shape, bool)
+        for column, name in enumerate(materials):
+            entry = compiled.entry(name)
+            for number, one in entry.adds.items():
+                self.adds[number, column], self.touches[number, column] = one.high, True
+            self.open[list(entry.open), column] = True
+            self.blind[list(entry.blind), column] = True
+
+
+class _Builder:
+    """Columns and bits as they come."""
+
+    def __init__(self, materials: Sequence[str]):
+        self.materials = tuple(materials)
+        self.bits = _Bits(len(self.materials))
+        self.columns: list[Column] = []
+        self.values: list[np.ndarray] = []
+        self.grades: dict[int, np.ndarray] = {}
+        self.unknown: dict[Rule, int] = {}
+        self.alternatives: list[Alternative] = []
+
+    def column(self, term: Term, adds: np.ndarray, unless: int = -1) -> int:
+        """The place of a new column; -1 if no material adds to it."""
+        limit = term.limit
+        if limit is None or term.how in (NEVER, LABEL):
+            return -1
+        value = np.where(adds > limit * SLACK, HUGE, 0.0) if term.how == EACH else adds
         if not value.any():
             return -1
-        columns.append(Column(rule, limit, kind, unless))
-        values.append(
-            value * HUGE
-            if kind == ZERO
-            else np.where(value > 0, HUGE, 0.0)
-            if kind == GRADE
-            else value / limit
+        if term.how == EACH:
+            kind = GRADE
+            self.grades[len(self.columns)] = adds
+        else:
+            kind = LIMIT if limit > 0 else ZERO
+            value = value / limit if limit > 0 else value * HUGE
+        self.columns.append(Column(term, kind, unless))
+        self.values.append(value)
+        return len(self.columns) - 1
+
+    def add(self, laid: _Laid, skip: frozenset[Rule]) -> None:
+        compiled = laid.compiled
+        for rule, first in zip(compiled.rules, compiled.first):
+            if rule in skip or compiled.terms[first].how == LABEL or compiled.is_alternative(first):
+                continue
+            place, number, doubt = -1, first, np.zeros(len(self.materials), bool)
+            while number < len(compiled.terms) and compiled.terms[number].rule is rule:
+                doubt |= laid.open[number] | laid.blind[number]
+                place = self.column(compiled.terms[number], laid.adds[number], place)
+                number += 1
+            self.unknown[rule] = self.bits.add(doubt)
+        for one in compiled.alternatives:
+            self._alternative(laid, one)
+
+    def _alternative(self, laid: _Laid, one: Standing) -> None:
+        compiled, term = laid.compiled, laid.compiled.terms[one.term]
+        measured = np.array(
+            [compiled.exposure.measured(name, term.rule.substance) for name in self.materials], bool
         )
-        return len(columns) - 1
+        present = np.array([name in one.members for name in self.materials], bool)
+        column = blocked = -1
+        if (measured & present).any() and term.limit is not None:
+            column = self.column(term, laid.adds[one.term])
+            blocked = self.bits.add((present & ~measured) | laid.blind[one.term])
+        replaced = frozenset(compiled.terms[number].rule for number in one.replaces)
+        touched = self.bits.add(laid.touches[one.term])
+        self.alternatives.append(
+            Alternative(term.rule, column, touched, self.bits.add(present), blocked, replaced)
+        )
+        self.unknown[term.rule] = touched
 
-    def figure(rule, value, limit, unless=-1) -> int:
-        return add(rule, value, limit, LIMIT if limit > 0 else ZERO, unless)
 
-    for rule in rules:
-        share, limit, doubt = high[rule.substance], rule.max_pct, open_[rule]
-        if rule.rule == "grade":
-            inside = np.array([name in exposure.members(rule.substance) for name in materials])
-            if limit is None:
-                doubt = inside
-            else:
-                held = np.where(inside, 0.0, share * WHOLE)
-                place = add(rule, np.where(held > limit * SLACK, held, 0.0), limit, GRADE)
-                if place >= 0:
-                    grades[place] = held
-        elif rule.rule == "not_with":
-            doubt = share > 0
-        elif rule.rule == "prohibited_as_such":
-            members = exposure.members(rule.substance)
-            added = np.array(
-                [
-                    name in members or exposure.share(name, rule.substance).via == "release"
-                    for name in materials
-                ]
-            )
-            first = figure(rule, np.where(added, share, 0.0), 0.0)
-            figure(
-                rule,
-                np.where(added, 0.0, share),
-                WHOLE if rule.tolerated_pct is None else rule.tolerated_pct,
-                first,
-            )
-        elif rule.rule == "sum_of_fractions":
-            known = sum(
-                (high[part.substance] * (WHOLE / part.max_pct) for part in rule.parts if part.max_pct),
-                np.zeros(len(materials)),
-            )
-            figure(rule, known, WHOLE if limit is None else limit)
-            for part in rule.parts:
-                if part.max_pct is None:
-                    doubt = doubt | (high[part.substance] > 0)
-        elif rule.rule in ("max", "prohibited"):
-            if limit is None:
-                doubt = doubt | (share > 0)
-            else:
-                figure(rule, share, limit)
-                doubt = doubt & (limit < WHOLE or rule.rule != "max")
-        if rule.rule != "alternative":
-            unknown[rule] = bits.add(doubt)
-    alternatives = []
-    for book in books:
-        for number, members in book.members_of_sums.items():
-            rule = book.rules[number]
-            measured = np.array([exposure.measured(name, rule.substance) for name in materials])
-            present = np.array([name in members for name in materials])
-            touched = bits.add(high[rule.substance] > 0)
-            column = blocked = -1
-            if (measured & present).any() and rule.max_pct is not None:
-                column = figure(rule, high[rule.substance], rule.max_pct)
-                blocked = bits.add((present & ~measured) | open_[rule])
-            alternatives.append(
-                Alternative(rule, column, touched, bits.add(present), blocked, book.stands_for[number])
-            )
-            unknown[rule] = touched
-    matrix = np.array(values).T if values else np.zeros((len(materials), 0))
-    most = matrix.max(axis=1) if values else np.zeros(len(materials))
+def compile_columns(contexts: Sequence[Compiled], materials: Sequence[str]) -> Columns:
+    """The rules of one or several contexts (the second one's are compared, see :mod:`substitute.rules.changes`)."""
+    built, done = _Builder(materials), frozenset[Rule]()
+    for compiled in contexts:
+        built.add(_Laid(compiled, built.materials), done)
+        done |= frozenset(compiled.rules)
+    matrix = np.array(built.values).T if built.values else np.zeros((len(built.materials), 0))
+    most = matrix.max(axis=1) if built.values else np.zeros(len(built.materials))
     return Columns(
-        materials,
-        tuple(columns),
+        built.materials,
+        tuple(built.columns),
         sparse.csr_array(matrix),
         most,
-        grades,
-        rules,
-        bits.words(),
-        {rule: bit for rule, bit in unknown.items() if bit >= 0},
-        tuple(alternatives),
+        built.grades,
+        built.bits.words(),
+        {rule: bit for rule, bit in built.unknown.items() if bit >= 0},
+        tuple(built.alternatives),
     )
 
 
-def _unassessed(exposure, rules: Sequence[Rule], materials: Sequence[str]) -> dict[Rule, np.ndarray]:
-    """Which materials may bring an unknown amount of what each rule limits (see ``book.unassessed_for``)."""
-    composed = [place for place, name in enumerate(materials) if exposure.composed(name)]
-    done: dict[str, np.ndarray] = {}
-
-    def of(substance: str) -> np.ndarray:
-        if substance not in done:
-            asked = np.zeros(len(materials), bool)
-            asked[[place for place in composed if exposure.unassessed((materials[place],), substance)]] = True
-            done[substance] = asked
-        return done[substance]
-
-    found = {}
-    for rule in rules:
-        names = (
-            ()
-            if not rule.asks_naturals
-            else [part.substance for part in rule.parts]
-            if rule.rule == "sum_of_fractions"
-            else [rule.substance]
-        )
-        found[rule] = (
-            np.logical_or.reduce([of(name) for name in names]) if names else np.zeros(len(materials), bool)
-        )
-    return found
-
-
-def why_unknown(rule: Rule) -> str:
+def why_unknown(compiled: Compiled, rule: Rule) -> str:
     """What to do about an unknown state, in a few words."""
-    if rule.rule == "not_with" or (rule.rule == "grade" and rule.max_pct is None):
+    terms = [term for term in compiled.terms if term.rule is rule or term.rule == rule]
+    if any(term.how == NEVER for term in terms):
         return WORDS_ONLY
-    if rule.max_pct is None and rule.rule not in ("sum_of_fractions", "prohibited_as_such"):
+    if any(term.how == SUM and term.limit is None for term in terms):
         return NO_FIGURE_ON_FILE
     return NOT_LOOKED_FOR

@@ -6,22 +6,34 @@ seen without burying the figures; a synthetic that no natural on file is known t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..records import Accord, Tables
-from .context import Context
+from ..records import Accord
 from .controls import ControlRow, controls
 from .declare import Declarations, declare
-from .exposure import Exposure
-from .judge import Row, Verdict, judge
+from .situation import Situation
+from .verdict import Row, Verdict
 
 SHOWN = 8
+WITHIN = "within the limits on file"
+NONE_BROKEN = "none broken by the figures on file"
 
 
 def found_rows(rows: Iterable[Row]) -> tuple[Row, ...]:
     """The rows of substances that the accord holds (or that speak of one of its materials)."""
     return tuple(row for row in rows if row.sources or row.found_pct > 0)
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _at_most(value: float) -> str:
+    """Three figures, rounded down."""
+    step = 10.0 ** (math.floor(math.log10(value)) - 2)
+    return f"{math.floor(value / step * (1 + 1e-9)) * step:.6g}"
 
 
 def not_looked_for(rows: Iterable[Row]) -> dict[str, tuple[str, ...]]:
@@ -42,45 +54,74 @@ class Report:
     verdict: Verdict
     declarations: Declarations
     controls: tuple[ControlRow, ...]
-    judged: bool = True  # false where no set of limits applies: nothing was looked at
 
     @property
     def rows(self) -> tuple[Row, ...]:
         return found_rows(self.verdict.rows)
 
     @property
-    def ok(self) -> bool | None:
-        """``False`` if a known limit is broken, ``None`` if anything is not known, ``True`` only where neither is so."""
-        if self.verdict.broken:
-            return False
-        if not self.judged:
-            return None
-        unknown = any(row.ok is None for row in self.rows) or not_looked_for(self.verdict.rows)
-        return None if unknown else True
+    def within_known(self) -> bool | None:
+        """``False`` if a known limit is broken; ``True`` only where one governs and nothing is unknown; else ``None``."""
+        return self.verdict.within_known
 
     def in_words(self) -> str:
-        """One line: broken, unknown or within what is on file - never 'fine' while something is unknown."""
-        if not self.judged:
-            return "not judged: no set of limits on file applies, which is not a clearance"
-        broken = {row.substance for row in self.verdict.broken}
-        unknown = {row.substance for row in self.rows if row.ok is None} - broken
-        naturals = not_looked_for(self.verdict.rows)
-        parts = [f"{len(broken)} broken" if broken else "none broken by the figures on file"]
+        """One line; at best "within the limits on file", and only where one governs and nothing is unknown."""
+        verdict = self.verdict
+        if not verdict.judged:
+            return "not judged: no set of limits on file applies, which is no permission"
+        broken = {row.substance for row in verdict.broken}
+        probable = {row.substance for row in verdict.probably_broken} - broken
+        unknown = {row.substance for row in self.rows if row.ok is None and row.applies} - broken - probable
+        naturals = not_looked_for(verdict.rows)
+        doubts = []
+        if probable:
+            doubts.append(f"{len(probable)} probably broken, by estimate")
         if unknown:
-            parts.append(f"{len(unknown)} unknown")
+            doubts.append(f"{len(unknown)} unknown")
         if naturals:
-            parts.append(
-                f"{len(naturals)} natural{'s' if len(naturals) != 1 else ''} not looked into for everything"
-            )
-        if len(parts) == 1 and not broken:
-            return "within every limit on file"
-        return ", ".join(parts) + ("" if broken else ": this is not a clearance")
+            doubts.append(f"{_counted(len(naturals), 'material')} not looked into for everything")
+        if broken:
+            return ", ".join([f"{len(broken)} broken", *doubts])
+        if not verdict.governed:
+            if doubts:
+                return f"no figure on file bears on it, {', '.join(doubts)}: this is not a clearance"
+            return "nothing on file limits this; that is no permission"
+        if not doubts:
+            return WITHIN if verdict.within_known else f"{NONE_BROKEN}: this is not a clearance"
+        return f"{NONE_BROKEN}, {', '.join(doubts)}: this is not a clearance"
+
+    def highest_in_words(self) -> str:
+        """The highest dose, or what stands in the way of a number."""
+        verdict, known = self.verdict, self.verdict.max_dose_known_pct
+        if not verdict.judged:
+            return "not known: nothing was judged"
+        if known == 0.0:
+            return "none: no dose mends it"
+        if verdict.max_dose_pct is not None:
+            return f"{_at_most(verdict.max_dose_pct)} %"
+        doubtful = [row for row in verdict.unknown if row.of_dose and (row.sources or not row.remote)]
+        names = list(dict.fromkeys(row.name for row in sorted(doubtful, key=lambda row: not row.sources)))
+        if not names:
+            return "no figure: nothing on file limits it, which is no permission"
+        more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
+        by_known = (
+            "no known limit stops it" if known is None else f"by what is known at most {_at_most(known)} %"
+        )
+        return f"not known: {', '.join(names[:SHOWN])}{more}; {by_known}"
 
     def unknown_lines(self) -> tuple[str, ...]:
         """What is not known, a line each: a limit's figure, or what a natural holds."""
         found = []
         for row in self.rows:
-            if row.ok is None and row.limit_pct is None:
+            if row.ok is None and row.estimate_pct is not None:
+                where = (
+                    "over it, probably broken" if row.probably_broken else "under it, which clears nothing"
+                )
+                found.append(
+                    f"{row.name}: no figure on file in {row.limit_set} for category {row.category}; about "
+                    f"{row.estimate_pct:g} % by estimate, {row.found_pct:.3g} % found: {where}"
+                )
+            elif row.ok is None and row.limit_pct is None:
                 found.append(
                     f"{row.name}: {row.limit_set} has a rule for it and no figure on file ({row.note or row.rule})"
                 )
@@ -93,17 +134,18 @@ class Report:
             )
         return tuple(dict.fromkeys(found))
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         verdict = self.verdict.to_dict()
         return {
             "accord": self.accord,
             "dose_pct": verdict["dose_pct"],
             "category": verdict["category"],
             "verdict": self.in_words(),
-            "ok": self.ok,
+            "within_known": self.within_known,
             "limits": [row.to_dict() for row in self.rows],
-            "max_dose_pct": verdict["max_dose_pct"] if self.judged else None,
-            "max_dose_certain": self.ok is not None and verdict["max_dose_certain"],
+            "max_dose_pct": verdict["max_dose_pct"],
+            "max_dose_known_pct": verdict["max_dose_known_pct"],
+            "max_dose_words": self.highest_in_words(),
             "wall": verdict["wall"],
             **self.declarations.to_dict(),
             "controls": [{"id": row.material, **row.to_dict()} for row in self.controls],
@@ -117,13 +159,16 @@ class Report:
         }
 
 
-def report(tables: Tables, exposure: Exposure, context: Context, accord: Accord, dose: float) -> Report:
-    """Everything the rules say of ``accord`` at ``dose`` percent of the product."""
+def report(situation: Situation, accord: Accord) -> Report:
+    """Everything the rules say of ``accord`` at the situation's dose.
+
+    Raises :class:`~substitute.errors.InputError` where no product or no dose is named.
+    """
     active = accord.active()
+    verdict = situation.judge(active, accord.total)
     return Report(
         accord.name,
-        judge(tables, exposure, context, active, accord.total, dose),
-        declare(tables, exposure, context, active, accord.total, dose),
-        controls(tables, context, [name for name, parts in active.items() if parts > 0]),
-        bool(context.sets),
+        verdict,
+        declare(situation.compiled, active, accord.total, verdict.dose_pct),
+        controls(situation.tables, situation.context, [name for name, parts in active.items() if parts > 0]),
     )

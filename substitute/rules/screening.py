@@ -13,12 +13,13 @@ import numpy as np
 
 from ..records import Tables
 from ..tables.files import to_csv
-from .book import Rule, book_of, substance_name
+from .compiled import Compiled, compiled_for
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
 from .context import Context, check_dose
-from .exposure import Exposure
 from .portfolio import Screener, judge_all
+from .kinds import FRACTION
 from .portfolio_columns import Column, compile_columns, why_unknown
+from .rule import Rule, substance_name
 
 PIECE = 4096  # records written at once
 
@@ -34,8 +35,7 @@ class Screening:
     ``mended`` is filled by the library where it was asked for.
     """
 
-    tables: Tables = field(repr=False)
-    context: Context
+    compiled: Compiled = field(repr=False)
     dose_pct: float
     accords: int
     names: np.ndarray
@@ -55,6 +55,14 @@ class Screening:
     def __len__(self) -> int:
         return len(self.accord)
 
+    @property
+    def tables(self) -> Tables:
+        return self.compiled.exposure.tables
+
+    @property
+    def context(self) -> Context:
+        return self.compiled.context
+
     @cached_property
     def broken(self) -> int:
         """How many accords break a limit."""
@@ -69,7 +77,7 @@ class Screening:
     def _order(self) -> np.ndarray:
         """Largest found / limit first; what is prohibited before all."""
         with np.errstate(divide="ignore"):
-            scale = -1.0 / np.array([column.limit_pct for column in self.columns], float)
+            scale = -1.0 / np.array([column.limit for column in self.columns], float)
         ratio = self.found * np.take(scale, self.column) if len(self) else np.zeros(0)
         return np.argsort(ratio, kind="stable")
 
@@ -83,10 +91,11 @@ class Screening:
                     "substance": one.rule.substance,
                     "limit_set": one.rule.limit_set,
                     "limit_pct": one.limit_pct,
-                    "found_pct": amount,
-                    "times": amount / one.limit_pct if one.limit_pct > 0 else None,
+                    "found_pct": None if one.term.unit == FRACTION else amount,
+                    "times": amount / one.limit if one.limit > 0 else None,
                     "rule": one.rule.rule,
                     "category": one.rule.category,
+                    "limit_words": one.term.words,
                 }
 
     def _pieces(self, order, arrays):
@@ -116,9 +125,13 @@ class Screening:
                     "limit_pct": limit,
                     "old_limit_set": since.old,
                     "old_limit_pct": self.columns[old].limit_pct if old >= 0 else old_limit,
-                    "found_pct": None if math.isnan(found) else found,
+                    "found_pct": None if math.isnan(found) or self._in_fractions(new, old) else found,
                     "times": ratio if 0 < ratio < 1e9 and limit else None,
                 }
+
+    def _in_fractions(self, *places: int) -> bool:
+        """Whether a column counts in fractions of limits, which are no percentage of the product."""
+        return any(self.columns[place].term.unit == FRACTION for place in places if place >= 0)
 
     def changed_limits(self) -> list[dict]:
         """Per changed rule: both limits, and how many accords each kind of change concerns."""
@@ -163,7 +176,7 @@ class Screening:
                 "name": substance_name(self.tables, rule.substance),
                 "limit_set": rule.limit_set,
                 "accords": count,
-                "why": why_unknown(rule),
+                "why": why_unknown(self.compiled, rule),
             }
             for rule, count in self.unknown
         ]
@@ -242,9 +255,7 @@ def _json_list(key: str, records: Iterable) -> Iterator[str]:
 
 
 def screen(
-    tables: Tables,
-    exposure: Exposure,
-    context: Context,
+    compiled: Compiled,
     portfolio,
     dose: float,
     *,
@@ -252,19 +263,19 @@ def screen(
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> Screening:
-    """Hold every accord of ``portfolio`` (see :class:`substitute.tables.portfolios.Portfolio`) against the rules of ``context``.
+    """Hold every accord of ``portfolio`` (see :class:`substitute.tables.portfolios.Portfolio`) against ``compiled`` rules.
 
     ``dose`` in percent of the finished product. Raises :class:`~substitute.errors.InputError` for a dose out of range and for what
     the portfolio cannot be read as; a single accord at fault is among ``rejected``.
     """
     dose = check_dose(dose)
-    book = book_of(exposure, context)
-    books, pairs = [book], ()
+    both, pairs = [compiled], ()
     if since is not None:
-        books.append(book_of(exposure, since.context))
-        pairs = pair_up(*books, since)
-    columns = compile_columns(books, tuple(tables.materials))
-    screener = Screener(columns, dose, book.rules, Compare(columns, pairs) if since is not None else None)
+        older = compiled_for(compiled.exposure, since.context)
+        both.append(older)
+        pairs = pair_up(compiled, older, since)
+    columns = compile_columns(both, tuple(compiled.exposure.tables.materials))
+    screener = Screener(columns, dose, compiled.rules, Compare(columns, pairs) if since is not None else None)
     accords = doubtful = only = broken = held = 0
     unknown = np.zeros(len(screener.unknown_rules), np.int64)
     names, parts, moves = [], ([], [], []), []
@@ -305,8 +316,7 @@ def screen(
         key=lambda pair: (-pair[1], pair[0].substance),
     )
     return Screening(
-        tables,
-        context,
+        compiled,
         dose,
         accords,
         every,

@@ -18,12 +18,12 @@ import numpy as np
 from ..errors import InputError
 from ..records import Control, Shelf, Tables
 from ..tables.schema import nearest
-from .book import Book, Rule, book_of, substance_name
+from .compiled import Compiled, compiled_for
 from .context import HOME_MARKET, Context, check_dose, general_context, resolve_context
 from .controls import WORDS, controls_in_force
 from .exposure import Exposure
 from .judge import judge
-from .linear import Linear, linear
+from .kinds import LABEL, NEVER, Term, ban_words
 from .verdict import Verdict
 
 REASONS = ("unavailable", "limit", "law", "price")
@@ -31,7 +31,6 @@ HALF = 0.5  # of a limit that the missing one presses, a relief must take up les
 NEGLIGIBLE = 0.05  # of the hardest press of the missing one: below it a limit counts as not pressed
 ITSELF_SHARE = 0.08  # a natural with this much of a molecule is that molecule again
 BULK_SHARE = 0.5  # and a natural is again what makes up this much of it
-PROHIBITING = ("prohibited", "prohibited_as_such", "max", "grade")
 
 Limited = tuple[str, str]
 """A limit by its substance (a material or a group) and the id of its set."""
@@ -82,48 +81,28 @@ class Situation:
         """Whether a product and a dose were given, so that amounts can be held against limits."""
         return self.named and self.dose is not None
 
-    @property
-    def book(self) -> Book:
+    @cached_property
+    def compiled(self) -> Compiled:
         """The rules that count here."""
-        return book_of(self.exposure, self.context)
+        return compiled_for(self.exposure, self.context)
 
     # -- what is forbidden -----------------------------------------------------------------------------------------------
 
     def forbidden(self, material: str) -> tuple[Ban, ...]:
-        """Why no amount of ``material`` may be used, by itself, by what it holds or by what it gives back; empty if nothing on file says so."""
+        """Why no amount of ``material`` may be used, by itself, by what it holds or by what it gives back.
+
+        Empty if nothing on file says so.
+        """
         if material not in self._bans:
-            found = [*self._bans_by_rules(material), *self._bans_by_controls(material)]
+            found = [self._ban(term, material) for term in self.compiled.banned_by(material)]
+            found += self._bans_by_controls(material)
             self._bans[material] = tuple(dict.fromkeys(found))
         return self._bans[material]
 
-    def _bans_by_rules(self, material: str) -> Iterable[Ban]:
-        for number in sorted(self.book.touched(material)[0]):
-            rule = self.book.rules[number]
-            word = self._word_of_ban(rule, material)
-            if word:
-                words = f"{word} ({rule.limit_set})"
-                via = self.exposure.share(material, rule.substance).via
-                if via != "itself":
-                    verb = "holds" if via == "constituent" else "gives back"
-                    words = f"{words}: {verb} {substance_name(self.tables, rule.substance)}"
-                yield Ban(rule.substance, rule.limit_set, words, via, rule.basis, rule.source)
-
-    def _word_of_ban(self, rule: Rule, material: str) -> str:
-        """What the rule says against any amount of ``material``; '' if it says nothing."""
-        share = self.exposure.share(material, rule.substance)
-        if rule.rule == "prohibited_as_such":
-            added = material in self.exposure.members(rule.substance) or share.via == "release"
-            return "prohibited as such" if added else ""
-        if rule.rule == "grade" and rule.max_pct is not None:
-            other = material not in self.exposure.members(rule.substance)
-            return (
-                "not of the grade asked for"
-                if other and 100.0 * share.high > rule.max_pct * (1 + 1e-12)
-                else ""
-            )
-        if rule.rule in ("max", "prohibited") and rule.max_pct == 0:
-            return "prohibited"
-        return ""
+    def _ban(self, term: Term, material: str) -> Ban:
+        rule, words = term.rule, ban_words(self.exposure, term, material)
+        via = self.exposure.share(material, rule.substance).via
+        return Ban(rule.substance, rule.limit_set, words, via, rule.basis, rule.source)
 
     @cached_property
     def _controls(self) -> Mapping[str, tuple[Control, ...]]:
@@ -145,14 +124,6 @@ class Situation:
 
     # -- how much --------------------------------------------------------------------------------------------------------
 
-    @cached_property
-    def _linear(self) -> Linear:
-        return linear(self.tables, self.exposure, self.context, tuple(self.tables.materials))
-
-    @cached_property
-    def _column(self) -> Mapping[str, int]:
-        return {name: column for column, name in enumerate(self.tables.materials)}
-
     def pressure(self, material: str) -> Mapping[Limited, float]:
         """(substance, set) -> the part of that limit which 1 % of ``material`` in the product takes up; infinite where prohibited.
 
@@ -160,11 +131,11 @@ class Situation:
         may be compared.
         """
         if material not in self._pressures:
-            known, found = self._linear, {}
-            for rule, share, limit in zip(known.rows, known.A[:, self._column[material]], known.limit):
-                if share > 0:
-                    key = rule.substance, rule.limit_set
-                    found[key] = max(found.get(key, 0.0), float(share / limit) if limit > 0 else math.inf)
+            found: dict[Limited, float] = {}
+            for number, press in self.compiled.pressures(material).items():
+                rule = self.compiled.terms[number].rule
+                key = rule.substance, rule.limit_set
+                found[key] = max(found.get(key, 0.0), press)
             for ban in self.forbidden(material):
                 if ban.by in self.tables.limit_sets:
                     found[ban.substance, ban.by] = math.inf
@@ -182,18 +153,16 @@ class Situation:
         """Substances that ``material`` brings and that a rule of the situation limits without a figure on file."""
         if not self.named:
             return ()
-        found: dict[str, None] = {}
-        for number in sorted(self.book.touched(material)[0]):
-            rule = self.book.rules[number]
-            if rule.rule == "max" and rule.max_pct is None:
-                found[rule.substance] = None
-        return tuple(found)
+        return self._substances(self.compiled.entry(material).open)
 
     def unassessed(self, material: str) -> tuple[str, ...]:
         """Limited substances that nobody on file looked for in ``material`` though it makes sense to ask."""
-        return tuple(
-            dict.fromkeys(self.book.rules[n].substance for n in sorted(self.book.touched(material)[1]))
-        )
+        terms = self.compiled.terms
+        return self._substances(n for n in self.compiled.entry(material).blind if terms[n].how != LABEL)
+
+    def _substances(self, numbers: Iterable[int]) -> tuple[str, ...]:
+        terms = [self.compiled.terms[number] for number in sorted(numbers)]
+        return tuple(dict.fromkeys(term.rule.substance for term in terms if term.how != NEVER))
 
     def rows(self, ids: Sequence[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """``(A, limit, forbidden)`` over ``ids``: ``A @ percent <= limit``, shapes (rows, ids), (rows,), (ids,).
@@ -203,7 +172,7 @@ class Situation:
         forbidden = np.array([bool(self.forbidden(name)) for name in ids], bool)
         if not self.named:
             return np.zeros((0, len(ids))), np.zeros(0), forbidden
-        known = linear(self.tables, self.exposure, self.context, ids)
+        known = self.compiled.rows(ids)
         return known.A, known.limit, known.forbidden | forbidden
 
     def judge(self, active: Mapping[str, float], total: float, dose: float | None = None) -> Verdict:
@@ -214,7 +183,7 @@ class Situation:
         dose = self.dose if dose is None else dose
         if not self.named or dose is None:
             raise InputError("limits need a product or a category, and a dose")
-        return judge(self.tables, self.exposure, self.context, active, total, dose)
+        return judge(self.compiled, active, total, dose)
 
     # -- relief ----------------------------------------------------------------------------------------------------------
 

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Row:
-    """One limit and where the accord stands; percent by mass of the finished product unless ``rule`` says otherwise.
+    """One limit and where the accord stands; percent by mass of the finished product, of a ``grade`` of a single material.
 
-    ``sum_of_fractions`` counts in percent of each member's own limit, ``grade`` in percent of a single material. ``applies`` is
-    false where another rule stands in for this one; ``remote`` marks a substance that no natural on file is known to hold.
+    ``limit_words`` say the limit where it is no percentage (prohibited, not to be added, a sum of fractions, unknown); ``used`` is the
+    part of the limit that is taken up, ``None`` without one. ``estimate_pct`` is a guess where no figure is on file, and
+    ``probably_broken`` says that it is exceeded; it clears nothing. ``applies`` is false where another rule stands in for this one;
+    ``remote`` marks a substance that no natural on file is known to hold; ``of_dose`` that a lower dose would matter.
     """
 
     substance: str
@@ -31,23 +33,41 @@ class Row:
     governs: bool = False
     applies: bool = True
     remote: bool = False
+    used: float | None = None
+    limit_words: str = ""
+    estimate_pct: float | None = None
+    probably_broken: bool = False
+    of_dose: bool = True
 
     @property
     def headroom_pct(self) -> float | None:
         """Limit minus found, ``None`` where the limit is unknown."""
         return None if self.limit_pct is None else self.limit_pct - self.found_pct
 
-    def to_dict(self) -> dict:
+    @property
+    def state(self) -> str:
+        """Where it stands, in a word or two."""
+        if self.ok is False:
+            return "broken"
+        if self.ok is True:
+            return "within" if self.used is not None else "no maximum"
+        return "probably broken" if self.probably_broken else "unknown"
+
+    def to_dict(self) -> dict[str, object]:
         return {
             "substance": self.substance,
             "name": self.name,
             "limit_set": self.limit_set,
             "category": self.category,
             "limit_pct": self.limit_pct,
+            "limit_words": self.limit_words,
             "found_pct": self.found_pct,
             "typical_pct": self.typical_pct,
             "headroom_pct": self.headroom_pct,
+            "used": self.used,
             "ok": self.ok,
+            "state": self.state,
+            "estimate_pct": self.estimate_pct,
             "basis": self.basis,
             "from": [{"id": name, "pct": pct} for name, pct in self.sources],
             "rule": self.rule,
@@ -70,7 +90,7 @@ class Wall:
     limit_set: str
     line: str
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, str]:
         return {
             "substance": self.substance,
             "name": self.name,
@@ -81,15 +101,18 @@ class Wall:
 
 @dataclass(frozen=True)
 class Verdict:
-    """All rows, strictest first, and the highest dose that the known ones allow (percent of the product)."""
+    """All rows, strictest first.
+
+    ``max_dose_known_pct`` is the highest dose by the limits that are known, percent of the product; ``None`` where none of them stops
+    it, which is no permission.
+    """
 
     dose_pct: float
     category: str
     rows: tuple[Row, ...]
-    max_dose_pct: float
-    max_dose_certain: bool
+    max_dose_known_pct: float | None
     wall: Wall | None
-    ok: bool | None
+    judged: bool = True  # false where no set of limits applies
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
@@ -98,19 +121,41 @@ class Verdict:
         return tuple(row for row in self.rows if row.ok is False)
 
     @property
+    def probably_broken(self) -> tuple[Row, ...]:
+        """Rows over an estimate; a warning that breaks nothing."""
+        return tuple(row for row in self.rows if row.ok is None and row.probably_broken)
+
+    @property
     def unknown(self) -> tuple[Row, ...]:
-        """Rows that nobody can call fine or broken; what is merely mentioned beside another rule is not among them."""
+        """Rows that nobody can call kept or broken; what is merely mentioned beside another rule is not among them."""
         return tuple(row for row in self.rows if row.ok is None and row.applies)
 
-    def to_dict(self) -> dict:
+    @property
+    def governed(self) -> bool:
+        """Whether any limit with a figure bears on the accord."""
+        return any(row.applies and row.used is not None or row.ok is False for row in self.rows)
+
+    @property
+    def within_known(self) -> bool | None:
+        """``False`` if a known limit is broken; ``True`` only where one governs and nothing is unknown; else ``None``."""
+        if self.broken:
+            return False
+        return True if self.judged and self.governed and not self.unknown else None
+
+    @property
+    def max_dose_pct(self) -> float | None:
+        """The highest dose; ``None`` unless a limit governs it and every limit that a dose could break is known."""
+        return None if any(row.of_dose for row in self.unknown) else self.max_dose_known_pct
+
+    def to_dict(self) -> dict[str, object]:
         return {
             "dose_pct": self.dose_pct,
             "category": self.category,
             "limits": [row.to_dict() for row in self.rows],
+            "within_known": self.within_known,
             "max_dose_pct": self.max_dose_pct,
-            "max_dose_certain": self.max_dose_certain,
+            "max_dose_known_pct": self.max_dose_known_pct,
             "wall": self.wall.to_dict() if self.wall else None,
-            "ok": self.ok,
             "notes": list(self.notes),
             "cautions": list(self.cautions),
         }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ..records import Material, Tables
+from ..rules.book import words_of
 from ..rules.situation import Situation
 
 STRENGTHS = (
@@ -150,6 +151,7 @@ def card(tables: Tables, situation: Situation, evidence, material: str) -> Card:
             "limit_set": row.limit_set,
             "category": row.category,
             "max_pct": row.max_pct,
+            "limit_words": words_of(row),
             "rule": row.rule,
             "note": row.note,
             "basis": row.basis,

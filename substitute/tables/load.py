@@ -212,7 +212,7 @@ def assemble(rows: dict[str, dict[tuple, dict]], labels: dict[str, str], digest:
             for row in rows["products"].values()
         ),
         groups=groups,
-        limits=tuple(_record(Limit, row) for row in rows["limits"].values()),
+        limits=tuple(_record(Limit, row, own=row.get("_own", False)) for row in rows["limits"].values()),
         controls=tuple(_record(Control, row) for row in rows["controls"].values()),
         swaps=tuple(_record(Swap, row) for row in rows["swaps"].values()),
         sources={row["id"]: _record(Source, row) for row in rows["sources"].values()},

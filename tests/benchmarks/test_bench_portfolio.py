@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 import substitute
-from substitute.rules.book import book_of
+from substitute.rules.compiled import compiled_for
 from substitute.rules.portfolio import Screener, amounts, judge_all
 from substitute.rules.portfolio_columns import LIMIT, compile_columns
 from substitute.tables.portfolios import Chunk
@@ -37,7 +37,7 @@ def library():
 @pytest.fixture(scope="module")
 def columns(library):
     context = library.context(product="fine-fragrance")
-    return compile_columns([book_of(library.exposure, context)], tuple(library.tables.materials))
+    return compile_columns([compiled_for(library.exposure, context)], tuple(library.tables.materials))
 
 
 def generated(library, columns, count: int, seed: int, planted: float | None = PLANTED):
@@ -102,7 +102,7 @@ def write(path, library, columns, count: int) -> None:
 
 
 def screened(columns, library, chunks, workers: int | None) -> list:
-    book = book_of(library.exposure, library.context(product="fine-fragrance"))
+    book = compiled_for(library.exposure, library.context(product="fine-fragrance"))
     screener, found = Screener(columns, DOSE, book.rules), []
     for judged in judge_all(screener, chunks, workers):
         found.append((judged.names, judged.hits))

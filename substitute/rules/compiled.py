@@ -1,0 +1,195 @@
+"""The rules of a situation's sets compiled once: what every material adds to every term, and what is not known of it.
+
+Judging, the optimiser's rows, what is forbidden, screening and declaring read this one table. A material's row is worked out when first
+asked for, so that an accord of ten lines costs ten rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .book import pick
+from .context import Context
+from .exposure import Exposure
+from .kinds import EACH, LABEL, SLACK, Brought, Term, kind_of
+from .rule import Rule
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What a material does to the terms, by number: ``adds`` per percent of it in the product, high and typical.
+
+    ``open`` are terms to which it brings something that has no figure on file, ``blind`` those it may touch and nobody looked.
+    """
+
+    adds: Mapping[int, Brought]
+    open: frozenset[int]
+    blind: frozenset[int]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """An alternative: the materials that must be measured for it (``members``), and the terms that it stands for."""
+
+    term: int
+    members: frozenset[str]
+    replaces: frozenset[int]
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """``A @ percent <= limit`` with percent of each material in the product: A (rows, materials), limit (rows,).
+
+    ``forbidden`` (materials,) marks what no amount of is let in. Unknown limits are not in it, and an alternative never is.
+    """
+
+    A: np.ndarray
+    limit: np.ndarray
+    terms: tuple[Term, ...]
+    forbidden: np.ndarray
+    materials: tuple[str, ...]
+
+
+class Compiled:
+    """Terms of a context in order; those of the label stand at the end."""
+
+    def __init__(self, exposure: Exposure, context: Context):
+        self.exposure, self.context = exposure, context
+        rules = dict.fromkeys(rule for applied in context.sets for rule in pick(exposure, applied))
+        self.rules: tuple[Rule, ...] = tuple(sorted(rules, key=lambda rule: rule.rule == "declare"))
+        terms: list[Term] = []
+        self.first: list[int] = []  # of each rule: the number of its first term
+        self._by_substance: dict[str, list[int]] = {}
+        for number, rule in enumerate(self.rules):
+            self.first.append(len(terms))
+            terms += kind_of(rule).terms(rule)
+            for substance in kind_of(rule).substances(rule):
+                self._by_substance.setdefault(substance, []).append(number)
+        self.terms = tuple(terms)
+        self.labels = tuple(number for number, term in enumerate(terms) if term.how == LABEL)
+        self.alternatives = tuple(
+            self._standing(number) for number, rule in enumerate(self.rules) if rule.rule == "alternative"
+        )
+        self._alternative = frozenset(one.term for one in self.alternatives)
+        self._entries: dict[str, Entry] = {}
+
+    def _standing(self, number: int) -> Standing:
+        rule = self.rules[number]
+        beside = [
+            other
+            for other in self.rules
+            if other.rule == "sum_of_fractions"
+            and (other.limit_set, other.category) == (rule.limit_set, rule.category)
+        ]
+        singles = {part.substance for one in beside for part in one.parts} | {one.substance for one in beside}
+        replaced = (
+            place
+            for place, other in enumerate(self.rules)
+            if other.limit_set == rule.limit_set
+            and other.rule in ("max", "sum_of_fractions")
+            and other.substance in singles - {rule.substance}
+        )
+        return Standing(
+            self.first[number],
+            frozenset(name for one in beside for name in self.exposure.members(one.substance)),
+            frozenset(self.first[place] for place in replaced),
+        )
+
+    def entry(self, material: str) -> Entry:
+        """What ``material`` does; raises :class:`~substitute.errors.NotFound` for an id that is not in the tables."""
+        if material not in self._entries:
+            self._entries[material] = self._work_out(material)
+        return self._entries[material]
+
+    def _work_out(self, material: str) -> Entry:
+        exposure = self.exposure
+        touched = dict.fromkeys(
+            number
+            for substance in exposure.shares(material)
+            for number in self._by_substance.get(substance, ())
+        )
+        adds: dict[int, Brought] = {}
+        open_: set[int] = set()
+        for number in sorted(touched):
+            rule, first = self.rules[number], self.first[number]
+            kind = kind_of(rule)
+            for one in kind.brings(exposure, rule, material):
+                adds[first + one.place] = one
+            if kind.is_open(exposure, rule, material):
+                open_.add(first)
+        return Entry(adds, frozenset(open_), self._blind(material))
+
+    def _blind(self, material: str) -> frozenset[int]:
+        if not self.exposure.composed(material):
+            return frozenset()
+        asked: dict[str, bool] = {}
+        found = set()
+        for rule, first in zip(self.rules, self.first):
+            for substance in kind_of(rule).asks(self.exposure, rule, material):
+                if substance not in asked:
+                    asked[substance] = bool(self.exposure.unassessed((material,), substance))
+                if asked[substance]:
+                    last = (
+                        first + len(kind_of(rule).terms(rule)) - 1
+                    )  # of an as-such rule: the natural's share
+                    found.add(last)
+                    break
+        return frozenset(found)
+
+    def governs(self, one: Standing, materials: Sequence[str]) -> bool:
+        """Whether an alternative speaks for an accord of ``materials``: every oil of the sum measured, nothing else untold."""
+        substance = self.terms[one.term].rule.substance
+        present = [name for name in materials if name in one.members]
+        return (
+            bool(present)
+            and all(self.exposure.measured(name, substance) for name in present)
+            and not self.exposure.unassessed(materials, substance)
+        )
+
+    def is_alternative(self, number: int) -> bool:
+        """Whether term ``number`` is one that speaks only where lots are measured."""
+        return number in self._alternative
+
+    def banned_by(self, material: str) -> tuple[Term, ...]:
+        """The terms that let no amount of ``material`` in."""
+        found = []
+        for number, one in self.entry(material).adds.items():
+            term = self.terms[number]
+            if term.limit is not None and term.ban and not self.is_alternative(number):
+                if one.high > term.limit * SLACK if term.how == EACH else one.high > 0:
+                    found.append(term)
+        return tuple(found)
+
+    def pressures(self, material: str) -> Mapping[int, float]:
+        """Term -> the part of its limit that 1 % of ``material`` in the product takes up, where that is a figure."""
+        return {
+            number: one.high / self.terms[number].limit
+            for number, one in self.entry(material).adds.items()
+            if self.terms[number].bounds and self.terms[number].limit and not self.is_alternative(number)
+        }
+
+    def rows(self, materials: Sequence[str]) -> Rows:
+        """The known limits over ``materials``; terms that none of them touches are left out."""
+        materials = tuple(materials)
+        forbidden = np.array([bool(self.banned_by(name)) for name in materials], bool)
+        touched: dict[int, np.ndarray] = {}
+        for column, name in enumerate(materials):
+            for number, one in self.entry(name).adds.items():
+                if self.terms[number].bounds and not self.is_alternative(number) and one.high > 0:
+                    touched.setdefault(number, np.zeros(len(materials)))[column] = one.high
+        order = sorted(touched)
+        matrix = np.array([touched[n] for n in order]) if order else np.zeros((0, len(materials)))
+        limits = np.array([self.terms[n].limit for n in order], float)
+        return Rows(matrix, limits, tuple(self.terms[n] for n in order), forbidden, materials)
+
+
+def compiled_for(exposure: Exposure, context: Context) -> Compiled:
+    """The compiled rules of a context, made once per exposure."""
+    if context not in exposure.compiled:
+        exposure.compiled[context] = Compiled(exposure, context)
+    found = exposure.compiled[context]
+    assert isinstance(found, Compiled)
+    return found
