@@ -81,7 +81,8 @@ def shares(rows: Sequence[tuple[str, float, float]], old: str, new: str, label: 
 def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
     """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for what is forbidden or unknown.
 
-    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where something changed, ``before``.
+    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where something changed, ``before``;
+    ``words`` say a limit that is no percentage, ``state`` where it stands.
     """
     moved = any("before" in row for row in rows)
     body = []
@@ -90,11 +91,13 @@ def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
         if ok is False:
             mark = (
                 '<span class="mark bad">✕ forbidden</span>'
-                if not limit
+                if limit == 0
                 else '<span class="mark bad">✕ broken</span>'
             )
         elif ok is None:
-            mark = '<span class="mark unknown">? unknown</span>'
+            mark = f'<span class="mark unknown">? {safe(row.get("state", "unknown"))}</span>'
+        elif row.get("state", "within") != "within":
+            mark = f'<span class="mark good">{safe(row["state"])}</span>'
         else:
             mark = '<span class="mark good">✓ within</span>'
         if limit:
@@ -104,7 +107,7 @@ def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
             said = f"{figure(limit)} %"
         else:
             bar = _bar(0, 1, "bad") if ok is False else ""
-            said = "none allowed" if limit == 0 else "no figure"
+            said = safe(row.get("words") or ("none allowed" if limit == 0 else "no figure"))
         before = f'<td class="num">{figure(row.get("before"))} %</td>' if moved else ""
         body.append(
             f'<tr><th scope="row">{safe(row["what"])}</th>{before}<td class="num">{figure(found)} %</td><td>{bar}</td><td class="num">{said}</td><td>{mark}</td><td class="wide">{safe(row["set"])}</td></tr>'

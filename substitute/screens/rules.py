@@ -161,20 +161,13 @@ def _verdict(found: Mapping[str, Any], broken: list[Any]) -> None:
         text,
         f"at {found['dose_pct']:g} % of the product; {unknown} unknown, which is neither fine nor broken",
     )
-    highest = found.get("max_dose_pct")
-    known = found.get("max_dose_known_pct", None if found.get("max_dose_certain", True) else highest)
     wall = found["wall"]
     stop = (
         f"; what stops it there is {wall['name']}, most of it from {(wall['line'] or 'nothing named').replace('-', ' ')}"
         if wall
         else ""
     )
-    if highest is not None and found.get("max_dose_certain", True):
-        said = f"highest dose {common.figure(highest, 4)} % of the product{stop}"
-    elif known is not None:
-        said = f"by the figures on file up to {common.figure(known, 4)} %; what is unknown may ask for less{stop}"
-    else:
-        said = "the highest dose is unknown"
+    said = f"highest dose {found['max_dose_words']}{stop}"
     st.html(f'<p class="next"><b>Dose:</b> {common.safe(said)}.</p>')
 
 
@@ -185,16 +178,18 @@ def _rows(lib: Library, found: Mapping[str, Any]) -> None:
         key=lambda row: (
             order[row["ok"]],
             not row["governs"],
-            -(row["found_pct"] / row["limit_pct"] if row["limit_pct"] else 0.0),
+            -(row["used"] or 0.0),
         ),
     )
     shown = [
         {
             "what": row["name"],
             "set": common.set_title(lib, row["limit_set"]),
-            "limit": row["limit_pct"],
+            "limit": row["limit_pct"] if row["used"] is not None or row["limit_pct"] == 0 else None,
+            "words": row["limit_words"],
             "found": row["found_pct"],
             "ok": row["ok"],
+            "state": row["state"],
         }
         for row in rows
     ]
