@@ -470,9 +470,7 @@ class Library:
             else None
         )
         source = Portfolio(portfolio, self.names, self.tables.materials)
-        found = screen(
-            situation.compiled, source, dose, since=older, workers=workers, progress=progress
-        )
+        found = screen(situation.compiled, source, dose, since=older, workers=workers, progress=progress)
         if mend is None:
             return found
         from .accords.mend import check_folder

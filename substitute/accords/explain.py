@@ -138,7 +138,13 @@ def limit_changes(rules: Rulebook, accord: Accord, lines, active):
     legal = not any(row.ok is False for row in after.rows)
     unknown = tuple(dict.fromkeys(row.substance for row in found_rows(after.rows) if row.ok is None))
     unknown += tuple(f"what {natural} may hold besides" for natural in not_looked_for(after.rows))
-    return tuple(changes), before.wall.to_dict() if before.wall else None, before.max_dose_known_pct, legal, unknown
+    return (
+        tuple(changes),
+        before.wall.to_dict() if before.wall else None,
+        before.max_dose_known_pct,
+        legal,
+        unknown,
+    )
 
 
 def adjust_cautions(tables, problem, lines, unknown, rules) -> tuple[str, ...]:
