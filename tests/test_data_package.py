@@ -376,6 +376,21 @@ def test_what_catches_fire_is_said_to_burn(tables):
 FLASH = ("IEC 60079-20-1 (2010)", "NFPA 497 (2008)", "Serat DIPPR (2017)")
 
 
+def test_what_may_cause_cancer_is_said_to(tables):
+    """IARC Monographs, classes 1, 2A and 2B, as compiled in chemicals."""
+    agency = "International Agency for Research on Cancer"
+    listed = {
+        m.id
+        for m in tables.materials.values()
+        if m.kind in ("molecule", "solvent")
+        and m.owns_cas
+        and m.cas
+        and chemicals.Carcinogen(m.main_cas)[agency].endswith(("(1)", "(2A)", "(2B)"))
+    }
+    assert len(listed) >= 10
+    assert sorted(m for m in listed if "long_term" not in kinds(tables.hazards.get(m, ()))) == []
+
+
 # Common practice, no source: bottles whose label carries the warning everywhere.
 WARNED = {
     "bergamot-oil": {"light", "burns", "sensitises"},
