@@ -108,6 +108,25 @@ def test_because_limit_every_answer_is_a_way_out_or_says_that_it_is_not_known(li
     assert sum(answer.left_out.values()) > 0
 
 
+def test_because_price_nothing_dearer_answers_and_the_saving_is_told(library):
+    """No answer has a dearer word; each says what it saves: in words, or in money where the shelf has both prices."""
+    tables = library.tables
+    for missing in ("vanillin", "rose-oil", "sandalwood-oil-east-indian", "orris-butter", "linalool"):
+        answer = library.swap(missing, because="price", top=20)
+        for one in answer.stand_ins:
+            assert tables.prices[one.members[0].id].step <= tables.prices[missing].step
+            assert one.to_dict(tables)["saves"]["money"] is None
+    shelf = Shelf(
+        (Stock("rose-oil", price=8.0), Stock("geranium-oil", price=0.5), Stock("rose-absolute", price=9.0))
+    )
+    answer = library.swap("rose-oil", because="price", shelf=shelf)
+    (one,) = answer.stand_ins
+    assert one.members[0].id == "geranium-oil"
+    assert one.saves["money"] == pytest.approx(8.0 - 0.5 * one.members[0].amount.grams)
+    assert "by your own prices" in one.reasons[0]
+    assert answer.left_out["no cheaper"] == 1
+
+
 def test_what_nobody_weighs_never_stands_in(library):
     for missing in ("oakmoss-absolute", "sandalwood-oil-east-indian", "sassafras-oil", "musk-ketone"):
         for name in first(library, missing, 50):

@@ -13,8 +13,8 @@ import numpy as np
 
 from ..records import Tables
 from .ask import Ask
-from .pair import make_pair
-from .price import dearer
+from .pair import Pair, make_pair
+from .price import saving
 
 if TYPE_CHECKING:
     from .bench import Bench
@@ -65,20 +65,22 @@ def candidates(bench: Bench, ask: Ask) -> Pool:
         around = bench.known.around(ask.missing, ask.because)
         for name in names:
             if name not in left_out:
-                pair = make_pair(bench.tables, ask.missing, name, around.get(name))
-                rule = _no_answer(bench.tables, ask, name, pair.amount.grams if pair.amount else 1.0)
+                rule = _no_answer(bench.tables, ask, make_pair(bench.tables, ask.missing, name, around.get(name)))
                 if rule:
                     left_out[name] = rule
     return Pool(tuple(name for name in names if name not in left_out), left_out)
 
 
-def _no_answer(tables: Tables, ask: Ask, name: str, grams: float) -> str:
-    """Why ``grams`` of a material for one gram are no answer to the reason; '' if they may be one."""
+def _no_answer(tables: Tables, ask: Ask, pair: Pair) -> str:
+    """Why the pair is no answer to the reason at the amount it needs; '' if it may be one."""
+    grams = pair.amount.grams if pair.amount else 1.0
     if ask.because == "price":
-        return DEARER if dearer(tables, ask.shelf, ask.missing, name, grams) else ""
-    if ask.situation.same_again(ask.missing, name):
+        found = saving(tables, ask.shelf, ask.missing, pair.stand_in, grams)
+        told = pair.documented and pair.ground is not None and pair.ground.rows[0].because == "price"
+        return DEARER if found is not None and not found.cheaper(told) else ""
+    if ask.situation.same_again(ask.missing, pair.stand_in):
         return SAME_AGAIN
-    return NO_RELIEF if ask.situation.relieves(ask.missing, 1.0, name, grams) is False else ""
+    return NO_RELIEF if ask.situation.relieves(ask.missing, 1.0, pair.stand_in, grams) is False else ""
 
 
 def _of_law(bench: Bench, ask: Ask, names: Iterable[str]) -> dict[str, str]:

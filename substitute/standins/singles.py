@@ -16,6 +16,7 @@ from .bench import Bench
 from .evidence import Ground
 from .features import FEATURES
 from .pair import Pair, make_pair
+from .price import saving, saving_reason
 from .ranking import Weights, in_words, score, with_evidence
 
 NOT_NEAR = 0.40  # a candidate less similar than this, without evidence, is not offered
@@ -78,6 +79,10 @@ def single(bench: Bench, ask: Ask, one: Ranked, features: Mapping[str, float], p
         words.strength_reason(tables, pair),
         words.tenacity_reason(tables, ask.missing, one.id),
     ]
+    per_gram = pair.amount.grams if pair.amount else 1.0
+    saved = saving(tables, ask.shelf, ask.missing, one.id, per_gram) if ask.because == "price" else None
+    if ask.because == "price":
+        reasons.insert(0, saving_reason(tables, saved, ask.missing, per_gram))
     if one.ground:
         reasons.append(words.evidence_reason(tables, one.ground))
     return StandIn(
@@ -95,7 +100,7 @@ def single(bench: Bench, ask: Ask, one: Ranked, features: Mapping[str, float], p
         words.listening(tables, ask.missing, one.id, gains, losses),
         supply,
         pair.trial_series(),
-        None,
+        saved.to_dict() if saved else None,
         one.id in ask.held(),
         features,
         words.tie(tables, ask.missing, one.id),
