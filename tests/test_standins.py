@@ -234,6 +234,37 @@ def test_one_pair_has_one_amount_and_its_sentence_says_the_same(library):
     assert make_pair(tables, "vanillin", "ethyl-vanillin", back).amount == plain.on_file
 
 
+def test_documented_amounts_agree_with_the_tables_and_with_their_reverse(library):
+    """No amount lies more than three times from what shares and strengths say: a share by mass is no share of the odour."""
+    tables = library.tables
+    amounts = {}
+    for row in tables.swaps:
+        if row.grams_per_gram:
+            amounts.setdefault((row.missing, row.stand_in), row.grams_per_gram)
+            on_file = by_tables(tables, row.missing, row.stand_in)
+            assert on_file is None or 1 / 3.001 <= row.grams_per_gram / on_file.grams <= 3.001, row
+    for (missing, stand_in), grams_ in amounts.items():
+        back = amounts.get((stand_in, missing))
+        assert back is None or 1 / 3 <= grams_ * back <= 3, (missing, stand_in)
+    assert len(amounts) > 200
+
+
+def test_every_sentence_about_strength_agrees_with_the_amount(library):
+    """Over all pairs that are documented: 'about as loud as' is said of the very amount that is offered."""
+    tables = library.tables
+    for row in tables.swaps[::7]:
+        ground = library.bench.known.around(row.missing, "unavailable").get(row.stand_in)
+        pair = make_pair(tables, row.missing, row.stand_in, ground)
+        if pair.amount is None:
+            continue
+        told = strength_reason(tables, pair)
+        assert not pair.apart
+        figure = pair.amount.grams if pair.amount.grams > 1 else 1 / pair.amount.grams
+        near = 0.8 <= pair.amount.grams <= 1.25
+        assert ("gram for gram" in told) if near else (f" {grams(figure)} g " in told), (told, pair.amount)
+        assert pair.amount.low <= pair.amount.grams <= pair.amount.high
+
+
 def test_a_stand_in_that_is_in_the_accord_is_raised_and_a_new_facet_is_told(library):
     held = "rose-on-the-dust-jacket"
     accord = library.read_accord(library.demo / "accords" / f"{held}.csv")
