@@ -127,6 +127,51 @@ def test_molar_masses_are_those_of_the_cas_numbers(tables, by_cas):
     assert wrong == {}
 
 
+# Names that stand for another molecule in the library, or for several: a short form, a mixture, a tautomer, a position left open.
+NAMES_THAT_MISLEAD = {
+    ("sinensal", "alpha-sinensal"),  # sold as the two isomers together; the structure shown is the beta one
+    ("sinensal", "2,6,10-trimethyldodeca-2,6,9,11-tetraenal"),
+    ("isojasmone", "isojasmone"),
+    ("pentadecanolide", "omega-pentadecalactone"),
+    ("6-methylquinoline", "p-methylquinoline"),
+    ("methyl-cyclopentenolone", "MCP"),
+    ("methyl-cyclopentenolone", "3-methyl-1,2-cyclopentanedione"),  # the diketone and its enol
+    ("isoamyl-acetate", "amyl acetate"),
+    ("2-methylbutyl-acetate", "2-methylbutyl ethanoate"),
+    ("tricyclodecenyl-propionate", "tricyclodecenyl propionate"),
+    ("tricyclodecenyl-propionate", "hexahydro-4,7-methanoinden-5(or 6)-yl propionate"),
+    ("2-6-nonadienal", "nonadienal"),
+    ("2-isopropyl-3-methoxypyrazine", "IPMP"),
+    ("dimethyl-hydroquinone", "DMHQ"),
+    ("cadinene", "cadinene"),
+}
+
+
+def test_names_lead_to_our_structures(tables, structures, by_cas):
+    """Every name and synonym that `chemicals` knows is the molecule of our structure, so that name, CAS and structure say the same."""
+    from chemicals.identifiers import pubchem_db
+
+    checked, wrong = 0, set()
+    for name, molecule in structures.items():
+        material = tables.materials[name]
+        skeleton = Chem.MolToInchiKey(molecule)[:14]
+        for word in (material.name, *material.synonyms) if material.kind == "molecule" else ():
+            record = pubchem_db.search_name(word.lower())
+            if record:
+                checked += 1
+                if record.InChI_key[:14] != skeleton:
+                    wrong.add((name, word))
+    assert checked >= 1000
+    assert wrong <= NAMES_THAT_MISLEAD
+
+
+def test_an_id_names_the_molecule_whose_structure_stands_there(tables, structures):
+    """An id that says octahydro, tetrahydro or dihydro names a ring that holds those hydrogens (rdkit): no aromatic ring left over."""
+    for name, molecule in structures.items():
+        if name.startswith(("octahydro", "hexahydro", "perhydro")):
+            assert not any(atom.GetIsAromatic() for atom in molecule.GetAtoms()), name
+
+
 def test_cas_numbers_lead_to_our_structures(tables, structures, by_cas):
     """First block of the InChI key (the skeleton), by our SMILES and by the CAS number."""
     checked, wrong = 0, {}

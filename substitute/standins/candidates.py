@@ -65,7 +65,9 @@ def candidates(bench: Bench, ask: Ask) -> Pool:
         around = bench.known.around(ask.missing, ask.because)
         for name in names:
             if name not in left_out:
-                rule = _no_answer(bench.tables, ask, make_pair(bench.tables, ask.missing, name, around.get(name)))
+                rule = _no_answer(
+                    bench.tables, ask, make_pair(bench.tables, ask.missing, name, around.get(name))
+                )
                 if rule:
                     left_out[name] = rule
     return Pool(tuple(name for name in names if name not in left_out), left_out)
