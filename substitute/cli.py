@@ -241,6 +241,22 @@ def neighbours(ctx, style, **options):
     "--without", multiple=True, metavar="M", help="A material that is missing; may be given several times."
 )
 @click.option("--because", type=BECAUSE, default="unavailable", show_default=True, help="Why it is gone.")
+@click.option(
+    "--keep", multiple=True, metavar="M", help="A line that must stay as it is; may be given several times."
+)
+@click.option(
+    "--move",
+    type=float,
+    default=25.0,
+    metavar="PCT",
+    show_default=True,
+    help="How far a line not in question may move where that pays.",
+)
+@click.option("--use", multiple=True, metavar="M", help="Take this stand-in; may be given several times.")
+@click.option("--same-total", is_flag=True, help="Keep the old total, with carrier or by scaling all lines.")
+@click.option(
+    "--rivals", type=int, default=3, metavar="N", show_default=True, help="At most this many other formulas."
+)
 @click.option("--shelf", metavar="F", help="Only what stands on this shelf.")
 @in_product()
 @click.option(
@@ -265,7 +281,7 @@ def adjust(ctx, style, out, force, **options):
     from .text import adjust_text
 
     found = library(ctx).adjust(**options)
-    if out and found.legal:
+    if out and found.within_known:
         from .tables.files import write_whole
         from .tables.formulas import write_accord
 
@@ -274,11 +290,13 @@ def adjust(ctx, style, out, force, **options):
         found.to_dict(),
         style,
         adjust_text,
-        columns_of("lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"),
+        columns_of(
+            "lines", "id", "name", "cas", "strength_pct", "parts_before", "parts_after", "cause", "why"
+        ),
     )
-    if not found.legal:
+    if not found.within_known:
         why = (
-            "nothing legal was found at this dose"
+            "nothing within the known limits was found at this dose"
             if options["dose"]
             else "nothing on the shelf carries any of this accord"
         )

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import shlex
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -360,30 +361,25 @@ class Library:
         *,
         without: Sequence[str] = (),
         because: str = "unavailable",
+        keep: Sequence[str] = (),
+        move: float = 25.0,
+        use: Sequence[str] = (),
+        same_total: bool = False,
+        rivals: int = 3,
+        max_new: int | None = None,
         shelf=None,
         dose: float | None = None,
         category: str | None = None,
         product: str | None = None,
         market: str | None = None,
         limits: Sequence[str] = (),
-        max_new: int | None = None,
         on=None,
+        hold_dose: bool = False,
     ):
-        """The accord, swapped and rescaled; see :func:`substitute.accords.adjust.adjust`."""
+        """The accord, swapped; see :func:`substitute.accords.adjust.adjust` and :class:`substitute.accords.gaps.Wanted`."""
         from .accords.adjust import adjust
+        from .accords.gaps import Wanted
 
-        if max_new is not None and not 0 <= max_new <= 6:
-            raise InputError(f"--max-new {max_new} is out of range: allowed is 0 to 6")
-        accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
-        held = accord.active()
-        missing = []
-        for text in without:
-            name = self.find(text).id
-            if name not in held:
-                raise InputError(
-                    f"{accord.name}: does not hold {name}{nearest(name, held)}; its lines are {', '.join(held)}"
-                )
-            missing.append(name)
         situation = self.situate(
             product=product,
             category=category,
@@ -392,26 +388,25 @@ class Library:
             on=on,
             limits=limits,
             because=because,
-            shelf=shelf,
+            shelf=self.read_shelf(shelf),
         )
+        ids = {"without": without, "keep": keep, "use": use}
+        named = {
+            word: tuple(dict.fromkeys(self.find(text).id for text in texts)) for word, texts in ids.items()
+        }
+        wanted = Wanted(
+            **named, move=move, same_total=same_total, max_new=max_new, rivals=rivals, hold_dose=hold_dose
+        )
+        wider = self.stand_ins_for_adjust(replace(situation, shelf=None)) if situation.shelf else None
         return adjust(
-            self.tables,
             self.staged,
-            accord,
-            missing=missing,
-            shelf=shelf,
-            candidates=self.stand_ins_for_adjust(situation),
-            rules=self.rulebook(situation),
-            max_new=max_new,
-            because=because,
+            self.read_accord(accord),
+            situation,
+            self.stand_ins_for_adjust(situation),
+            wanted,
+            wider=wider,
             restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
         )
-
-    def rulebook(self, situation: Situation):
-        """Limits in the form the optimiser wants; empty without a product and a dose."""
-        from .accords.adjusted import Rulebook
-
-        return Rulebook(situation.dose, situation.rows, situation.judge) if situation.judged else Rulebook()
 
     def limits(
         self,
@@ -454,8 +449,6 @@ class Library:
 
         ``since`` names the older set to compare with; ``mend`` a folder for adjusted copies of what is broken (from ``shelf`` if given).
         """
-        from dataclasses import replace
-
         from .rules.changes import compare_with
         from .rules.screening import screen
         from .tables.portfolios import Portfolio
@@ -490,6 +483,8 @@ class Library:
                 market=market,
                 limits=limits,
                 on=on,
+                rivals=0,
+                hold_dose=True,
             ),
             files,
             force=force,
@@ -663,13 +658,16 @@ class Library:
         from functools import cache
 
         from .accords.adjust import adjust
+        from .accords.gaps import Wanted
 
         ranked: dict[Shelf, object] = {}
+        wanted = Wanted(rivals=0)
 
         def adjusted(accord: Accord, shelf: Shelf):
+            situation = self.situate(shelf=shelf)
             if shelf not in ranked:
-                ranked[shelf] = cache(self.stand_ins_for_adjust(self.situate(shelf=shelf)))
-            return adjust(self.tables, self.staged, accord, shelf=shelf, candidates=ranked[shelf])
+                ranked[shelf] = cache(self.stand_ins_for_adjust(situation))
+            return adjust(self.staged, accord, situation, ranked[shelf], wanted)
 
         return adjusted
 

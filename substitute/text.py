@@ -106,9 +106,17 @@ def cas(entry: Mapping) -> str:
     return f" (CAS {entry['cas']})" if entry.get("cas") else ""
 
 
+VERDICTS = {
+    "good": "near",
+    "fair": "fair, a difference is smelled",
+    "poor": "poor, smelled at once",
+    "none": "nothing here takes its place",
+}
+
+
 def adjust_text(answer: Mapping) -> str:
     match = answer["match"]
-    out = [f"{answer['accord']}, adjusted", ""]
+    out = [f"{answer['accord']}, adjusted: {VERDICTS[answer['verdict']]}", ""]
     rows = [
         (
             line["id"],
@@ -129,10 +137,38 @@ def adjust_text(answer: Mapping) -> str:
         f"Match {match['overall']:.2f} ({stages}); between {answer['match_range'][0]:.2f} and {answer['match_range'][1]:.2f} over the naturals' low and high constituents",
     ]
     plain = ", ".join(
-        f"{o['name'].replace('_', ' ')} {o['match']:.2f}{'' if o['legal'] else ' (over a limit)'}"
+        f"{o['name'].replace('_', ' ')} {o['match']:.2f}{'' if o['within_known'] else ' (over a limit)'}"
         for o in answer["options"]
     )
-    out.append(f"By hand it would be: {plain}")
+    if plain:
+        out.append(f"By hand it would be: {plain}")
+    out.append(
+        f"Total {figure(answer['total_before'], 4)} before, {figure(answer['total_after'], 4)} after"
+        + (
+            f"; dose {percent(answer['dose_pct'])} before, {percent(answer['dose_after_pct'])} after"
+            if answer["dose_pct"] is not None and answer["dose_after_pct"] is not None
+            else ""
+        )
+    )
+    out += [wrapped(text, "- ", "  ") for text in answer["notes"]]
+    for rival in answer["rivals"]:
+        changed = [
+            f"{line['name']} {figure(line['parts_after'], 4)}{'' if line['strength_pct'] == 100 else ' at ' + figure(line['strength_pct']) + ' %'}"
+            for line in rival["lines"]
+            if line["id"] in (*rival["new"], *rival["moved"])
+        ]
+        named = rival["name"].replace("_", " ")
+        out.append(
+            wrapped(
+                f"{named} ({rival['verdict']}, {rival['match']['overall']:.2f}): {', '.join(changed) or 'nothing new'}",
+                "Or ",
+                "   ",
+            )
+        )
+    if answer["bottle"]:
+        out.append(
+            f"One bottle that would help most: {answer['bottle']['name']}, to a match of {answer['bottle']['match']:.2f}"
+        )
     if answer["lost_for_good"]:
         out.append(f"Lost for good: {', '.join(answer['lost_for_good'])}")
     cost = answer["cost_per_gram"]
@@ -168,11 +204,11 @@ def adjust_text(answer: Mapping) -> str:
                 )
             )
             out += recalled(changed)
-    if not answer["legal"]:
+    if not answer["within_known"]:
         out += [
             "",
-            f"Nothing legal was found. The wall: {wall(answer['wall'])}; the old accord is legal up to {percent(answer['legal_dose_pct'])}"
-            if answer["legal_dose_pct"] is not None
+            f"Nothing within the known limits was found. The wall: {wall(answer['wall'])}; the old accord keeps to them up to {percent(answer['dose_within_known_pct'])}"
+            if answer["dose_within_known_pct"] is not None and answer["wall"]
             else "Nothing was found: what is left carries none of this accord.",
         ]
     out += ["", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]
@@ -524,7 +560,7 @@ def screen_text(answer: Mapping) -> str:
         out += listed(
             "Not mended:",
             [
-                f"{m['accord']}: {m['message']}{'; the wall: ' + wall(m['wall']) if m['wall'] else ''}{'; as it is, legal up to ' + percent(m['legal_dose_pct']) if m['legal_dose_pct'] else ''}"
+                f"{m['accord']}: {m['message']}{'; the wall: ' + wall(m['wall']) if m['wall'] else ''}{'; as it is, within the known limits up to ' + percent(m['dose_within_known_pct']) if m['dose_within_known_pct'] else ''}"
                 for m in stuck
             ],
         )

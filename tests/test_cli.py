@@ -105,12 +105,16 @@ def test_neighbours_keys():
 
 def test_adjust_keys():
     found = answer("adjust", ACCORD, "--without", "oakmoss-absolute", "--shelf", SHELF, *IN_PRODUCT)
-    assert {"accord", "lines", "match", "options", "limits", "cautions"} <= found.keys()
-    assert {"id", "name", "cas", "strength_pct", "parts_before", "parts_after", "why"} <= found["lines"][
-        0
-    ].keys()
+    keys = {"accord", "verdict", "lines", "match", "total_before", "total_after", "dose_pct", "dose_after_pct"}
+    assert keys | {"options", "rivals", "limits", "cautions"} <= found.keys()
+    assert {"id", "name", "cas", "strength_pct", "parts_before", "parts_after", "cause", "why"} <= found[
+        "lines"
+    ][0].keys()
+    assert {"name", "verdict", "match", "moved", "new", "lines"} <= found["rivals"][0].keys()
     assert found["match"].keys() == {"overall", "opening", "heart", "drydown"}
-    assert [option["name"] for option in found["options"]] == ["leave_out", "one_to_one", "strength"]
+    ways = [option["name"] for option in found["options"]]
+    assert ways[:3] == ["leave_out", "one_to_one", "strength"]
+    assert {"match", "within_known"} <= found["options"][0].keys()
     assert {
         "substance",
         "limit_set",
@@ -121,8 +125,9 @@ def test_adjust_keys():
         "ok_after",
         "basis",
     } <= found["limits"][0].keys()
-    before, after = (sum(line[key] for line in found["lines"]) for key in ("parts_before", "parts_after"))
-    assert after == pytest.approx(before, rel=1e-6)
+    after = sum(line["parts_after"] for line in found["lines"])
+    assert found["total_after"] == pytest.approx(after)
+    assert found["dose_after_pct"] == pytest.approx(found["dose_pct"] * after / found["total_before"])
 
 
 def test_limits_keys_and_exit_code():
@@ -374,6 +379,6 @@ def test_nothing_legal_ends_with_1_and_says_why(tmp_path):
         str(tmp_path / "new.csv"),
     )
     assert code == 1
-    assert {"wall", "legal_dose_pct"} <= json.loads(out).keys()
-    assert "nothing legal" in error
+    assert {"wall", "dose_within_known_pct"} <= json.loads(out).keys()
+    assert "nothing within the known limits" in error
     assert not (tmp_path / "new.csv").exists()

@@ -1,318 +1,401 @@
-"""The accord, swapped and rescaled: what is missing or over a limit replaced, everything else moved only as far as it helps."""
+"""The accord, swapped: what is in question replaced, everything else left as it is unless moving it pays.
+
+A pipeline of records: gaps (which lines are in question) → problem (arrays) → trials (what may take their place) → formulas as written →
+the answer.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import InputError
+from ..odour.perception import Array
 from ..odour.staging import Staged
-from ..records import Accord, Shelf, Tables
-from .adjusted import Adjusted, AdjustedLine, Option, Rulebook, floor_digits
-from .explain import (
-    adjust_cautions,
-    cost_before_after,
-    explained,
-    forbidden_materials,
-    limit_changes,
-    lost_words,
-    match_range,
+from ..records import Accord, Shelf
+from ..rules.situation import Situation
+from .adjusted import GOOD, POOR, Adjusted, Bottle, Option, Rival
+from .cut import cut
+from .explain import Restage, cautions, cost, judged, lost_words, match_range, reasons, solvent_notes
+from .fill import NEW_PRICE, Trial, fill, moved, pruned, trial
+from .gaps import Gap, Wanted, check_wanted, find_gaps, is_mute, limit_gaps
+from .plain import Plain, Ranked, plain_ways, within_known
+from .problem import Problem, build_problem
+from .same_total import at_old_total
+from .written import UNMOVED, Written, WrittenLine, write
+
+Candidates = Callable[[str, str], Sequence[tuple[str, float | None]]]
+MOST_NEW = 6
+FINISHED = (
+    5  # trials that are pruned, moved and written, so that they can be compared as a person would weigh them
 )
-from .optimise import Solution, judged, solve
-from .problem import MOVE, MOVE_FINE, Problem, build_problem, repair
+LOUDEST, NEAREST = 4, 6  # gaps for which a bottle is looked for, and how many stand-ins of each
+LOUDER = 2.0  # times the amount of its pairs that a new material may reach
+BETTER = 0.004  # match by which a plain way must be better than the answer to take its place
+WORTH_SHOWING = 0.05  # match under the answer down to which a poor rival is still shown
 
-MOST_CANDIDATES = 40
-NO_RULES = Rulebook()
+
+@dataclass(frozen=True, eq=False)
+class Setting:
+    """A question made ready: the accord's ``gaps``, the ``problem``, and ``base`` (N), the accord without what goes."""
+
+    accord: Accord
+    situation: Situation
+    wanted: Wanted
+    gaps: tuple[Gap, ...]
+    ranked: Ranked
+    problem: Problem
+    base: Array
+
+    @property
+    def most_new(self) -> int:
+        wanted = self.wanted
+        if wanted.max_new is not None:
+            return wanted.max_new
+        loud = sum(not is_mute(self.situation.tables, gap.material) for gap in self.gaps)
+        return len(wanted.use) if wanted.use and len(wanted.use) >= loud else min(max(2, loud), MOST_NEW)
+
+    @property
+    def free(self) -> list[int]:
+        """Lines that may move where that pays: heard, not in question, not pinned."""
+        out = {gap.material for gap in self.gaps} | set(self.wanted.keep)
+        tables, problem = self.situation.tables, self.problem
+        return [
+            i
+            for i in range(problem.n_lines)
+            if problem.ids[i] not in out and problem.old[i] > 0 and not is_mute(tables, problem.ids[i])
+        ]
+
+    @property
+    def lowered(self) -> tuple[str, ...]:
+        return tuple(gap.material for gap in self.gaps if gap.cause == "limit")
 
 
-def is_carried(tables: Tables, name: str) -> bool:
-    """Whether a material cannot be judged by smell and is carried through untouched (carriers, no profile, no potency)."""
-    return name not in tables.profiles or not tables.value(name, "potency")
+@dataclass(frozen=True, eq=False)
+class Formula:
+    """A finished formula: as written, its match, its new materials and the lines that moved though nobody asked; ``dose`` if it is lower."""
+
+    written: Written
+    value: float
+    new: tuple[str, ...]
+    moved: tuple[str, ...]
+    plain: str = ""
+    dose: float | None = None
+    scaled: float = 1.0
+
+    @property
+    def changes(self) -> int:
+        return len(self.new) + len(self.moved)
+
+    @property
+    def worth(self) -> float:
+        return self.value - NEW_PRICE * self.changes
 
 
 def adjust(
-    tables: Tables,
     staged: Staged,
     accord: Accord,
+    situation: Situation,
+    candidates: Candidates,
+    wanted: Wanted = Wanted(),
     *,
-    missing: Iterable[str] = (),
-    shelf: Shelf | None = None,
-    candidates: Callable[[str, str], Sequence[tuple[str, float]]],
-    rules: Rulebook = NO_RULES,
-    max_new: int | None = None,
-    because: str = "unavailable",
-    restage: Callable[[str, Sequence[str]], Staged] | None = None,
+    wider: Candidates | None = None,
+    restage: Restage | None = None,
 ) -> Adjusted:
-    """The accord with new parts that match the old best under limits, total and ``max_new``.
+    """The accord with what is in question replaced, under the situation's limits and shelf.
 
-    ``candidates(material, because)`` gives (id, grams per gram) of ranked single stand-ins. Raises
-    :class:`~substitute.errors.InputError` where there is nothing to judge.
+    ``candidates(material, because)`` gives (id, grams per gram) of ranked single stand-ins; ``wider`` the same from everything that can be
+    bought, for the one bottle that would help; ``restage(share, ids)`` the odours with the naturals at their low or high constituents.
+
+    Raises
+    ------
+    InputError
+        Where nothing can be judged by smell, or what is wanted contradicts itself, the accord, the shelf or the rules.
     """
-    active = accord.active()
-    missing = tuple(dict.fromkeys(missing))
-    carried = [name for name in active if is_carried(tables, name)]
-    lines = [name for name in active if name not in carried and active[name] > 0]
-    silent = [name for name in active if name not in carried and active[name] <= 0]
-    if not lines:
+    tables = situation.tables
+    check_wanted(accord, situation, wanted)
+    if all(is_mute(tables, name) or parts <= 0 for name, parts in accord.active().items()):
         raise InputError(
             f"{accord.name}: no line has an odour profile and potency, so there is nothing to match"
         )
-    gone = [name for name in missing if name in lines]
-    if shelf:
-        held = set(shelf.materials())
-        gone += [name for name in lines if name not in held and name not in gone]
-    forbidden = forbidden_materials(rules, lines)
-    gone += [name for name in lines if name in forbidden and name not in gone]
-    kept = [name for name in lines if name not in gone]
-    over = _over(rules, accord, kept, active, carried)
-    pool, ranked = _pool(tables, lines, gone, over, candidates, because)
-    most_new = max_new if max_new is not None else max(2, len(gone))
-
-    ids = [*lines, *pool]
-    problem, potency = _problem(
-        tables, staged, accord, ids, len(lines), gone, set(over), active, carried, shelf, rules, most_new
-    )
-    old = np.array([active[name] for name in lines] + [0.0] * len(pool))
-    start = np.where(np.isin(ids, gone), 0.0, old)
-    plain, grams = _plain_options(tables, problem, potency, ids, start, old, gone, ranked, most_new)
-    kept_z = problem.from_grams(np.minimum(repair(problem, start), old))
-    solution = solve(problem, potency, kept_z, most_new, grams)
-    if (
-        not gone and not over
-    ):  # nothing has to go: the accord stays as it is unless moving helps, which it cannot
-        solution = Solution(old, judged(problem, potency, old), (), np.ones(1))
-    return _answer(
-        tables,
-        accord,
-        problem,
-        solution,
-        ids,
-        gone,
-        over,
-        ranked,
-        plain,
-        carried + silent,
-        active,
-        shelf,
-        rules,
-        because,
-        restage,
-    )
+    setting = prepare(staged, accord, situation, candidates, wanted)
+    options = _options(setting)
+    formulas = finished(setting)
+    answer = _chosen(setting, formulas, options)
+    return _answer(setting, answer, formulas, options, staged, wider, restage)
 
 
-def _over(rules: Rulebook, accord: Accord, kept, active, carried) -> dict[str, float]:
-    """Lines that press on a limit broken by what is kept -> their amount divided by what would be allowed."""
-    names = [*kept, *carried]
-    if rules.rows is None or not names:
-        return {}
-    matrix, limit, _ = rules.rows(names)
-    amount = np.array([active[name] for name in names]) * rules.dose / accord.total
+def prepare(
+    staged: Staged, accord: Accord, situation: Situation, candidates: Candidates, wanted: Wanted
+) -> Setting:
+    """Gaps found, limits cut to, candidates ranked, all as arrays."""
+    tables = situation.tables
+    gaps = find_gaps(accord, situation, wanted)
+    bare = build_problem(staged, situation, accord)
+    start = bare.old.copy()
+    start[[bare.index[gap.material] for gap in gaps]] = 0.0
+    base = cut(bare, start, np.array([name in wanted.keep for name in bare.ids]))
+    lowered = [bare.ids[i] for i in np.flatnonzero(base < start * (1 - UNMOVED))]
+    gaps += limit_gaps(accord, situation, lowered)
+    ranked = {
+        gap.material: tuple(candidates(gap.material, gap.because))
+        for gap in gaps
+        if accord.active()[gap.material] > 0 and not is_mute(tables, gap.material)
+    }
+    lost = {name: float(bare.old[bare.index[name]] - base[bare.index[name]]) for name in ranked}
+    problem = build_problem(staged, situation, accord, at_most(ranked, lost, wanted.use))
+    held = np.zeros(len(problem.ids))
+    held[: len(base)] = base
+    heard = tuple(gap for gap in gaps if gap.material in ranked)
+    rest = tuple(gap for gap in gaps if gap.material not in ranked)
+    return Setting(accord, situation, wanted, heard + rest, ranked, problem, held)
+
+
+def at_most(ranked: Ranked, lost: Mapping[str, float], use: Sequence[str] = ()) -> dict[str, float]:
+    """Candidates in the order of their ids with the most grams of each: twice what its pairs ask for the ``lost`` grams; no end to ``use``."""
     found: dict[str, float] = {}
-    for row, most in zip(matrix, limit):
-        used = float(row @ amount)
-        if most > 0 and used > most * (1 + 1e-12):
-            heavy = row * amount
-            for i in np.flatnonzero(heavy >= 0.1 * heavy.sum()):
-                if names[i] in kept:
-                    found[names[i]] = max(found.get(names[i], 0.0), used / most)
+    for gap, some in ranked.items():
+        for name, ratio in some:
+            found[name] = found.get(name, 0.0) + (LOUDER * ratio * lost[gap] if ratio else np.inf)
+    return {name: np.inf if name in use else found[name] for name in sorted({*found, *use})}
+
+
+def finished(setting: Setting) -> list[Formula]:
+    """Formulas as a person would weigh them, best worth first."""
+    problem, wanted = setting.problem, setting.wanted
+    must = tuple(problem.index[name] for name in wanted.use)
+    allowed = [i for i in range(problem.n_lines, len(problem.ids)) if not problem.banned[i]]
+    if wanted.use:
+        allowed = [i for i in allowed if i not in must]
+    if not setting.gaps and not must:
+        return [_formula(setting, trial(problem, setting.base))]
+    trials = fill(problem, setting.base, allowed, setting.most_new, must)
+    picked = dict.fromkeys(trials[:FINISHED])
+    picked |= dict.fromkeys(sorted(trials, key=lambda one: (-round(one.value, 9), one.new))[:2])
+    picked |= dict.fromkeys(one for one in trials if len(one.new) == len(must))
+    found: dict[tuple[tuple[str, ...], tuple[str, ...]], Formula] = {}
+    for one in picked:
+        least = pruned(problem, one, must)
+        nearest = moved(problem, least, setting.free, wanted.move / 100.0, setting.base)
+        for made in (least, nearest):
+            formula = _formula(setting, made)
+            if problem.obeys(formula.written.grams) or not problem.obeys(setting.base):
+                found.setdefault((formula.new, formula.moved), formula)
+    return sorted(found.values(), key=_order)
+
+
+def _order(formula: Formula) -> tuple[float, tuple[str, ...], tuple[str, ...]]:
+    return (-round(formula.worth, 9), formula.new, formula.moved)
+
+
+def _formula(setting: Setting, one: Trial, plain: str = "", dose: float | None = None) -> Formula:
+    problem = setting.problem
+    written = write(problem, one.grams, setting.accord, setting.situation.shelf, setting.lowered)
+    return _as_formula(setting, written, plain, dose)
+
+
+def _as_formula(setting: Setting, written: Written, plain: str = "", dose: float | None = None) -> Formula:
+    problem = setting.problem
+    grams = written.grams
+    shift = np.abs(grams - setting.base) > UNMOVED * np.maximum(setting.base, 1e-300)
+    asked = {problem.index[gap.material] for gap in setting.gaps}
+    new = tuple(problem.ids[i] for i in range(problem.n_lines, len(problem.ids)) if grams[i] > 0)
+    other = tuple(problem.ids[i] for i in range(problem.n_lines) if shift[i] and i not in asked)
+    scaled = 1.0
+    if setting.wanted.same_total:
+        written, scaled = at_old_total(setting.situation, setting.accord, problem, written)
+    value = float(problem.ear.values(problem.ear.sums(written.grams)))
+    return Formula(written, value, new, other, plain, dose, scaled)
+
+
+def _options(setting: Setting) -> list[tuple[Option, Formula]]:
+    """The plain ways, rounded like the answer."""
+    problem, situation = setting.problem, setting.situation
+    legal = None
+    if setting.lowered and situation.dose:
+        most = situation.judge(setting.accord.active(), setting.accord.total).max_dose_known_pct
+        legal = None if most is None else most / situation.dose
+    found = []
+    gaps = [gap for gap in setting.gaps if gap.material in setting.ranked]
+    for way in plain_ways(problem, setting.base, gaps, setting.ranked, setting.most_new, legal):
+        dose = situation.dose * legal if way.name == "lower_dose" and legal and situation.dose else None
+        formula = _plain_formula(setting, way, dose)
+        grams = formula.written.grams
+        active = {problem.ids[i]: float(grams[i]) for i in np.flatnonzero(grams > 0)}
+        within = dose is not None or within_known(problem, grams)
+        option = Option(way.name, formula.value, within, active, dose if dose is not None else situation.dose)
+        found.append((option, formula))
     return found
 
 
-def _pool(tables, lines, gone, over, candidates, because):
-    """Candidates over all gaps, best of each first, and the ranked list for each gap."""
-    ranked = {name: [(c, g) for c, g in candidates(name, because)] for name in gone}
-    ranked |= {name: [(c, g) for c, g in candidates(name, "limit")] for name in over}
-    pool: list[str] = []
-    gaps = list(ranked.values())
-    for place in range(max((len(found) for found in gaps), default=0)):
-        for found in gaps:
-            if (
-                place < len(found)
-                and found[place][0] not in pool
-                and found[place][0] not in lines
-                and len(pool) < MOST_CANDIDATES
-            ):
-                pool.append(found[place][0])
-    return pool, ranked
+def _plain_formula(setting: Setting, way: Plain, dose: float | None) -> Formula:
+    problem = setting.problem
+    if dose is None:
+        return _formula(setting, trial(problem, way.grams), way.name)
+    lines = write(problem, problem.old, setting.accord, setting.situation.shelf).lines
+    value = float(problem.ear.values(problem.ear.sums(way.grams)))
+    return Formula(Written(lines, way.grams), value, (), (), way.name, dose)
 
 
-def _strength(accord: Accord, shelf: Shelf | None, name: str) -> float:
-    """Strength a line is written at: its own, else the strongest on the shelf, else neat."""
-    own = [line.strength for line in accord.lines if line.material == name and line.parts > 0]
-    if own:
-        return (
-            accord.active()[name] / sum(line.parts for line in accord.lines if line.material == name) * 100.0
-        )
-    return shelf.strengths(name)[0] if shelf and shelf.strengths(name) else 100.0
-
-
-def _problem(tables, staged, accord, ids, n_lines, gone, over, active, carried, shelf, rules, most_new):
-    roles: dict[str, tuple[str, bool]] = {}
-    for line in accord.lines:
-        role, optional = roles.get(line.material, (line.role, True))
-        roles[line.material] = (role, optional and line.optional)
-    total = accord.total
-    fixed = sum(
-        line.parts
-        for line in accord.lines
-        if line.material in carried and tables.materials[line.material].kind != "solvent"
-    )
-    room = max(total - fixed, 1e-12)
-    old = np.array([active.get(name, 0.0) for name in ids])
-    low, high = np.zeros(len(ids)), np.zeros(len(ids))
-    for i, name in enumerate(ids):
-        if i >= n_lines:
-            high[i] = room * _strength(accord, shelf, name) / 100.0
-            continue
-        role, optional = roles[name]
-        factor = MOVE_FINE if role in ("lift", "trace") else MOVE
-        if name in gone:
-            continue
-        low[i] = 0.0 if optional or name in over else old[i] / factor
-        high[i] = old[i] * (1.0 if name in over else factor)
-    parts = np.array([100.0 / _strength(accord, shelf, name) for name in ids]) / room
-    per_gram = np.zeros((0, len(ids)))
-    if rules.rows is not None:
-        names = [*ids, *carried]
-        matrix, limit, forbidden = rules.rows(names)
-        matrix, limit = np.asarray(matrix, dtype=float), np.asarray(limit, dtype=float)
-        fixed_use = (
-            matrix[:, len(ids) :] @ np.array([active[name] for name in carried]) * rules.dose / total
-            if carried
-            else np.zeros(len(limit))
-        )
-        left = limit - fixed_use
-        live = left > 0
-        per_gram = matrix[live][:, : len(ids)] * (rules.dose / total) / left[live, None]
-        banned = np.asarray(forbidden[: len(ids)], dtype=bool) | (matrix[~live][:, : len(ids)] > 0).any(
-            axis=0
-        )
-        high[banned] = 0.0
-        low[banned] = 0.0
-    problem = build_problem(staged, ids, old, low, high, np.arange(len(ids)) < n_lines, per_gram, parts)
-    return problem, staged.potency[staged.rows(ids)]
-
-
-def _plain_options(tables, problem: Problem, potency, ids, start, old, gone, ranked, most_new):
-    """Leaving out, gram for gram, and strength-matched: what a person would do by hand, as (options, formulas fit to compete)."""
-    index = {name: i for i, name in enumerate(ids)}
-    rows = np.vstack([problem.per_gram, problem.parts[None, :]])
-    capped = repair(problem, start)  # over a limit, a line is first brought down to it
-    gaps = {
-        name: (old[index[name]] if name in gone else max(old[index[name]] - capped[index[name]], 0.0))
-        for name in ranked
-    }
-    formulas = {"leave_out": np.where(np.isin(ids, list(gone)), 0.0, capped)}
-    one, strong = formulas["leave_out"].copy(), formulas["leave_out"].copy()
-    for name, grams in gaps.items():
-        best = next(
-            (
-                (c, g)
-                for c, g in ranked[name]
-                if c in index
-                and index[c] >= len(ids) - (~problem.is_line).sum()
-                and problem.high[index[c]] > 0
-                and g
-            ),
-            None,
-        )
-        if best and grams > 0:
-            one[index[best[0]]] += grams
-            strong[index[best[0]]] += grams * best[1]
-    formulas |= {"one_to_one": one, "strength": strong}
-    formulas = {
-        name: grams / max(1.0, float(problem.parts @ grams)) for name, grams in formulas.items()
-    }  # the old total holds
-    options = tuple(
-        Option(
-            name,
-            judged(problem, potency, grams).overall,
-            bool((rows[:-1] @ grams <= 1 + 1e-9).all() and not (grams[problem.high <= 0] > 0).any()),
-            {ids[i]: float(grams[i]) for i in np.flatnonzero(grams > 0)},
-        )
-        for name, grams in formulas.items()
-    )
-    return options, list(formulas.values())
+def _chosen(
+    setting: Setting, formulas: Sequence[Formula], options: Sequence[tuple[Option, Formula]]
+) -> Formula:
+    """The best worth, unless a plain way within the limits is plainly nearer."""
+    wanted, problem = setting.wanted, setting.problem
+    best = formulas[0] if formulas else _formula(setting, trial(problem, setting.base))
+    if not setting.gaps:
+        return best
+    for option, plain in sorted(options, key=lambda pair: (-pair[1].value, pair[1].changes)):
+        used = set(wanted.use) <= set(plain.new)
+        held = plain.dose is None or not wanted.hold_dose
+        allowed = option.within_known and used and held and len(plain.new) <= setting.most_new
+        allowed = allowed and (plain.dose is not None or problem.obeys(plain.written.grams))
+        if allowed and plain.value > best.value + BETTER:
+            return plain
+    return best
 
 
 def _answer(
-    tables,
-    accord,
-    problem,
-    solution,
-    ids,
-    gone,
-    over,
-    ranked,
-    plain,
-    carried,
-    active,
-    shelf,
-    rules,
-    because,
-    restage,
+    setting: Setting,
+    chosen: Formula,
+    formulas: Sequence[Formula],
+    options: Sequence[tuple[Option, Formula]],
+    staged: Staged,
+    wider: Candidates | None,
+    restage: Restage | None,
 ) -> Adjusted:
-    index = {name: i for i, name in enumerate(ids)}
-    after = dict(zip(ids, solution.grams.tolist()))
-    lines: list[AdjustedLine] = []
-    for line in accord.lines:
-        name = line.material
-        if tables.materials[name].kind == "solvent" and name in carried:
-            continue
-        if name in carried:
-            why = (
-                "carried through untouched: no odour profile or potency on file"
-                if line.parts > 0
-                else "a zero line, left as it is"
-            )
-            lines.append(
-                AdjustedLine(name, line.strength, line.parts, line.parts, why, line.role, line.optional)
-            )
-            continue
-        factor = after[name] / active[name]
-        parts = line.parts if abs(factor - 1) < 1e-9 else floor_digits(line.parts * factor)
-        lines.append(AdjustedLine(name, line.strength, line.parts, parts, "", line.role, line.optional))
-    for i in solution.new:
-        strength = _strength(accord, shelf, ids[i])
-        lines.append(
-            AdjustedLine(
-                ids[i],
-                strength,
-                0.0,
-                floor_digits(solution.grams[i] * 100.0 / strength),
-                "",
-                "support",
-                False,
-                True,
-            )
+    accord, situation, problem = setting.accord, setting.situation, setting.problem
+    tables, shelf = situation.tables, situation.shelf
+    written = chosen.written
+    dose = situation.dose
+    dose_after = None if dose is None else dose * written.total / accord.total
+    notes: list[str] = []
+    if chosen.dose is not None:
+        dose_after = chosen.dose
+        notes.append(
+            f"nothing that changes the formula comes nearer than using it as it is at {chosen.dose:.3g} % of the product"
         )
-    lines = [
-        explained(tables, problem, line, ids, index, solution, gone, over, ranked, because, accord, rules)
-        for line in lines
-    ]
-    total_after = sum(line.after for line in lines)
-    carrier = max(accord.total - total_after, 0.0)
-    carrier = carrier if carrier > 1e-9 * accord.total else 0.0
-    solvents = [line for line in accord.lines if tables.materials[line.material].kind == "solvent"]
-    carrier_name = max(solvents, key=lambda line: line.parts).material if solvents else "ethanol"
-    limits, wall, legal_dose, legal, unknown = limit_changes(rules, accord, lines, active)
-    smells = any(line.after > 0 for line in lines if line.material not in carried)
-    cautions = adjust_cautions(tables, problem, lines, unknown, rules)
+    match = problem.match(written.grams)
+    told = () if chosen.dose is not None else setting.gaps
+    lines = reasons(tables, written.lines, told, setting.ranked, chosen.scaled)
+    state = judged(situation, accord, written.lines, dose_after)
+    if chosen.dose is None:
+        notes += solvent_notes(tables, situation, written, (accord.total, written.total), (dose, dose_after))
+    bottle, bought = _bottle(setting, chosen, staged, wider)
+    if match.overall < POOR and setting.gaps:
+        notes.insert(0, "nothing here takes its place; what is shown comes nearest")
+    smells = bool(problem.ear.sums(written.grams).total.max() > 0)
+    active = [(line.material, line.active) for line in written.lines]
+    before = cost(accord.active().items(), accord.total, shelf)
     return Adjusted(
         accord.name,
-        tuple(lines),
-        carrier,
-        carrier_name,
-        solution.match,
-        match_range(problem, solution, ids, restage),
-        plain,
-        limits,
-        lost_words(tables, problem, solution, ids),
-        cautions,
-        cost_before_after(accord, lines, shelf),
-        wall,
-        legal_dose,
-        legal and smells,
+        lines,
+        match,
+        match_range(problem, written.grams, restage),
+        tuple(option for option, _ in options),
+        tuple(_rivals(setting, chosen, formulas, options, bought))[: setting.wanted.rivals],
+        state.changes,
+        lost_words(tables, problem, written.grams),
+        tuple(notes),
+        cautions(tables, situation, lines, state.unknown),
+        (before, cost(active, accord.total, shelf)),
+        (dose, dose_after),
+        state.wall,
+        state.dose_within_known,
+        state.within and smells,
+        bottle,
         tables,
     )
+
+
+def _rivals(
+    setting: Setting,
+    chosen: Formula,
+    formulas: Sequence[Formula],
+    options: Sequence[tuple[Option, Formula]],
+    bought: Rival | None,
+) -> list[Rival]:
+    """Formulas that differ in kind from the answer: less changed, nearer, with one bottle bought."""
+    if not setting.gaps:
+        return []
+    seen = {(chosen.new, chosen.moved, chosen.dose)}
+    plain = [f for option, f in options if option.within_known and f.dose is None]
+    others = sorted([*formulas, *plain], key=_order)
+    found = []
+    least = min(POOR, chosen.value - WORTH_SHOWING)
+    fewer = [f for f in others if f.changes < chosen.changes and f.value >= least]
+    nearer = [f for f in others if f.value > chosen.value + BETTER]
+    for name, some in (
+        ("least_changed", sorted(fewer, key=lambda f: (f.changes, *_order(f)))),
+        ("nearest", sorted(nearer, key=lambda f: -f.value)),
+    ):
+        for formula in some[:1]:
+            key = (formula.new, formula.moved, formula.dose)
+            if key not in seen:
+                seen.add(key)
+                found.append(_rival(setting, name, formula))
+    return [*found, bought] if bought else found
+
+
+def _rival(setting: Setting, name: str, formula: Formula, note: str = "") -> Rival:
+    lines = formula.written.lines
+    price = cost(
+        [(line.material, line.active) for line in lines], setting.accord.total, setting.situation.shelf
+    )
+    return Rival(
+        name, setting.problem.match(formula.written.grams), formula.moved, formula.new, lines, price, note
+    )
+
+
+def _loudness(setting: Setting, name: str) -> float:
+    """How much of the old smell went with ``name``."""
+    problem = setting.problem
+    i = problem.index[name]
+    return float((problem.old[i] - setting.base[i]) / problem.unit[i])
+
+
+def _bottle(
+    setting: Setting, chosen: Formula, staged: Staged, wider: Candidates | None
+) -> tuple[Bottle | None, Rival | None]:
+    """The one bottle, not on the shelf, that would help most, and the formula with it."""
+    shelf = setting.situation.shelf
+    if shelf is None or wider is None or not setting.ranked or setting.wanted.use or chosen.value >= GOOD:
+        return None, None
+    open_ = replace(setting.situation, shelf=None)
+    ranked = {
+        gap.material: tuple(wider(gap.material, gap.because))
+        for gap in setting.gaps
+        if gap.material in setting.ranked
+    }
+    held = set(shelf.materials())
+    bought = {name for found in ranked.values() for name, _ in found} - held - set(setting.accord.active())
+    if not bought or setting.most_new < 1:
+        return None, None
+    both = {
+        gap: (*found, *(one for one in ranked.get(gap, ()) if one[0] in bought))
+        for gap, found in setting.ranked.items()
+    }
+    old, now = setting.problem.old, setting.base
+    lost = {gap: float(old[setting.problem.index[gap]] - now[setting.problem.index[gap]]) for gap in both}
+    problem = build_problem(staged, open_, setting.accord, at_most(both, lost))
+    base = np.zeros(len(problem.ids))
+    base[: problem.n_lines] = setting.base[: problem.n_lines]
+    wide = replace(setting, problem=problem, base=base, ranked=both)
+    own = [problem.index[name] for name in chosen.new if name in problem.index]
+    best: Trial | None = None
+    singles = fill(problem, base, [problem.index[name] for name in sorted(bought)], 1)
+    for single in [one for one in singles if one.new][:2]:
+        for one in fill(problem, single.grams, own, setting.most_new - 1)[:2]:
+            one = pruned(problem, one)
+            if set(one.new) & set(single.new) and (best is None or one.worth > best.worth):
+                best = one
+    if best is None:
+        return None, None
+    formula = _formula(wide, best)
+    if formula.value < chosen.value + NEW_PRICE or not problem.obeys(formula.written.grams):
+        return None, None
+    name = next(name for name in formula.new if name in bought)
+    note = f"with one bottle bought: {setting.situation.tables.materials[name].name}"
+    return Bottle(name, formula.value), _rival(wide, "one_bottle", formula, note)

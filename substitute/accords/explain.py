@@ -1,113 +1,137 @@
-"""Why an accord changed as it did: a reason for every line, limits before and after, what is lost, what it costs."""
+"""Why an accord changed as it did: a reason for every line, limits before and after, what is lost, what a solvent means, what it costs."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from ..odour.perception import impression, match
+from ..odour.perception import Array, impression, match
+from ..odour.staging import Staged
 from ..records import Accord, Shelf, Tables
 from ..rules.report import found_rows, not_looked_for
-from .adjusted import AdjustedLine, LimitChange, Rulebook
+from ..rules.situation import Situation
+from .adjusted import AdjustedLine, LimitChange
+from .gaps import Gap, is_mute
+from .plain import Ranked
 from .problem import Problem
+from .written import UNMOVED, WEIGHABLE, Written, WrittenLine
 
-FULL = 0.98  # part of the old total from which on new lines push the others down
-LEAST_CHANGE = 0.005  # a line that moves less than this is called unchanged
-
-
-def forbidden_materials(rules: Rulebook, names: Sequence[str]) -> set[str]:
-    if rules.rows is None or not names:
-        return set()
-    matrix, limit, forbidden = rules.rows(names)
-    zero = np.asarray(limit) <= 0
-    return {
-        name for i, name in enumerate(names) if forbidden[i] or (zero.any() and matrix[zero, i].max() > 0)
-    }
+WORD = 3.0  # weight from which two materials share a word
+SHOWN = 6
+ALCOHOLIC = ("4", "hydroalcoholic", "fine_fragrance")  # categories of products made up with alcohol
+Restage = Callable[[str, Sequence[str]], Staged]
 
 
-def explained(
-    tables, problem, line, ids, index, solution, gone, over, ranked, because, accord, rules
-) -> AdjustedLine:
-    name = line.material
-    if line.why:
-        return line
-    if line.is_new:
-        for_what = [gap for gap, found in ranked.items() if any(c == name for c, _ in found)] or list(ranked)
-        words = shared_words(tables, name, for_what)
-        own = next((g for gap in for_what for c, g in ranked[gap] if c == name and g), None)
-        named = ", ".join(tables.materials[gap].name for gap in for_what[:2])
-        strength = f"; strength alone would ask {own:.2g} g for 1 g" if own else ""
-        why = f"new: takes the place of {named}{f', carries {words}' if words else ''}{strength}"
-    elif name in gone:
-        ground = (
-            "prohibited in this product"
-            if name in forbidden_materials(rules, [name])
-            else {
-                "law": "gone because of law",
-                "limit": "taken out because of its limit",
-                "price": "too dear",
-            }.get(because, "missing")
+def reasons(
+    tables: Tables, lines: Sequence[WrittenLine], gaps: Sequence[Gap], ranked: Ranked, scaled: float = 1.0
+) -> tuple[AdjustedLine, ...]:
+    """A cause and a sentence for each line; ``scaled`` is the factor by which all were brought to the old total."""
+    by_name = {gap.material: gap for gap in gaps}
+    went = [gap.material for gap in gaps]
+    news = [line.material for line in lines if line.is_new and not is_mute(tables, line.material)]
+    found = []
+    for line in lines:
+        cause, why = _reason(tables, line, by_name.get(line.material), ranked, went, news, scaled)
+        found.append(
+            AdjustedLine(
+                line.material, line.strength, line.before, line.after, cause, why, line.role, line.optional
+            )
         )
-        why = f"{ground}: taken out"
-    elif name in over and line.after < line.before * (1 - LEAST_CHANGE):
-        why = f"over a limit {over[name]:.3g} times: kept as far as the limits and the balance allow"
-    elif line.after == 0 and line.before > 0:
-        why = "optional, and the accord is nearer without it"
-    elif abs(line.after - line.before) <= LEAST_CHANGE * line.before:
-        why = "unchanged"
-    else:
-        why = _moved(
-            tables,
-            problem,
-            line,
-            [ids[i] for i in solution.new],
-            [*gone, *over],
-            float(problem.parts @ solution.grams),
-        )
-    return AdjustedLine(**{**line.__dict__, "why": why})
+    return tuple(found)
 
 
-def _moved(
+def _reason(
     tables: Tables,
-    problem: Problem,
-    line: AdjustedLine,
-    news: Sequence[str],
+    line: WrittenLine,
+    gap: Gap | None,
+    ranked: Ranked,
     went: Sequence[str],
-    filled: float,
-) -> str:
-    """Why a line that stays moved: it took over, the new brings the same, or solutions leave no room."""
-    factor = line.after / line.before
+    news: Sequence[str],
+    scaled: float,
+) -> tuple[str, str]:
+    mute = is_mute(tables, line.material)
+    if line.is_new:
+        if mute:
+            return "new", "carrier: makes up the old total, as asked"
+        return "new", _new(tables, line, ranked)
+    if gap is not None and gap.cause != "limit":
+        return gap.cause, f"{gap.why}: taken out"
+    if gap is not None:
+        return gap.cause, f"{gap.why}: brought down to it"
+    factor = line.after / line.before if line.before > 0 else 1.0
+    if abs(factor - 1.0) <= UNMOVED:
+        if line.before <= 0:
+            return "kept", "a zero line, left as it is"
+        if tables.materials[line.material].kind == "solvent":
+            return "kept", "carrier, left as it is"
+        return "kept", "unchanged; no odour profile or potency on file" if mute else "unchanged"
+    much = f"raised by {factor - 1:.0%}" if factor > 1 else f"lowered by {1 - factor:.0%}"
+    if mute and tables.materials[line.material].kind == "solvent":
+        return "moved", f"{much}: keeps the old total, as asked"
+    if scaled != 1.0:
+        return "moved", f"{much}, as all lines: keeps the old total, as asked"
+    words = shared_words(tables, line.material, went if factor > 1 else news)
     if factor > 1:
-        carried = shared_words(tables, line.material, went)
-        much = f"raised {factor:.2g} times" if factor >= 2 else f"raised by {factor - 1:.0%}"
-        return f"{much}{f': it carries {carried}, which went' if carried else ' to hold the balance and strength'}"
-    words = shared_words(tables, line.material, news)
-    if filled > FULL and not words:
-        return f"lowered to {factor:.0%}: what is new takes that room in the old total"
-    return f"lowered to {factor:.0%}{f': the new material brings {words} too' if words else ' to hold the balance'}"
+        return "moved", f"{much}: {f'it carries {words}, which went' if words else 'to hold the balance'}"
+    return "moved", f"{much}: {f'what is new brings {words} too' if words else 'to hold the balance'}"
+
+
+def _new(tables: Tables, line: WrittenLine, ranked: Ranked) -> str:
+    places = {
+        gap: [name for name, _ in found].index(line.material)
+        for gap, found in ranked.items()
+        if any(name == line.material for name, _ in found)
+    }
+    for_what = sorted(places, key=lambda gap: (places[gap], gap))[:2]
+    if not for_what:
+        return "new: asked for"
+    words = shared_words(tables, line.material, for_what)
+    named = " and ".join(tables.materials[gap].name for gap in for_what)
+    diluted = f"; dilute it to {line.strength:g} % to weigh it" if line.diluted else ""
+    return f"new: in the place of {named}{f', carries {words}' if words else ''}{diluted}"
 
 
 def shared_words(tables: Tables, name: str, others: Iterable[str]) -> str:
+    """The two descriptors that ``name`` shares most strongly with any of ``others``; '' if none is strong in both."""
     own = tables.profiles.get(name, {})
     found: dict[str, float] = {}
     for other in others:
         for word, weight in tables.profiles.get(other, {}).items():
             if word in own and word in tables.descriptors:
                 found[word] = max(found.get(word, 0.0), min(weight, own[word]))
-    best = sorted(found, key=lambda word: -found[word])[:2]
-    return " and ".join(tables.descriptors[word].name for word in best if found[word] >= 3)
+    best = sorted(found, key=lambda word: (-found[word], word))[:2]
+    return " and ".join(tables.descriptors[word].name for word in best if found[word] >= WORD)
 
 
-def limit_changes(rules: Rulebook, accord: Accord, lines, active):
-    """(changes, wall, legal dose of the old accord, legal now, unknown substances)."""
-    if rules.judge is None:
-        return (), None, None, True, ()
-    new_active: dict[str, float] = {}
+@dataclass(frozen=True)
+class Judged:
+    """Limits before and after, the wall and the highest dose of the old accord, and what is not known of the new one."""
+
+    changes: tuple[LimitChange, ...] = ()
+    wall: Mapping[str, object] | None = None
+    dose_within_known: float | None = None
+    within: bool = True
+    unknown: tuple[str, ...] = ()
+
+
+def judged(
+    situation: Situation, accord: Accord, lines: Sequence[WrittenLine], dose_after: float | None
+) -> Judged:
+    """Both accords held against the limits, the new one at ``dose_after`` percent of the product."""
+    if not situation.judged:
+        return Judged()
+    active: dict[str, float] = {}
     for line in lines:
-        new_active[line.material] = new_active.get(line.material, 0.0) + line.after * line.strength / 100.0
-    before, after = rules.judge(active, accord.total), rules.judge(new_active, accord.total)
-    rows: dict[tuple, list] = {}
+        active[line.material] = active.get(line.material, 0.0) + line.active
+    total = sum(line.after for line in lines)
+    before = situation.judge(accord.active(), accord.total)
+    if total <= 0 or not dose_after:
+        wall = before.wall.to_dict() if before.wall else None
+        return Judged((), wall, before.max_dose_known_pct, False, ())
+    after = situation.judge(active, total, dose_after)
+    rows: dict[tuple[str, str, str], list] = {}
     for place, verdict in enumerate((before, after)):
         for row in found_rows(verdict.rows):
             rows.setdefault((row.substance, row.limit_set, row.rule), [None, None])[place] = row
@@ -126,94 +150,126 @@ def limit_changes(rules: Rulebook, accord: Accord, lines, active):
                 seen.basis,
             )
         )
-    changes.sort(
-        key=lambda c: (
-            c.ok_before is not False,
-            c.ok_after is not False,
-            c.ok_after is not None,
-            c.substance,
-            c.limit_set,
-        )
-    )
-    legal = not any(row.ok is False for row in after.rows)
-    unknown = tuple(dict.fromkeys(row.substance for row in found_rows(after.rows) if row.ok is None))
+    changes.sort(key=_worst_first)
+    unknown = tuple(dict.fromkeys(row.name for row in found_rows(after.rows) if row.ok is None))
     unknown += tuple(f"what {natural} may hold besides" for natural in not_looked_for(after.rows))
+    wall = before.wall.to_dict() if before.wall else None
+    return Judged(tuple(changes), wall, before.max_dose_known_pct, not after.broken, unknown)
+
+
+def _worst_first(change: LimitChange) -> tuple[bool, bool, bool, str, str]:
     return (
-        tuple(changes),
-        before.wall.to_dict() if before.wall else None,
-        before.max_dose_known_pct,
-        legal,
-        unknown,
+        change.ok_before is not False,
+        change.ok_after is not False,
+        change.ok_after is not None,
+        change.substance,
+        change.limit_set,
     )
 
 
-def adjust_cautions(tables, problem, lines, unknown, rules) -> tuple[str, ...]:
+def solvent_notes(
+    tables: Tables,
+    situation: Situation,
+    written: Written,
+    totals: tuple[float, float],
+    doses: tuple[float | None, float | None],
+) -> tuple[str, ...]:
+    """What the new total means in the product, and which new line may be weighed neat."""
+    before, after = totals
+    found = []
+    carried = [line for line in written.lines if line.is_new and line.strength < 100 and line.after > 0]
+    if abs(after - before) > 0.005 * before and after > 0:
+        grown = "more" if after > before else "less"
+        said = f"the formula weighs {abs(after / before - 1):.0%} {grown} than the old one"
+        if doses[0] is not None and doses[1] is not None:
+            said += f": at {doses[1]:.3g} % of the product instead of {doses[0]:.3g} % the same active mass is in it"
+        else:
+            said += f": use {after / before:.3g} g for 1 g of the old to bring the same active mass"
+        found.append(said)
+    if not carried:
+        return tuple(found)
+    solvent = sum(line.after - line.active for line in carried)
+    categories = {one.category for one in situation.context.sets} if situation.named else set()
+    alcoholic = bool(categories & set(ALCOHOLIC))
+    much = f"the new solutions bring {solvent:.3g} parts of solvent"
+    if alcoholic:
+        found.append(f"{much}; an alcoholic product takes as much less of its alcohol")
+    else:
+        neat = [
+            f"{line.active:.3g} parts of {tables.materials[line.material].name} in place of {line.after:.3g}"
+            for line in carried
+            if line.active >= WEIGHABLE * before
+        ]
+        where = (
+            "in this product it stays in"
+            if situation.named
+            else "an alcoholic product takes as much less of its alcohol, a cream keeps it"
+        )
+        weigh = f"; if you have it neat, weigh {', '.join(neat[:3])}" if neat else ""
+        found.append(f"{much}: {where}{weigh}")
+    return tuple(found)
+
+
+def cautions(
+    tables: Tables, situation: Situation, lines: Sequence[AdjustedLine], unknown: Sequence[str]
+) -> tuple[str, ...]:
+    """What the figures cannot say."""
     found = [
         "the match is arithmetic on curated figures and assumes ideal mixing, which can name the wrong leading note: smell it before you trust it"
     ]
     for line in lines:
+        name = tables.materials[line.material].name
         if line.is_new and tables.value(line.material, "anosmia"):
-            found.append(
-                f"{tables.materials[line.material].name}: many people cannot smell it well; have a second nose judge the amount"
-            )
-    if rules.dose is None:
+            found.append(f"{name}: many people cannot smell it well; have a second nose judge the amount")
+        if not situation.named and line.after > 0 and situation.forbidden(line.material):
+            words = situation.forbidden(line.material)[0].words
+            found.append(f"{name}: {words}; no product was named, so it was left in")
+    if not situation.judged:
         found.append("no dose and product were given, so no limits were looked at")
     if unknown:
+        more = f" and {len(unknown) - SHOWN} more" if len(unknown) > SHOWN else ""
         found.append(
-            f"unknown, neither fine nor broken: {', '.join(unknown[:6])}{f' and {len(unknown) - 6} more' if len(unknown) > 6 else ''}; ask the supplier"
+            f"unknown, neither fine nor broken: {', '.join(unknown[:SHOWN])}{more}; ask the supplier"
         )
     found.append(
         "this is no safety assessment: supplier documents, local law and a qualified assessor decide"
     )
-    return tuple(found)
+    return tuple(dict.fromkeys(found))
 
 
-def lost_words(tables, problem, solution, ids) -> tuple[str, ...]:
-    """Descriptors that the old accord had and no stage of the new one reaches half of."""
-    after = impression(
-        solution.grams, problem.unit * 0 + potency_of(problem), problem.profile, problem.hearing
-    )
-    names = list(tables.descriptors)
-    old, new = (
-        (problem.weight[:, None] * problem.before.shares).sum(axis=0),
-        (problem.weight[:, None] * after.shares).sum(axis=0),
-    )
-    order = np.argsort(-(old - new))
-    return tuple(
-        tables.descriptors[names[i]].name for i in order if old[i] >= 0.015 and new[i] < 0.5 * old[i]
-    )[:5]
+def lost_words(tables: Tables, problem: Problem, grams: Array) -> tuple[str, ...]:
+    """Descriptors that the old accord had and the new one has not half of, taken over the stages."""
+    after = impression(grams, problem.potency, problem.profile, problem.hearing)
+    names, weight = list(tables.descriptors), problem.ear.weight
+    old, new = weight @ problem.ear.before.shares, weight @ after.shares
+    order = np.argsort(-(old - new), kind="stable")
+    gone = [i for i in order if old[i] >= 0.015 and new[i] < 0.5 * old[i]]
+    return tuple(tables.descriptors[names[i]].name for i in gone[:5])
 
 
-def potency_of(problem: Problem) -> np.ndarray:
-    """Potency (N, T) back from the scaled problem."""
-    return (problem.unit / (problem.grams[:, None] ** problem.hearing.power)) ** (1.0 / problem.hearing.power)
-
-
-def match_range(problem, solution, ids, restage) -> tuple[float, float]:
+def match_range(problem: Problem, grams: Array, restage: Restage | None) -> tuple[float, float]:
     """The match with all naturals at their low, typical and high constituents: smallest and largest."""
-    found = [solution.match.overall]
-    if restage is not None:
+    found = [problem.match(grams).overall]
+    live = np.flatnonzero((grams > 0) | (problem.old > 0))
+    heard = problem.potency[live].max(axis=1) > 0
+    live = live[heard]
+    if restage is not None and len(live):
         for share in ("low", "high"):
-            staged = restage(share, ids)
-            potency, profile = staged.potency, staged.profile
-            old = impression(problem.to_grams(problem.start), potency, profile, problem.hearing)
-            found.append(match(impression(solution.grams, potency, profile, problem.hearing), old).overall)
+            staged = restage(share, [problem.ids[i] for i in live])
+            old = impression(problem.old[live], staged.potency, staged.profile, problem.hearing)
+            new = impression(grams[live], staged.potency, staged.profile, problem.hearing)
+            found.append(match(new, old).overall)
     return min(found), max(found)
 
 
-def cost_before_after(accord: Accord, lines, shelf: Shelf | None) -> tuple[float | None, float | None]:
-    """Price of one gram of accord before and after, where every price is known."""
+def cost(parts: Iterable[tuple[str, float]], total: float, shelf: Shelf | None) -> float | None:
+    """Price of what one gram of the old accord becomes, of (material, active parts); ``None`` where a price is not known."""
     if shelf is None:
-        return None, None
-
-    def cost(parts: Iterable[tuple[str, float]]) -> float | None:
-        known = [(shelf.price(name), grams) for name, grams in parts if grams > 0]
-        return (
-            None
-            if any(price is None for price, _ in known)
-            else sum(price * grams for price, grams in known) / accord.total
-        )
-
-    return cost((line.material, line.active) for line in accord.lines), cost(
-        (line.material, line.after * line.strength / 100.0) for line in lines
-    )
+        return None
+    found = 0.0
+    for name, grams in parts:
+        price = shelf.price(name) if grams > 0 else 0.0
+        if price is None:
+            return None
+        found += price * grams
+    return found / total

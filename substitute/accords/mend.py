@@ -31,7 +31,7 @@ class Mended:
     """A broken accord's adjusted copy, or why there is none: the limit in the way (``wall``) or a ``message``.
 
     ``match`` is the overall likeness to the old accord (0 to 1); ``changed`` the lines that moved, as (material, parts before, parts
-    after, why); ``legal_dose_pct`` the highest dose of the accord as it is.
+    after, why); ``dose_within_known_pct`` the highest dose of the accord as it is.
     """
 
     accord: str
@@ -39,7 +39,7 @@ class Mended:
     match: float | None
     changed: tuple[tuple[str, float, float, str], ...] = ()
     wall: dict | None = None
-    legal_dose_pct: float | None = None
+    dose_within_known_pct: float | None = None
     message: str = ""
 
     def to_dict(self) -> dict:
@@ -53,7 +53,7 @@ class Mended:
             "match": self.match,
             "changed": changed,
             "wall": self.wall,
-            "legal_dose_pct": self.legal_dose_pct,
+            "dose_within_known_pct": self.dose_within_known_pct,
             "message": self.message,
         }
 
@@ -111,27 +111,22 @@ def mend(
         except InputError as error:
             yield Mended(accord.name, None, None, message=str(error))
             continue
-        changed = tuple(
-            (line.material, line.before, line.after, line.why)
-            for line in found.lines
-            if line.why != "unchanged"
-        )
-        if not found.legal:
-            message = "nothing legal was found at this dose; an adjustment alone cannot mend it"
-            yield Mended(
-                accord.name, None, found.match.overall, changed, found.wall, found.legal_dose_pct, message
+        changed = tuple((line.material, line.before, line.after, line.why) for line in found.changed)
+        wall = None if found.wall is None else dict(found.wall)
+        state = (found.match.overall, changed, wall, found.dose_within_known)
+        if not found.within_known:
+            message = (
+                "nothing within the known limits was found at this dose; an adjustment alone cannot mend it"
             )
+            yield Mended(accord.name, None, *state, message=message)
             continue
         path = write_whole(files[accord.name], with_reasons(found), force=force)
-        yield Mended(accord.name, str(path), found.match.overall, changed, found.wall, found.legal_dose_pct)
+        yield Mended(accord.name, str(path), *state)
 
 
 def with_reasons(found: Adjusted) -> str:
     """The new accord as CSV, with a column ``why``."""
-    formula = found.formula()
-    reasons = [line.why for line in found.lines if line.after > 0]
-    reasons += ["carrier: makes up the old total"] * (len(formula.lines) - len(reasons))
-    return write_accord(formula, {"why": reasons})
+    return write_accord(found.formula(), {"why": [line.why for line in found.lines if line.after > 0]})
 
 
 def check_summary(path, *, force: bool = False) -> None:
@@ -290,5 +285,7 @@ def _stuck(entry: Mapping) -> str:
     if entry["file"]:
         return ""
     wall = f"; the wall: {entry['wall']['name']} ({entry['wall']['limit_set']})" if entry["wall"] else ""
-    dose = f"; as it is, up to {entry['legal_dose_pct']:.4g} %" if entry["legal_dose_pct"] else ""
+    dose = (
+        f"; as it is, up to {entry['dose_within_known_pct']:.4g} %" if entry["dose_within_known_pct"] else ""
+    )
     return f"{entry['message']}{wall}{dose}"

@@ -1,165 +1,168 @@
-"""An accord to be adjusted as arrays: what may move, how far, and what it has to smell like.
+"""An accord to be adjusted as arrays: what it has to smell of, what may be in it, and which limits it must obey.
 
-Variables are z = perceived shares: y = grams ** (1.2 n), scaled so that z is a material's mean share of the old accord's smell. In z
-the sums of shares are linear, limits (power functions with exponent above 1) are convex, and the infinite slope at zero grams is
-gone.
+Amounts are active grams in the accord's own scale: its total is free, the active mass in the product is not, so a percent of the
+product is dose x active / total before, whatever the formula comes to weigh.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from ..odour.perception import FAINT, HEARING, Hearing, Impression, impression
+from ..odour.perception import HEARING, Array, Ear, Hearing, Match, make_ear
 from ..odour.staging import Staged
+from ..records import Accord
+from ..rules.situation import Situation
+from .gaps import is_mute
 
-MOVE = 4.0  # a core or support line moves at most by this factor either way
-MOVE_FINE = 2.0  # lift and trace lines
-SOFT = 1e-4  # width over which |x| is rounded off at zero, so that it has a slope
+NONE: Mapping[str, float] = {}
+SLACK = 1e-9  # of a limit: rounding of the arithmetic, nothing more
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Problem:
-    """Arrays over N materials (lines first, then candidates), T stages, D descriptors, R limits.
+    """Arrays over N materials (lines first, then candidates), T stages, R limits.
 
-    ``unit`` (N, T): contribution to a stage at z = 1; ``grams`` (N): active grams at z = 1; ``start`` (N): z of the old accord;
-    ``low``/``high`` (N): bounds on z; ``per_gram`` (R, N): what one active gram adds to a limit, as a part of it; ``parts`` (N):
-    what one active gram adds to the accord's total, as a part of it.
+    ``old`` (N): active grams of the old accord; ``potency`` (N, T) and ``profile`` (N, T, D) as heard, zero where a material is mute;
+    ``rows`` (R, N): what one active gram takes of a limit, as a part of it: the known limits and the whole of the product first, ``known`` of
+    them, then what is not to be raised because its limit is not known; ``banned`` (N): what no amount may be used of;
+    ``most`` (N): the most of a candidate that stands for what went, in active grams, infinite where nothing is known.
     """
 
     ids: tuple[str, ...]
+    n_lines: int
     hearing: Hearing
-    profile: np.ndarray
-    unit: np.ndarray
-    grams: np.ndarray
-    start: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
-    is_line: np.ndarray
-    before: Impression
-    weight: np.ndarray
-    per_gram: np.ndarray
-    parts: np.ndarray
+    potency: Array
+    profile: Array
+    old: Array
+    rows: Array
+    known: int
+    banned: Array
+    most: Array
+    total: float
+
+    @cached_property
+    def index(self) -> dict[str, int]:
+        return {name: i for i, name in enumerate(self.ids)}
+
+    @cached_property
+    def ear(self) -> Ear:
+        return make_ear(self.potency, self.profile, self.old, self.hearing)
 
     @property
-    def inverse(self) -> float:
-        """grams = grams at 1 x z ** inverse."""
-        return 1.0 / self.hearing.power
+    def is_line(self) -> Array:
+        return np.arange(len(self.ids)) < self.n_lines
 
-    def to_grams(self, z: np.ndarray) -> np.ndarray:
-        return self.grams * np.maximum(z, 0.0) ** self.inverse
+    @cached_property
+    def unit(self) -> Array:
+        """Active grams (N) at which a material is, alone, as much of the smell as the whole old accord; infinite if it is never heard."""
+        ear = self.ear
+        total = ear.sums(self.old).total
+        share = np.divide(ear.loud, total, out=np.zeros_like(ear.loud), where=total > 0) @ ear.weight
+        with np.errstate(divide="ignore"):
+            return np.asarray((1.0 / share) ** (1.0 / self.hearing.power))
 
-    def from_grams(self, grams: np.ndarray) -> np.ndarray:
-        return (grams / self.grams) ** self.hearing.power
+    def shares(self, grams: Array) -> Array:
+        """Part of the smell (…, N) that each material is, the mean over the stages by their weight."""
+        y = np.maximum(grams, 0.0) ** self.hearing.power
+        part = y[..., None] * self.ear.loud
+        total = part.sum(axis=-2, keepdims=True)
+        return np.divide(part, total, out=np.zeros_like(part), where=total > 0) @ self.ear.weight
+
+    def fresh_shares(self, grams: Array) -> Array:
+        """Part of the smell (N) at the opening."""
+        part = np.maximum(grams, 0.0) ** self.hearing.power * self.ear.loud[:, 0]
+        return part / part.sum() if part.sum() > 0 else part
+
+    def used(self, grams: Array) -> Array:
+        """How much of each row (…, R) is taken up; 1 is the limit."""
+        return grams @ self.rows.T
+
+    def obeys(self, grams: Array) -> Array:
+        """Whether ``grams`` (…, N) hold every row and hold nothing banned: (…)."""
+        within = (self.used(grams) <= 1.0 + SLACK).all(axis=-1)
+        return within & ~(np.asarray(grams)[..., self.banned] > 0).any(axis=-1)
+
+    def room(self, grams: Array, i: int) -> float:
+        """The most grams of ``i`` that the limits and its own ``most`` leave beside ``grams`` (N, its own left out of count)."""
+        if self.banned[i]:
+            return 0.0
+        others = grams.copy()
+        others[i] = 0.0
+        touched = self.rows[:, i] > 0
+        left = np.maximum(1.0 - self.rows[touched] @ others, 0.0) / self.rows[touched, i]
+        return float(min(left.min(initial=np.inf), self.most[i]))
+
+    def match(self, grams: Array) -> Match:
+        return self.ear.match(grams)
 
 
 def build_problem(
     staged: Staged,
-    ids,
-    old_grams,
-    low_grams,
-    high_grams,
-    is_line,
-    per_gram,
-    parts,
+    situation: Situation,
+    accord: Accord,
+    candidates: Mapping[str, float] = NONE,
     hearing: Hearing = HEARING,
 ) -> Problem:
-    """Scale materials ``ids`` to perceived shares of the accord ``old_grams`` (N, zero for candidates)."""
-    rows = staged.rows(ids)
-    potency, profile = staged.potency[rows], staged.profile[rows]
-    before = impression(old_grams, potency, profile, hearing)
-    top = before.strength.max()
-    weight = np.where(before.strength >= FAINT * top, before.strength, 0.0)
-    weight = weight / weight.sum()
-    powered = potency**hearing.power
-    total = (powered * np.asarray(old_grams)[:, None] ** hearing.power).sum(axis=0)
-    mean = (weight * np.divide(powered, total, out=np.zeros_like(powered), where=total > 0)).sum(axis=1)
-    scale = np.where(mean > 0, 1.0 / np.maximum(mean, 1e-300), 1.0)  # y at which the mean share is 1
-    grams = scale ** (1.0 / hearing.power)
-    to_z = lambda g: (np.asarray(g, dtype=float) / grams) ** hearing.power  # noqa: E731
+    """The problem of ``accord``, its lines in the order written, with ``candidates`` that may be brought in, each with its most grams."""
+    tables, active = situation.tables, accord.active()
+    lines = tuple(active)
+    ids = (*lines, *(name for name in candidates if name not in active))
+    places = staged.rows(ids)
+    heard = np.array([not is_mute(tables, name) for name in ids])
+    potency = staged.potency[places] * heard[:, None]
+    old = np.array([active.get(name, 0.0) for name in ids])
+    rows, known, banned = _rows(situation, ids, old, accord)
+    most = np.array([np.inf if name in active else candidates[name] for name in ids])
     return Problem(
-        tuple(ids),
+        ids,
+        len(lines),
         hearing,
-        profile,
-        powered * scale[:, None],
-        grams,
-        to_z(old_grams),
-        to_z(low_grams),
-        to_z(high_grams),
-        np.asarray(is_line),
-        before,
-        weight,
-        np.asarray(per_gram, dtype=float),
-        np.asarray(parts, dtype=float),
+        potency,
+        staged.profile[places],
+        old,
+        rows,
+        known,
+        banned,
+        most,
+        accord.total,
     )
 
 
-def objective(
-    problem: Problem, z: np.ndarray, columns: np.ndarray, penalty: float
-) -> tuple[float, np.ndarray]:
-    """Minus the smoothed match plus ``penalty`` x moved shares of the lines, and its gradient over ``columns``.
-
-    ``z`` holds the values of ``columns`` only; all other materials are at zero.
-    """
-    unit, profile = problem.unit[columns], problem.profile[columns]
-    part = unit * z[:, None]  # (n, T)
-    total = part.sum(axis=0)
-    safe = np.where(total > 0, total, 1.0)
-    shares = np.einsum("nt,ntd->td", part, profile) / safe[:, None]
-    gap = shares - problem.before.shares
-    rounded = np.sqrt(gap**2 + SOFT**2)
-    overlap = 1.0 - 0.5 * (rounded - SOFT).sum(axis=1)
-    slope = gap / rounded
-    pull = np.einsum("td,ntd->nt", slope, profile) - (slope * shares).sum(axis=1)
-    d_overlap = -0.5 * pull * unit / safe
-
-    q = problem.hearing.p / problem.hearing.share
-    top = part.max(axis=0)
-    safe_top = np.where(top > 0, top, 1.0)
-    relative = part / safe_top
-    summed = (relative**q).sum(axis=0)
-    strength = safe_top ** (1.0 / problem.hearing.share) * summed ** (1.0 / problem.hearing.p)
-    heard = problem.weight > 0
-    log_ratio = np.where(
-        heard, np.log(np.maximum(strength, 1e-300) / np.where(heard, problem.before.strength, 1.0)), 0.0
-    )
-    soft_log = np.sqrt(log_ratio**2 + SOFT**2)
-    ratio = np.exp(-(soft_log - SOFT))
-    d_log = (
-        relative ** (q - 1.0) * unit / (problem.hearing.share * safe_top * np.where(summed > 0, summed, 1.0))
-    )  # silent: no slope
-    d_ratio = -ratio * (log_ratio / soft_log) * d_log
-
-    value = -(problem.weight * overlap * ratio).sum()
-    gradient = -(problem.weight * (d_overlap * ratio + overlap * d_ratio)).sum(axis=1)
-    moved = np.where(problem.is_line[columns], z - problem.start[columns], 0.0)
-    soft_moved = np.sqrt(moved**2 + SOFT**2)
-    return value + penalty * (soft_moved - SOFT).sum(), gradient + penalty * moved / soft_moved
+def _rows(
+    situation: Situation, ids: Sequence[str], old: Array, accord: Accord
+) -> tuple[Array, int, Array]:
+    """(rows, how many of them are known limits, banned) over ``ids``."""
+    if not situation.judged or situation.dose is None:
+        banned = np.array([bool(situation.forbidden(name)) for name in ids])
+        banned[old > 0] = False  # what stands in the accord is asked of a product only
+        return np.zeros((0, len(ids))), 0, banned
+    share, limit, banned = situation.rows(ids)
+    real = limit > 0
+    banned = banned | (share[~real] > 0).any(axis=0)
+    rows = share[real] * (situation.dose / accord.total / limit[real])[:, None]
+    whole = _parts_per_gram(situation, ids, accord) * (situation.dose / accord.total / 100.0)
+    rows = np.vstack([rows, whole])
+    names = list(dict.fromkeys(one for name in ids for one in situation.unknown(name)))
+    if not names:
+        return rows, len(rows), banned
+    high, _ = situation.exposure.matrix(names, ids)
+    before = high @ old
+    banned = banned | ((high[before <= 0] > 0).any(axis=0) & (old <= 0))
+    unknown = high[before > 0] / before[before > 0][:, None]
+    return np.vstack([rows, unknown]), len(rows), banned
 
 
-def constraints(problem: Problem, columns: np.ndarray) -> tuple:
-    """(function, jacobian) of 1 - used for every limit and for the accord's total; non-negative where obeyed."""
-    per_gram = np.vstack([problem.per_gram[:, columns], problem.parts[None, columns]])
-    live = per_gram.max(axis=1) > 0 if per_gram.size else np.zeros(len(per_gram), dtype=bool)
-    per_gram = per_gram[live] * problem.grams[columns]
-    power = problem.inverse
-
-    def value(z: np.ndarray) -> np.ndarray:
-        return 1.0 - per_gram @ np.maximum(z, 0.0) ** power
-
-    def jacobian(z: np.ndarray) -> np.ndarray:
-        return -per_gram * (power * np.maximum(z, 0.0) ** (power - 1.0))
-
-    return value, jacobian
-
-
-def repair(problem: Problem, grams: np.ndarray) -> np.ndarray:
-    """``grams`` brought inside every limit and the total by scaling down what contributes; lowering never breaks another limit."""
-    grams = grams.copy()
-    rows = np.vstack([problem.per_gram, problem.parts[None, :]])
-    for row in rows:
-        used = float(row @ grams)
-        if used > 1.0:
-            grams[row > 0] *= (1.0 - 1e-9) / used
-    return grams
+def _parts_per_gram(situation: Situation, ids: Sequence[str], accord: Accord) -> Array:
+    """Parts on the balance per active gram (N): the formula may not come to weigh more than the product holds."""
+    shelf, active = situation.shelf, accord.active()
+    found = []
+    for name in ids:
+        strengths = (shelf.strengths(name) if shelf is not None else ()) or (100.0,)
+        parts = sum(line.parts for line in accord.lines if line.material == name)
+        held = active.get(name, 0.0)
+        found.append(parts / held if held > 0 else 100.0 / strengths[0])
+    return np.array(found)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .dose_response import intensity_dose_response
 from .mixing import SHARE_EXPONENT, P, mix_p_norm, mix_strongest, mix_vector
 from .power_law import EXPONENT, intensity_power_law
 
+Array = NDArray[Any]
 INTENSITY_METHODS = {"power_law": intensity_power_law, "dose_response": intensity_dose_response}
 MIXING_METHODS = {"p_norm": mix_p_norm, "vector": mix_vector, "strongest": mix_strongest}
 FAINT = 0.01  # a stage under this part of the strongest stage is not judged
@@ -73,23 +77,111 @@ class Match:
     overall: float
     stages: tuple[float | None, ...]
 
-    def to_dict(self, names) -> dict:
+    def to_dict(self, names: Sequence[str]) -> dict[str, float | None]:
         return {"overall": self.overall, **dict(zip(names, self.stages))}
 
 
-def match(after: Impression, before: Impression) -> Match:
-    """Overlap of smells x ratio of strengths, per stage and overall (weighted by the old strength).
+def stage_values(shares: Array, strength: Array, before: Impression) -> Array:
+    """Match of each stage (…, T) of any number of accords with one old one: the kernel wherever a match is worked out.
 
-    overlap = 1 - 1/2 sum |P - P0|, ratio = min(S / S0, S0 / S). Never rescaled.
+    ``shares`` (…, T, D), ``strength`` (…, T). overlap × ratio, overlap = 1 - 1/2 sum |P - P0|, ratio = min(S / S0, S0 / S). Never
+    rescaled.
     """
-    overlap = 1.0 - 0.5 * np.abs(after.shares - before.shares).sum(axis=1)
-    high = np.maximum(after.strength, before.strength)
-    ratio = np.divide(
-        np.minimum(after.strength, before.strength), high, out=np.zeros_like(high), where=high > 0
-    )
-    value = np.where(after.strength > 0, overlap, 0.0) * ratio
+    overlap = 1.0 - 0.5 * np.abs(shares - before.shares).sum(axis=-1)
+    high = np.maximum(strength, before.strength)
+    low = np.minimum(strength, before.strength)
+    ratio = np.divide(low, high, out=np.zeros_like(high), where=high > 0)
+    return np.where(strength > 0, overlap, 0.0) * ratio
+
+
+def stage_weights(before: Impression) -> Array:
+    """How much each stage (T) counts: by the old accord's strength, 0 under 1 % of its strongest; they sum to 1 (or 0)."""
     top = before.strength.max()
-    judged = before.strength >= FAINT * top if top > 0 else np.zeros(len(value), dtype=bool)
-    weight = np.where(judged, before.strength, 0.0)
-    overall = float((weight * value).sum() / weight.sum()) if weight.sum() > 0 else 0.0
-    return Match(overall, tuple(float(v) if yes else None for v, yes in zip(value, judged)))
+    weight = (
+        np.where(before.strength >= FAINT * top, before.strength, 0.0) if top > 0 else before.strength * 0
+    )
+    return weight / weight.sum() if weight.sum() > 0 else weight
+
+
+def match(after: Impression, before: Impression) -> Match:
+    """Overlap of smells x ratio of strengths, per stage and overall (weighted by the old strength)."""
+    return as_match(stage_values(after.shares, after.strength, before), stage_weights(before))
+
+
+def as_match(values: Array, weight: Array) -> Match:
+    """Stage values (T) and their weights (T) as a record."""
+    return Match(float(values @ weight), tuple(float(v) if w > 0 else None for v, w in zip(values, weight)))
+
+
+@dataclass(frozen=True)
+class Sums:
+    """What is heard of accords before shares are taken, so that one more material is one more addition.
+
+    ``words`` (…, T, D), ``total`` (…, T) and ``beat`` (…, T): sums over the materials of c × profile, c and c ** (p / share), c being a
+    material's contribution to the shares, I ** share.
+    """
+
+    words: Array
+    total: Array
+    beat: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Ear:
+    """N materials, ready to be heard in any amounts against one old accord.
+
+    ``loud`` (N, T): a material's contribution to the shares at one gram; ``voiced`` (T, N, D): the same times its profile.
+    """
+
+    hearing: Hearing
+    loud: Array
+    voiced: Array
+    before: Impression
+    weight: Array
+
+    def sums(self, grams: Array) -> Sums:
+        """``grams`` (…, N)."""
+        y = np.maximum(grams, 0.0) ** self.hearing.power
+        part = y[..., None] * self.loud
+        words = np.stack([y @ self.voiced[t] for t in range(len(self.voiced))], axis=-2)
+        return Sums(words, part.sum(axis=-2), (part**self._beat).sum(axis=-2))
+
+    def one(self, i: int | Array, grams: Array) -> Sums:
+        """The material ``i`` alone in ``grams`` (…); or materials ``i`` (n) in ``grams`` (n, …)."""
+        y = np.asarray(grams, dtype=float) ** self.hearing.power
+        loud, voiced = self.loud[i], self.voiced[:, i]
+        if np.ndim(i):
+            lead = (slice(None), *(None,) * (y.ndim - 1))
+            loud, voiced = loud[lead], np.moveaxis(voiced, 0, 1)[lead]
+        part = y[..., None] * loud
+        return Sums(y[..., None, None] * voiced, part, part**self._beat)
+
+    @property
+    def _beat(self) -> float:
+        return self.hearing.p / self.hearing.share
+
+    def stages(self, sums: Sums) -> Array:
+        """Match (…, T) of every stage."""
+        total = sums.total[..., None]
+        shares = np.divide(sums.words, total, out=np.zeros_like(sums.words), where=total > 0)
+        return stage_values(shares, sums.beat ** (1.0 / self.hearing.p), self.before)
+
+    def values(self, sums: Sums) -> Array:
+        """Overall match (…)."""
+        return self.stages(sums) @ self.weight
+
+    def match(self, grams: Array) -> Match:
+        """Match of ``grams`` (N) with the old accord."""
+        return as_match(self.stages(self.sums(grams)), self.weight)
+
+
+def add(one: Sums, other: Sums) -> Sums:
+    """Two mixtures in one vessel."""
+    return Sums(one.words + other.words, one.total + other.total, one.beat + other.beat)
+
+
+def make_ear(potency: Array, profile: Array, old: Array, hearing: Hearing = HEARING) -> Ear:
+    """An ear for materials of ``potency`` (N, T) and ``profile`` (N, T, D) that knows the accord ``old`` (N grams)."""
+    before = impression(old, potency, profile, hearing)
+    loud = potency**hearing.power
+    return Ear(hearing, loud, np.moveaxis(loud[..., None] * profile, 1, 0), before, stage_weights(before))

@@ -55,7 +55,7 @@ def random_accord(library, rng: np.random.Generator, pool: list[str], number: in
 def outcome(library, accord: Accord, core: str, rng: np.random.Generator, draws: int, product) -> Outcome:
     limits = {} if product is None else {"product": product[0], "dose": product[1]}
     found = library.adjust(accord, without=[core], **limits)
-    legal = [option for option in found.options if option.legal]
+    legal = [option for option in found.options if option.within_known]
     mine = found.formula().active()
     ids = sorted({*accord.active(), *mine, *(name for option in legal for name in option.active)})
     parts = [
@@ -73,7 +73,7 @@ def outcome(library, accord: Accord, core: str, rng: np.random.Generator, draws:
         matches = [match(other, heard[0]).overall for other in heard[1:]]
         won += matches[0] >= max(matches[1:], default=0.0) - TOLERANCE
     return Outcome(
-        won, draws, found.match.overall, max((option.match for option in legal), default=0.0), found.legal
+        won, draws, found.match.overall, max((option.match for option in legal), default=0.0), found.within_known
     )
 
 

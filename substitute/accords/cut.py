@@ -1,0 +1,63 @@
+"""Over a limit: the lines that press on it brought down to it by the least change, nothing else touched."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ..odour.perception import Array
+from .problem import SLACK, Problem
+
+TOGETHER = 8  # heaviest contributors whose cuts are weighed against each other, pair by pair
+STEPS = np.linspace(0.0, 1.0, 11)
+UNDER = 1e-12  # cut this part deeper, so that equal stays within
+
+
+def cut(problem: Problem, start: Array, fixed: Array) -> Array:
+    """``start`` (N) with contributors lowered until every known limit holds, chosen by match; ``fixed`` (N) lines never move.
+
+    Limited materials are met as a whole: all in one proportion, one before the others, and every split between two compete. What
+    cannot be mended (only fixed lines press) is left over the limit.
+    """
+    if not _over(problem, start):
+        return start
+    tries = np.array(list(_ways(problem, start, fixed)))
+    values = problem.ear.values(problem.ear.sums(tries))
+    moved = (np.abs(tries - start) > 1e-9 * np.maximum(start, 1e-300)).sum(axis=1)
+    return np.asarray(tries[int(np.lexsort((moved, -np.round(values, 6)))[0])])
+
+
+def _over(problem: Problem, grams: Array) -> bool:
+    return bool((problem.rows[: problem.known] @ grams > 1.0 + SLACK).any())
+
+
+def _ways(problem: Problem, start: Array, fixed: Array) -> Iterator[Array]:
+    pressed = problem.rows[: problem.known]
+    broken = pressed @ start > 1.0 + SLACK
+    burden = np.where(fixed, 0.0, (pressed[broken] * start).max(axis=0))
+    heavy = [int(i) for i in np.argsort(-burden, kind="stable") if burden[i] > 0][:TOGETHER]
+    yield _lowered(problem, start, fixed, ())
+    for i in heavy:
+        yield _lowered(problem, start, fixed, ((i, 1.0),))
+        for j in heavy:
+            if i != j:
+                for step in STEPS[1:-1]:
+                    yield _lowered(problem, start, fixed, ((i, float(step)), (j, 1.0)))
+
+
+def _lowered(problem: Problem, start: Array, fixed: Array, first: tuple[tuple[int, float], ...]) -> Array:
+    """Row after row, the worst first: each of ``first`` takes its part of the excess, all others share the rest in proportion."""
+    grams = start.copy()
+    rows = problem.rows[: problem.known]
+    for row in rows[np.argsort(-(rows @ start), kind="stable")]:
+        for i, part in first:
+            excess = float(row @ grams) - 1.0
+            if excess > 0 and row[i] > 0:
+                grams[i] = max(grams[i] - part * excess / row[i] * (1 + UNDER), 0.0)
+        pressing = (row > 0) & ~fixed
+        free = float(row[pressing] @ grams[pressing])
+        held = float(row[~pressing] @ grams[~pressing])
+        if free + held > 1.0 + SLACK and free > 0:
+            grams[pressing] *= max((1.0 - held) / free, 0.0) * (1 - UNDER)
+    return grams

@@ -1,0 +1,139 @@
+"""Which lines of an accord are in question, and why; every other line stays as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ..errors import InputError
+from ..records import Accord, Tables
+from ..rules.situation import Situation
+from ..tables.schema import nearest
+
+ASKED = {
+    "unavailable": "asked for: it is not to be had",
+    "limit": "asked for, because of its limit",
+    "law": "asked for, because of the law",
+    "price": "asked for: it is too dear",
+}
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a person asks of an adjustment; ids, not texts.
+
+    ``move`` is how far, in percent, a line that is not in question may move where that pays; ``use`` names the stand-ins to take;
+    ``max_new`` is the most new lines, ``None`` for one per gap and at least two; ``hold_dose`` rules out a lower dose as the answer.
+    """
+
+    without: tuple[str, ...] = ()
+    keep: tuple[str, ...] = ()
+    use: tuple[str, ...] = ()
+    move: float = 25.0
+    same_total: bool = False
+    max_new: int | None = None
+    rivals: int = 3
+    hold_dose: bool = False
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A line in question: ``cause`` is asked, shelf, prohibited or limit; ``because`` the reason that stand-ins are asked for."""
+
+    material: str
+    cause: str
+    because: str
+    why: str
+
+
+def is_mute(tables: Tables, name: str) -> bool:
+    """Whether a material cannot be judged by smell (a carrier, no profile, no potency)."""
+    solvent = tables.materials[name].kind == "solvent"
+    return solvent or name not in tables.profiles or not tables.value(name, "potency")
+
+
+def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
+    """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, the accord, the shelf or the rules."""
+    tables, held = situation.tables, accord.active()
+    for word, names in (("hold", wanted.without), ("hold, to keep it,", wanted.keep)):
+        for name in names:
+            if name not in held:
+                raise InputError(
+                    f"{accord.name}: does not {word} {name}{nearest(name, held)}; its lines are {', '.join(held)}"
+                )
+    for one, other, names in (
+        ("keep", "without", set(wanted.keep) & set(wanted.without)),
+        ("use", "without", set(wanted.use) & set(wanted.without)),
+    ):
+        if names:
+            raise InputError(
+                f"{', '.join(sorted(names))}: asked for both ways, {one} and {other}; choose one"
+            )
+    if wanted.max_new is not None and not 0 <= wanted.max_new <= 6:
+        raise InputError(f"max_new {wanted.max_new} is out of range: allowed is 0 to 6")
+    if wanted.max_new is not None and len(wanted.use) > wanted.max_new:
+        raise InputError(
+            f"use names {len(wanted.use)} materials, max_new allows {wanted.max_new}; choose one"
+        )
+    if not 0 <= wanted.move <= 1000:
+        raise InputError(f"move {wanted.move:g} is out of range: allowed is 0 to 1000 (percent)")
+    if not 0 <= wanted.rivals <= 10:
+        raise InputError(f"rivals {wanted.rivals} is out of range: allowed is 0 to 10")
+    shelf = situation.shelf
+    for name in wanted.use:
+        if shelf is not None and name not in shelf.materials():
+            raise InputError(
+                f"use {name}: it does not stand on the shelf{nearest(name, shelf.materials())}; leave the shelf out, or add it"
+            )
+        if is_mute(tables, name):
+            raise InputError(
+                f"use {name}: no odour profile and potency on file, so its amount cannot be worked out"
+            )
+    for word, names in (("use", wanted.use), ("keep", wanted.keep if situation.named else ())):
+        for name in names:
+            bans = situation.forbidden(name)
+            if bans:
+                raise InputError(
+                    f"{word} {name}: {'; '.join(ban.words for ban in bans[:2])}; no amount of it may be used here"
+                )
+
+
+def find_gaps(accord: Accord, situation: Situation, wanted: Wanted) -> tuple[Gap, ...]:
+    """Lines that go wholly: asked for, forbidden where a product is named, or not on the shelf; each with its own reason."""
+    tables, shelf = situation.tables, situation.shelf
+    held = set(shelf.materials()) if shelf is not None else None
+    found = []
+    for name, parts in accord.active().items():
+        bans = situation.forbidden(name) if situation.named else ()
+        if name in wanted.without:
+            found.append(Gap(name, "asked", situation.because, ASKED[situation.because]))
+        elif bans:
+            found.append(Gap(name, "prohibited", "law", "; ".join(ban.words for ban in bans[:2])))
+        elif held is not None and name not in held and name not in wanted.keep:
+            if parts > 0 and not is_mute(tables, name):
+                found.append(Gap(name, "shelf", "unavailable", "not on the shelf"))
+    return tuple(found)
+
+
+def limit_gaps(accord: Accord, situation: Situation, lowered: Iterable[str]) -> tuple[Gap, ...]:
+    """Lines that were brought down to a limit, each with the limit that it presses hardest."""
+    if not situation.judged:
+        return ()
+    verdict = situation.judge(accord.active(), accord.total)
+    found = []
+    for name in lowered:
+        pressed = [row for row in verdict.broken if any(source == name for source, _ in row.sources)]
+        pressed.sort(key=lambda row: -(row.found_pct / row.limit_pct if row.limit_pct else 0.0))
+        why = "over a limit"
+        if pressed:
+            row = pressed[0]
+            inside = "" if row.substance == name else f" for {row.name}"
+            unit = "" if row.rule == "sum_of_fractions" else " of the product"
+            why = f"over the limit{inside} ({row.limit_set}: {row.limit_pct:.3g} %{unit}, found {row.found_pct:.3g} %)"
+        found.append(Gap(name, "limit", "limit", why))
+    return tuple(found)
+
+
+def roles_of(accord: Accord) -> Mapping[str, str]:
+    """The role of each material, of several lines the last one's."""
+    return {line.material: line.role for line in accord.lines}

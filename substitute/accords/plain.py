@@ -1,0 +1,81 @@
+"""The plain ways out that a person would take by hand: they stand beside the answer, and it is never worse than they are."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..odour.perception import Array
+from .fill import LEAST_SHARE
+from .gaps import Gap
+from .problem import SLACK, Problem
+
+Ranked = Mapping[str, Sequence[tuple[str, float | None]]]
+
+
+@dataclass(frozen=True, eq=False)
+class Plain:
+    """A plain way: its active grams (N); of a lower dose, the percent of the product."""
+
+    name: str
+    grams: Array
+    dose: float | None = None
+
+
+def plain_ways(
+    problem: Problem,
+    base: Array,
+    gaps: Sequence[Gap],
+    ranked: Ranked,
+    most_new: int,
+    legal_dose: float | None,
+) -> list[Plain]:
+    """``base`` (N) is the accord with what goes gone and what is over a limit cut; ``legal_dose`` percent, over percent asked for."""
+    if not gaps:
+        return []
+    out = base.copy()
+    out[[problem.index[gap.material] for gap in gaps]] = 0.0
+    one, strong = base.copy(), base.copy()
+    loudest = sorted(gaps, key=lambda gap: (-_lost(problem, base, gap), gap.material))
+    for gap in loudest[:most_new]:
+        found = _stand_in(problem, ranked[gap.material])
+        if found is not None:
+            place, ratio = found
+            lost = problem.old[problem.index[gap.material]] - base[problem.index[gap.material]]
+            one[place] += lost
+            strong[place] += lost * ratio
+    ways = [Plain("leave_out", out)]
+    ways += [Plain(name, _no_crumbs(problem, g)) for name, g in (("one_to_one", one), ("strength", strong))]
+    if any(gap.cause == "limit" for gap in gaps):
+        ways.append(Plain("cut", base))
+        if legal_dose is not None and 0 < legal_dose < 1 and all(gap.cause == "limit" for gap in gaps):
+            ways.append(Plain("lower_dose", problem.old * legal_dose))
+    return ways
+
+
+def within_known(problem: Problem, grams: Array) -> bool:
+    """Whether every known limit holds and nothing banned is in."""
+    used = problem.rows[: problem.known] @ grams
+    return bool((used <= 1.0 + SLACK).all() and not (grams[problem.banned] > 0).any())
+
+
+def _lost(problem: Problem, base: Array, gap: Gap) -> float:
+    i = problem.index[gap.material]
+    unit = problem.unit[i]
+    return float((problem.old[i] - base[i]) / unit) if np.isfinite(unit) else 0.0
+
+
+def _stand_in(problem: Problem, ranked: Sequence[tuple[str, float | None]]) -> tuple[int, float] | None:
+    """The best ranked one that may be used and whose amount is known."""
+    for name, ratio in ranked:
+        i = problem.index.get(name)
+        if i is not None and i >= problem.n_lines and ratio and not problem.banned[i]:
+            return i, ratio
+    return None
+
+
+def _no_crumbs(problem: Problem, grams: Array) -> Array:
+    shares = np.minimum(problem.shares(grams), problem.fresh_shares(grams))
+    return np.where(~problem.is_line & (shares < LEAST_SHARE), 0.0, grams)
