@@ -33,6 +33,10 @@ FINISHED = (
 )
 LOUDEST, NEAREST = 4, 6  # gaps for which a bottle is looked for, and how many stand-ins of each
 LOUDER = 2.0  # times the amount of its pairs that a new material may reach
+HOLDS, HARDLY = (
+    6,
+    0.002,
+)  # rounds in which a lighter formula is cut for the old dose, and by how much more than needed
 BETTER = 0.004  # match by which a plain way must be better than the answer to take its place
 WORTH_SHOWING = 0.05  # match under the answer down to which a poor rival is still shown
 
@@ -120,20 +124,31 @@ def adjust(
         raise InputError(
             f"{accord.name}: no line has an odour profile and potency, so there is nothing to match"
         )
-    setting = prepare(staged, accord, situation, candidates, wanted)
-    options = _options(setting)
-    formulas = finished(setting)
-    answer = _chosen(setting, formulas, options)
+    tight = 1.0
+    for _ in range(HOLDS):
+        setting = prepare(staged, accord, situation, candidates, wanted, tight)
+        options = _options(setting)
+        formulas = finished(setting)
+        answer = _chosen(setting, formulas, options)
+        shrunk = accord.total / max(answer.written.total, 1e-300)
+        if not wanted.hold_dose or not situation.judged or shrunk <= tight or not answer.written.total:
+            break
+        tight = shrunk * (1 + HARDLY)
     return _answer(setting, answer, formulas, options, staged, wider, restage)
 
 
 def prepare(
-    staged: Staged, accord: Accord, situation: Situation, candidates: Candidates, wanted: Wanted
+    staged: Staged,
+    accord: Accord,
+    situation: Situation,
+    candidates: Candidates,
+    wanted: Wanted,
+    tight: float = 1.0,
 ) -> Setting:
     """Gaps found, limits cut to, candidates ranked, all as arrays."""
     tables = situation.tables
     gaps = find_gaps(accord, situation, wanted)
-    bare = build_problem(staged, situation, accord)
+    bare = build_problem(staged, situation, accord, tight=tight)
     start = bare.old.copy()
     start[[bare.index[gap.material] for gap in gaps]] = 0.0
     base = cut(bare, start, np.array([name in wanted.keep for name in bare.ids]))
@@ -145,7 +160,7 @@ def prepare(
         if accord.active()[gap.material] > 0 and not is_mute(tables, gap.material)
     }
     lost = {name: float(bare.old[bare.index[name]] - base[bare.index[name]]) for name in ranked}
-    problem = build_problem(staged, situation, accord, at_most(ranked, lost, wanted.use))
+    problem = build_problem(staged, situation, accord, at_most(ranked, lost, wanted.use), tight=tight)
     held = np.zeros(len(problem.ids))
     held[: len(base)] = base
     heard = tuple(gap for gap in gaps if gap.material in ranked)
@@ -270,18 +285,20 @@ def _answer(
     tables, shelf = situation.tables, situation.shelf
     written = chosen.written
     dose = situation.dose
-    dose_after = None if dose is None else dose * written.total / accord.total
+    growth = 1.0 if setting.wanted.hold_dose and dose is not None else written.total / accord.total
+    dose_after = None if dose is None else dose * growth
     notes: list[str] = []
     if chosen.dose is not None:
         dose_after = chosen.dose
         notes.append(
             f"nothing that changes the formula comes nearer than using it as it is at {chosen.dose:.3g} % of the product"
         )
-    match = problem.match(written.grams)
+    held = written.total / accord.total if setting.wanted.hold_dose and dose is not None else 1.0
+    match = problem.match(written.grams / max(held, 1e-300))
     told = () if chosen.dose is not None else setting.gaps
     lines = reasons(tables, written.lines, told, setting.ranked, chosen.scaled)
     state = judged(situation, accord, written.lines, dose_after)
-    if chosen.dose is None:
+    if chosen.dose is None and not setting.wanted.hold_dose:
         notes += solvent_notes(tables, situation, written, (accord.total, written.total), (dose, dose_after))
     bottle, bought = _bottle(setting, chosen, staged, wider)
     if match.overall < POOR and setting.gaps:

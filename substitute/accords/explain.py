@@ -57,9 +57,9 @@ def _reason(
             return "new", "carrier: makes up the old total, as asked"
         return "new", _new(tables, line, ranked)
     if gap is not None and gap.cause != "limit":
-        return gap.cause, f"{gap.why}: taken out"
+        return gap.cause, gap.why
     if gap is not None:
-        return gap.cause, f"{gap.why}: brought down to it"
+        return gap.cause, f"{gap.why}: {'brought down to it' if line.after > 0 else 'taken out'}"
     factor = line.after / line.before if line.before > 0 else 1.0
     if abs(factor - 1.0) <= UNMOVED:
         if line.before <= 0:

@@ -11,10 +11,10 @@ from ..rules.situation import Situation
 from ..tables.schema import nearest
 
 ASKED = {
-    "unavailable": "asked for: it is not to be had",
-    "limit": "asked for, because of its limit",
-    "law": "asked for, because of the law",
-    "price": "asked for: it is too dear",
+    "unavailable": "missing: taken out",
+    "limit": "asked out because of its limit: taken out",
+    "law": "asked out because of the law: taken out",
+    "price": "too dear: taken out",
 }
 
 
@@ -23,7 +23,8 @@ class Wanted:
     """What a person asks of an adjustment; ids, not texts.
 
     ``move`` is how far, in percent, a line that is not in question may move where that pays; ``use`` names the stand-ins to take;
-    ``max_new`` is the most new lines, ``None`` for one per gap and at least two; ``hold_dose`` rules out a lower dose as the answer.
+    ``max_new`` is the most new lines, ``None`` for one per gap and at least two; with ``hold_dose`` the new formula obeys the limits at
+    the old dose, however little it weighs.
     """
 
     without: tuple[str, ...] = ()
@@ -108,10 +109,12 @@ def find_gaps(accord: Accord, situation: Situation, wanted: Wanted) -> tuple[Gap
         if name in wanted.without:
             found.append(Gap(name, "asked", situation.because, ASKED[situation.because]))
         elif bans:
-            found.append(Gap(name, "prohibited", "law", "; ".join(ban.words for ban in bans[:2])))
+            found.append(
+                Gap(name, "prohibited", "law", "; ".join(ban.words for ban in bans[:2]) + ": taken out")
+            )
         elif held is not None and name not in held and name not in wanted.keep:
             if parts > 0 and not is_mute(tables, name):
-                found.append(Gap(name, "shelf", "unavailable", "not on the shelf"))
+                found.append(Gap(name, "shelf", "unavailable", "not on the shelf: taken out"))
     return tuple(found)
 
 
@@ -127,9 +130,8 @@ def limit_gaps(accord: Accord, situation: Situation, lowered: Iterable[str]) -> 
         why = "over a limit"
         if pressed:
             row = pressed[0]
-            inside = "" if row.substance == name else f" for {row.name}"
             unit = "" if row.rule == "sum_of_fractions" else " of the product"
-            why = f"over the limit{inside} ({row.limit_set}: {row.limit_pct:.3g} %{unit}, found {row.found_pct:.3g} %)"
+            why = f"over a limit ({row.limit_set}: {row.name} {row.limit_pct:.3g} %{unit}, found {row.found_pct:.3g} %)"
         found.append(Gap(name, "limit", "limit", why))
     return tuple(found)
 

@@ -106,8 +106,12 @@ def build_problem(
     accord: Accord,
     candidates: Mapping[str, float] = NONE,
     hearing: Hearing = HEARING,
+    tight: float = 1.0,
 ) -> Problem:
-    """The problem of ``accord``, its lines in the order written, with ``candidates`` that may be brought in, each with its most grams."""
+    """The problem of ``accord``, its lines in the order written, with ``candidates`` that may be brought in, each with its most grams.
+
+    ``tight`` makes every limit so many times stricter.
+    """
     tables, active = situation.tables, accord.active()
     lines = tuple(active)
     ids = (*lines, *(name for name in candidates if name not in active))
@@ -115,7 +119,7 @@ def build_problem(
     heard = np.array([not is_mute(tables, name) for name in ids])
     potency = staged.potency[places] * heard[:, None]
     old = np.array([active.get(name, 0.0) for name in ids])
-    rows, known, banned = _rows(situation, ids, old, accord)
+    rows, known, banned = _rows(situation, ids, old, accord, tight)
     most = np.array([np.inf if name in active else candidates[name] for name in ids])
     return Problem(
         ids,
@@ -133,7 +137,7 @@ def build_problem(
 
 
 def _rows(
-    situation: Situation, ids: Sequence[str], old: Array, accord: Accord
+    situation: Situation, ids: Sequence[str], old: Array, accord: Accord, tight: float
 ) -> tuple[Array, int, Array]:
     """(rows, how many of them are known limits, banned) over ``ids``."""
     if not situation.judged or situation.dose is None:
@@ -143,7 +147,7 @@ def _rows(
     share, limit, banned = situation.rows(ids)
     real = limit > 0
     banned = banned | (share[~real] > 0).any(axis=0)
-    rows = share[real] * (situation.dose / accord.total / limit[real])[:, None]
+    rows = share[real] * (tight * situation.dose / accord.total / limit[real])[:, None]
     whole = _parts_per_gram(situation, ids, accord) * (situation.dose / accord.total / 100.0)
     rows = np.vstack([rows, whole])
     names = list(dict.fromkeys(one for name in ids for one in situation.unknown(name)))
