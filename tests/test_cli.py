@@ -105,7 +105,16 @@ def test_neighbours_keys():
 
 def test_adjust_keys():
     found = answer("adjust", ACCORD, "--without", "oakmoss-absolute", "--shelf", SHELF, *IN_PRODUCT)
-    keys = {"accord", "verdict", "lines", "match", "total_before", "total_after", "dose_pct", "dose_after_pct"}
+    keys = {
+        "accord",
+        "verdict",
+        "lines",
+        "match",
+        "total_before",
+        "total_after",
+        "dose_pct",
+        "dose_after_pct",
+    }
     assert keys | {"options", "rivals", "limits", "cautions"} <= found.keys()
     assert {"id", "name", "cas", "strength_pct", "parts_before", "parts_after", "cause", "why"} <= found[
         "lines"

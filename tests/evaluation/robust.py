@@ -73,7 +73,11 @@ def outcome(library, accord: Accord, core: str, rng: np.random.Generator, draws:
         matches = [match(other, heard[0]).overall for other in heard[1:]]
         won += matches[0] >= max(matches[1:], default=0.0) - TOLERANCE
     return Outcome(
-        won, draws, found.match.overall, max((option.match for option in legal), default=0.0), found.within_known
+        won,
+        draws,
+        found.match.overall,
+        max((option.match for option in legal), default=0.0),
+        found.within_known,
     )
 
 
