@@ -19,7 +19,6 @@ from .records import Accord, Material, Shelf, Swap, Tables
 from .tables.formulas import read_accord, read_accords, read_labels, read_shelf
 from .tables.load import demo_folder, load_tables
 from .tables.names import Names
-from .tables.schema import nearest
 
 if TYPE_CHECKING:
     import pandas as pd

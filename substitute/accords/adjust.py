@@ -14,7 +14,7 @@ import numpy as np
 from ..errors import InputError
 from ..odour.perception import Array
 from ..odour.staging import Staged
-from ..records import Accord, Shelf
+from ..records import Accord
 from ..rules.situation import Situation
 from .adjusted import GOOD, POOR, Adjusted, Bottle, Option, Rival
 from .cut import cut
@@ -24,7 +24,7 @@ from .gaps import Gap, Wanted, check_wanted, find_gaps, is_mute, limit_gaps
 from .plain import Plain, Ranked, plain_ways, within_known
 from .problem import Problem, build_problem
 from .same_total import at_old_total
-from .written import UNMOVED, Written, WrittenLine, write
+from .written import UNMOVED, Written, write
 
 Candidates = Callable[[str, str], Sequence[tuple[str, float | None]]]
 MOST_NEW = 6
