@@ -1,25 +1,30 @@
 """How good the answers are: metrics over the exam questions, and the baselines they have to beat.
 
-``questions.csv``: what is missing and why, accepted and rejected answers, written by someone who never saw ``data/swaps.csv``; the
-split is by a SHA-256 of the missing material's id (held-out if the first byte is under 102, about 40 %), so that no material is in
-both. ``pairs.csv``: likeness of pairs of materials, 0 to 10. Both are judgements from memory of the trade, no source.
+``questions.csv``: what is missing and why, accepted and rejected answers, written by someone who never saw ``data/swaps.csv``. The
+split is by a SHA-256 of the missing material's id (held-out if the first byte is under 102, about 40 %), so that no material is asked
+for in both. What is asked for openly and mirrors a held-out question (each is accepted in the place of the other) is set aside as
+``mirrored`` and used for nothing, so that no pair stands on both sides. ``pairs.csv``: likeness of pairs of materials, 0 to 10. Both
+are judgements from memory of the trade, no source.
 """
 
 from __future__ import annotations
 
 import csv
 import hashlib
+import random
 from collections import Counter
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from substitute.library import Library
+from substitute.records import Shelf, Stock
 from substitute.standins.ask import Ask
 from substitute.standins.candidates import candidates
-from substitute.standins.ranking import Weights
+from substitute.standins.features import FEATURES, LEARNED
+from substitute.standins.ranking import Weights, learned_weights
 from substitute.standins.singles import rank
 
 HERE = Path(__file__).parent
@@ -39,6 +44,16 @@ class Question:
 def split_of(missing: str) -> str:
     """Held-out or open, by a hash of the missing material's id."""
     return "held-out" if hashlib.sha256(missing.encode()).digest()[0] < 102 else "open"
+
+
+def mirrored(accepted: Mapping[str, set[str]]) -> set[str]:
+    """Open materials that mirror a held-out one: each is accepted in the place of the other."""
+    return {
+        name
+        for name, answers in accepted.items()
+        if split_of(name) == "open"
+        and any(split_of(o) == "held-out" and name in accepted.get(o, ()) for o in answers)
+    }
 
 
 def read_questions(split: str | None = None) -> list[Question]:
@@ -67,22 +82,41 @@ Answerer = Callable[[Question], Sequence[str]]
 
 @dataclass(frozen=True)
 class Scores:
-    """Per question: place of the first accepted answer (0 = not among the answers), rejected answers among the first three."""
+    """Per question: place of the first accepted answer (0 = not among the answers), rejected answers among the first three, material."""
 
     places: np.ndarray
     rejected: np.ndarray
+    missing: tuple[str, ...]
 
     def row(self, seed: int = 1, draws: int = 1000) -> dict[str, tuple[float, float, float]]:
-        """Metric -> (value, low, high) with a 95 % bootstrap interval over questions."""
+        """Metric -> (value, low, high), 95 %: bootstrap over materials, whose questions stay together; exact where a rate is 0 or 1."""
         values = {f"hit@{k}": ((self.places >= 1) & (self.places <= k)).astype(float) for k in KS}
         values["MRR"] = np.divide(1.0, self.places, out=np.zeros(len(self.places)), where=self.places > 0)
         values["rejected in 3"] = self.rejected.astype(float)
-        rng = np.random.default_rng(seed)
-        picks = rng.integers(0, len(self.places), (draws, len(self.places)))
-        return {
-            name: (float(v.mean()), *(float(x) for x in np.quantile(v[picks].mean(axis=1), [0.025, 0.975])))
-            for name, v in values.items()
-        }
+        names = sorted(set(self.missing))
+        cluster = np.array([names.index(name) for name in self.missing])
+        times = np.random.default_rng(seed).multinomial(
+            len(names), np.full(len(names), 1 / len(names)), draws
+        )
+        weight = times[:, cluster].astype(float)
+        found = {}
+        for name, v in values.items():
+            mean = float(v.mean())
+            low, high = np.quantile(weight @ v / weight.sum(axis=1), [0.025, 0.975])
+            if name.startswith("hit") and mean in (0.0, 1.0):
+                low, high = clopper_pearson(int(mean * len(names)), len(names))
+            found[name] = (mean, float(low), float(high))
+        return found
+
+
+def clopper_pearson(hits: int, of: int, level: float = 0.95) -> tuple[float, float]:
+    """Exact interval of a rate (Clopper and Pearson 1934, Biometrika 26:404)."""
+    from scipy.stats import beta
+
+    tail = (1.0 - level) / 2.0
+    low = 0.0 if hits == 0 else float(beta.ppf(tail, hits, of - hits + 1))
+    high = 1.0 if hits == of else float(beta.ppf(1.0 - tail, hits + 1, of - hits))
+    return low, high
 
 
 def ask(questions: Sequence[Question], answer: Answerer) -> Scores:
@@ -91,7 +125,75 @@ def ask(questions: Sequence[Question], answer: Answerer) -> Scores:
         found = list(answer(question))
         places.append(next((place for place, name in enumerate(found, 1) if name in question.accepted), 0))
         rejected.append(sum(name in question.rejected for name in found[:3]))
-    return Scores(np.array(places, dtype=float), np.array(rejected))
+    return Scores(
+        np.array(places, dtype=float), np.array(rejected), tuple(question.missing for question in questions)
+    )
+
+
+def without_rows(library: Library, materials: Collection[str]) -> Library:
+    """The library without the documented swaps that touch any of ``materials``, in either role."""
+    kept = tuple(
+        row for row in library.tables.swaps if row.missing not in materials and row.stand_in not in materials
+    )
+    other = Library(replace(library.tables, swaps=kept))
+    other.__dict__["space"] = library.space
+    return other
+
+
+def look_up(library: Library) -> Answerer:
+    """The rows of ``swaps.csv`` as they stand: those for the reason first, then the others; nothing where there is none."""
+
+    def answer(question: Question) -> list[str]:
+        rows = sorted(
+            (row for row in library.tables.swaps if row.missing == question.missing),
+            key=lambda row: row.because != question.because,
+        )
+        pool = set(allowed(library, question))
+        return [name for name in dict.fromkeys(row.stand_in for row in rows) if name in pool]
+
+    return answer
+
+
+def unit_weights(library: Library) -> Weights:
+    """The same for every learned feature, each divided by its spread over all pairs: nothing is learned."""
+    features = library.bench.features
+    some = np.vstack([features.matrix(name) for name in features.ids[::7]])
+    spread = some[:, [FEATURES.index(name) for name in LEARNED]].std(axis=0)
+    return Weights(LEARNED, tuple(float(1.0 / s) for s in spread), learned_weights().offset)
+
+
+@dataclass(frozen=True)
+class ShelfAnswer:
+    """What a shelf of thirty with one accepted answer among them brings."""
+
+    right: bool
+    in_words: str
+    score: float
+
+
+def from_shelves(
+    library: Library, questions: Sequence[Question], seed: int = 3, size: int = 30
+) -> list[ShelfAnswer]:
+    """Each question asked of a shelf drawn at random that holds exactly one of its accepted answers."""
+    rng = random.Random(seed)
+    found = []
+    for question in questions:
+        good = [name for name in question.accepted if name in library.bench.smellable]
+        if question.because != "unavailable" or not good:
+            continue
+        one = rng.choice(good)
+        rest = [n for n in library.bench.smellable if n not in question.accepted and n != question.missing]
+        shelf = Shelf(tuple(Stock(name) for name in (one, *rng.sample(rest, size - 1))))
+        answers = library.swap(question.missing, shelf=shelf, top=1).stand_ins
+        first = answers[0] if answers else None
+        found.append(
+            ShelfAnswer(
+                first is not None and first.members[0].id == one,
+                first.in_words if first else "",
+                first.score if first else 0.0,
+            )
+        )
+    return found
 
 
 def asked(library: Library, question: Question) -> Ask:
@@ -117,7 +219,7 @@ def ranked(library: Library, weights: Weights | None = None) -> Answerer:
     return answer
 
 
-def by_similarity(library, similarity: np.ndarray, ids: Sequence[str]) -> Answerer:
+def by_similarity(library: Library, similarity: np.ndarray, ids: Sequence[str]) -> Answerer:
     """Ranking by a plain similarity matrix (N, N) over ``ids``."""
     place = {name: i for i, name in enumerate(ids)}
 
@@ -132,7 +234,7 @@ def by_similarity(library, similarity: np.ndarray, ids: Sequence[str]) -> Answer
     return answer
 
 
-def raw_cosine(library) -> Answerer:
+def raw_cosine(library: Library) -> Answerer:
     """Cosine of the plain profiles: no tree, no smoothing, no constituents."""
     from substitute.standins.features import plain_profiles
 
@@ -141,7 +243,7 @@ def raw_cosine(library) -> Answerer:
     return by_similarity(library, plain @ plain.T, ids)
 
 
-def fingerprints(library) -> Answerer | None:
+def fingerprints(library: Library) -> Answerer | None:
     """Tanimoto similarity of Morgan fingerprints (rdkit), molecules only; ``None`` without rdkit."""
     try:
         from rdkit import Chem, DataStructs
@@ -164,7 +266,7 @@ def fingerprints(library) -> Answerer | None:
     )
 
 
-def most_popular(library) -> Answerer:
+def most_popular(library: Library) -> Answerer:
     """The stand-ins documented most often, whatever is missing; rows of the missing material itself left out."""
 
     def answer(question: Question) -> list[str]:
@@ -178,7 +280,7 @@ def most_popular(library) -> Answerer:
     return answer
 
 
-def chance(library, questions: Sequence[Question]) -> dict[str, float]:
+def chance(library: Library, questions: Sequence[Question]) -> dict[str, float]:
     """Expected hit rates of a random order."""
     found: dict[str, list[float]] = {f"hit@{k}": [] for k in KS}
     for question in questions:
