@@ -316,18 +316,13 @@ def card_text(answer: Mapping) -> str:
                 for entry in answer["profile"]
             ),
         ]
-    figures = {f["property"]: f for f in answer["figures"]}
-    out += [
-        "",
-        f"Strength: {answer['strength']}" + potency(figures.get("potency")),
-        f"Lasts: {answer['lasts']}",
-    ]
-    if "use_low_pct" in figures and "use_high_pct" in figures:
-        out.append(
-            f"Usual: {figures['use_low_pct']['value']:g} to {figures['use_high_pct']['value']:g} % of the compound"
-        )
-    if "anosmia" in figures:
+    out += ["", f"Lasts: {answer['lasts']} on a strip"]
+    if answer["smell_first"]:
+        out.append(f"Very strong: {answer['smell_first']}.")
+    if answer["hard_to_smell"]:
         out.append("Many people cannot smell it well.")
+    if answer["beside"]:
+        out += ["", "In its place:", *(wrapped(f"{b['name']}: {b['loud']}") for b in answer["beside"])]
     if answer["constituents"]:
         out += [
             "",
@@ -396,10 +391,6 @@ def card_text(answer: Mapping) -> str:
     if answer["sources"]:
         out += ["", "Sources:", *(wrapped(f"{s['id']}: {s['citation']}") for s in answer["sources"])]
     return "\n".join(out)
-
-
-def potency(entry) -> str:
-    return f" ({figure(entry['value'])} times coumarin per gram, {entry['basis']})" if entry else ""
 
 
 def first_few(names: Sequence[str], n: int = 3) -> str:

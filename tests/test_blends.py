@@ -44,7 +44,9 @@ def test_exact_blend_equals_exhaustive_search(seed, n, d, k, anchored):
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 10_000))
 def test_values_of_non_negative_vectors_are_subadditive(seed):
-    """V(ijk) <= V(ij) + V(k) and V(ijk) <= (V(ij) + V(ik) + V(jk)) / 2: the bounds that the search prunes with."""
+    """V(ijk) <= V(ij) + V(k) and V(ijk) <= (V(ij) + V(ik) + V(jk)) / 2: the bounds that the search prunes
+    with.
+    """
     gram, toward = problem(seed, 7, 9)
     single, pairs = single_values(gram, toward), pair_values(gram, toward)
     for i, j, k in combinations(range(7), 3):

@@ -1,4 +1,6 @@
-"""The evaluation itself: an honest exam, and answers that stay as good as README says (``tests/evaluation/evaluate.py`` prints all)."""
+"""The evaluation itself: an honest exam, and answers that stay as good as README says
+(``tests/evaluation/evaluate.py`` prints all).
+"""
 
 import os
 import subprocess
@@ -76,7 +78,9 @@ def test_intervals_are_exact_at_the_ends():
 
 
 def test_training_gives_the_shipped_bytes_however_it_is_called(tmp_path):
-    """From another folder, with a person's own tables in the environment: the same, or it refuses and writes nothing."""
+    """From another folder, with a person's own tables in the environment: the same, or it refuses and
+    writes nothing.
+    """
     (tmp_path / "swaps.csv").write_text(
         "missing,stand_in,because,grams_per_gram,note,basis,source\nvanillin,linalool,unavailable,1,,memory,memory\n"
     )

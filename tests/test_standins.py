@@ -1,4 +1,8 @@
-"""Stand-ins: filters, amounts, words, blends as they are offered, and facts of the trade (common practice, no source)."""
+"""Stand-ins: filters, amounts, words, blends as they are offered, and facts of the trade (common
+practice, no source).
+"""
+
+import itertools
 
 import numpy as np
 import pytest
@@ -11,7 +15,6 @@ from substitute.standins.features import FEATURES
 from substitute.standins.pair import make_pair
 from substitute.standins.ranking import NEAREST_ON_SHELF, evidence_alone, learned_weights, score
 from substitute.standins.words import grams, strength_reason
-import itertools
 
 
 @pytest.fixture(scope="module")
@@ -109,7 +112,9 @@ def test_because_limit_every_answer_is_a_way_out_or_says_that_it_is_not_known(li
 
 
 def test_because_price_nothing_dearer_answers_and_the_saving_is_told(library):
-    """No answer has a dearer word; each says what it saves: in words, or in money where the shelf has both prices."""
+    """No answer has a dearer word; each says what it saves: in words, or in money where the shelf has
+    both prices.
+    """
     tables = library.tables
     for missing in ("vanillin", "rose-oil", "sandalwood-oil-east-indian", "orris-butter", "linalool"):
         answer = library.swap(missing, because="price", top=20)
@@ -170,7 +175,7 @@ def test_bad_options_are_named(library):
         library.swap("lynalol")
 
 
-# -- amounts -------------------------------------------------------------------------------------------------------------------
+# -- amounts ---
 
 
 def test_a_constituent_that_holds_most_of_the_odour_rules_by_its_share(library):
@@ -235,7 +240,9 @@ def test_one_pair_has_one_amount_and_its_sentence_says_the_same(library):
 
 
 def test_documented_amounts_agree_with_the_tables_and_with_their_reverse(library):
-    """No amount lies more than three times from what shares and strengths say: a share by mass is no share of the odour."""
+    """No amount lies more than three times from what shares and strengths say: a share by mass is no
+    share of the odour.
+    """
     tables = library.tables
     amounts = {}
     for row in tables.swaps:
@@ -295,7 +302,7 @@ def test_a_natural_as_a_source_tells_what_comes_along(library):
     assert answer.supply.along
 
 
-# -- ranking -------------------------------------------------------------------------------------------------------------------
+# -- ranking ---
 
 
 def test_more_of_every_feature_never_lowers_the_score():
@@ -315,7 +322,9 @@ def test_evidence_lifts_and_its_absence_takes_nothing_away():
 
 
 def test_what_is_documented_near_a_pair_counts_for_less_than_the_pair(library):
-    """In order: this reason, another reason, the reverse, a sibling's, a shared parent's; a row's place counts."""
+    """In order: this reason, another reason, the reverse, a sibling's, a shared parent's; a row's place
+    counts.
+    """
     rows = {
         "a": (swap_row("a", "b"), swap_row("a", "c"), swap_row("a", "d", "price")),
         "e": (swap_row("e", "a"), swap_row("e", "f")),
@@ -356,7 +365,7 @@ def test_the_company_of_the_accord_counts(library):
     )
 
 
-# -- blends --------------------------------------------------------------------------------------------------------------------
+# -- blends ---
 
 
 @pytest.mark.parametrize(

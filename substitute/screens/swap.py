@@ -326,7 +326,8 @@ def _card(lib: Library, id: str) -> None:
     with folded:
         card = lib.show(id).to_dict()
         st.markdown(common.md(card["description"]) if card["description"] else "No description on file.")
-        st.markdown(f"Strength: {common.md(card['strength'])}. Lasts: {common.md(card['lasts'])}.")
+        first = f" Very strong: {common.md(card['smell_first'])}." if card["smell_first"] else ""
+        st.markdown(f"Lasts {common.md(card['lasts'])} on a strip.{first}")
         if card["profile"]:
             said = ", ".join(f"{p['descriptor']} {p['weight']:g}" for p in card["profile"])
             st.markdown(f"Smells of (1 to 10): {common.md(said)}.")

@@ -56,10 +56,11 @@ def odour_part(tables: Tables, natural: str, part: str) -> float:
 
 
 def rules_by_share(tables: Tables, natural: str, part: str) -> bool:
-    """Whether ``part`` holds most of the natural's odour: 70 % of the listed potency-weighted mass, and the list explains the natural.
+    """Whether ``part`` holds most of the natural's odour: 70 % of the listed potency-weighted mass, and
+    the list explains the natural.
 
-    A list that explains less than half of the natural's own potency leaves out what it smells of (vanilla is more than its 2 % of
-    vanillin); then shares are the wrong guide.
+    A list that explains less than half of the natural's own potency leaves out what it smells of (vanilla
+    is more than its 2 % of vanillin); then shares are the wrong guide.
     """
     mix = natural_mix(tables, natural)
     return sum(mix.weights) >= EXPLAINED * mix.potency and odour_part(tables, natural, part) >= MOST_OF_ODOUR
@@ -72,7 +73,9 @@ def supply(row: Constituent) -> Amount:
 
 
 def by_share(tables: Tables, missing: str, stand_in: str) -> Amount | None:
-    """By the share of the one in the other, where that constituent holds most of the natural's odour; else ``None``."""
+    """By the share of the one in the other, where that constituent holds most of the natural's odour;
+    else ``None``.
+    """
     inside = constituent_of(tables, stand_in, missing)
     if inside and rules_by_share(tables, stand_in, missing):
         return supply(inside)
@@ -95,7 +98,7 @@ def by_potency(tables: Tables, missing: str, stand_in: str) -> Amount | None:
 
 
 def by_use(tables: Tables, missing: str, stand_in: str) -> Amount | None:
-    """By how much of each is commonly used (middle of the range); a rough guide where no potency is on file."""
+    """By how much of each is commonly used (middle of the range); rough, where no potency is on file."""
     old, new = _use(tables, missing), _use(tables, stand_in)
     return Amount(new / old, new / old / USE_SPREAD, new / old * USE_SPREAD, "use") if old and new else None
 
@@ -107,7 +110,7 @@ def _use(tables: Tables, name: str) -> float | None:
 
 
 def by_tables(tables: Tables, missing: str, stand_in: str) -> Amount | None:
-    """The amount by the tables' own figures: the share if it rules, else the strengths, else the use levels."""
+    """The amount by the tables' own figures: the share if it rules, else strengths, else use levels."""
     return (
         by_share(tables, missing, stand_in)
         or by_potency(tables, missing, stand_in)

@@ -78,7 +78,9 @@ class StandIn:
 
 @dataclass(frozen=True)
 class SwapAnswer:
-    """All that ``swap`` answers. ``left_out`` says how many materials a rule keeps out (words of the rule -> count)."""
+    """All that ``swap`` answers. ``left_out`` says how many materials a rule keeps out (words of the rule
+    -> count).
+    """
 
     missing: str
     because: str

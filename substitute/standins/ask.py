@@ -11,7 +11,9 @@ from ..rules.situation import Situation
 
 @dataclass(frozen=True)
 class Ask:
-    """A question, handed on whole. ``because`` is why this material is gone (a line of an accord may be gone for another reason)."""
+    """A question, handed on whole. ``because`` is why this material is gone (a line of an accord may be
+    gone for another reason).
+    """
 
     missing: str
     situation: Situation

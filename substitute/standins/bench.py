@@ -20,7 +20,9 @@ from .features import Features
 
 @dataclass(frozen=True)
 class Law:
-    """What law says of everything that can stand in: ``forbidden`` (id -> the rule) and ``held`` (protected, a precursor)."""
+    """What law says of everything that can stand in: ``forbidden`` (id -> the rule) and ``held``
+    (protected, a precursor).
+    """
 
     forbidden: Mapping[str, str]
     held: frozenset[str]

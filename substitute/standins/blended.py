@@ -1,4 +1,6 @@
-"""Blends: where the trade would mix two or three materials, the best mix of them, as strong as what is missing."""
+"""Blends: where the trade would mix two or three materials, the best mix of them, as strong as what is
+missing.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +28,9 @@ BLEND_SPREAD = 1.5  # how far a member's grams may be off
 
 
 def stage_vectors(bench: Bench, ids: Sequence[str]) -> np.ndarray:
-    """(N, T x D) odour of one perceived unit of each material over the stages, so that a blend must fit all of them."""
+    """(N, T x D) odour of one perceived unit of each material over the stages, so that a blend must fit
+    all of them.
+    """
     rows = bench.staged.rows(ids)
     potency, profile = bench.staged.potency[rows], bench.staged.profile[rows]
     first = potency[:, :1]
@@ -78,7 +82,8 @@ def _answer(bench: Bench, ask: Ask, pool: Sequence[Ranked], best: Blend, alone: 
         f"together they come {better:.2f} nearer over all stages than the best of them alone "
         f"({best.cosine:.2f} against {alone:.2f})",
         words.odour_reason(tables, before, after, gains, losses),
-        f"{names[0]} carries it, {words.listed(names[1:])} {'fills' if len(ids) == 2 else 'fill'} what it lacks",
+        f"{names[0]} carries it, {words.listed(names[1:])} "
+        f"{'fills' if len(ids) == 2 else 'fill'} what it lacks",
         *(words.evidence_reason(tables, ground) for ground in grounds[:1]),
     ]
     cautions = [note for name in ids for note in profile_cautions(tables, name)]
@@ -102,7 +107,9 @@ def _answer(bench: Bench, ask: Ask, pool: Sequence[Ranked], best: Blend, alone: 
 
 
 def fits_every_stage(target: np.ndarray, blend: np.ndarray, stages: int) -> bool:
-    """Whether no stage that the target is still noticed at falls far behind: word-matching blends that smell of nothing later do."""
+    """Whether no stage that the target is still noticed at falls far behind: word-matching blends that
+    smell of nothing later do.
+    """
     wanted, found = target.reshape(stages, -1), blend.reshape(stages, -1)
     size = np.linalg.norm(wanted, axis=1) * np.linalg.norm(found, axis=1)
     noticed = np.linalg.norm(wanted, axis=1) >= STAGE_NOTICED * np.linalg.norm(wanted, axis=1).max()
@@ -114,7 +121,9 @@ def fits_every_stage(target: np.ndarray, blend: np.ndarray, stages: int) -> bool
 def blend_amounts(
     tables: Tables, hearing: Hearing, missing: str, ids: Sequence[str], weights: Sequence[float]
 ) -> list[Amount]:
-    """Grams of each member for one gram of the missing material, so that the blend is as strong and the shares are ``weights``."""
+    """Grams of each member for one gram of the missing material, so that the blend is as strong and the
+    shares are ``weights``.
+    """
     shares = np.array(weights) / sum(weights)
     odour = shares ** (1.0 / hearing.power)  # potency x grams of each member, to a common factor
     intensity = odour**hearing.exponent

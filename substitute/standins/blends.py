@@ -1,9 +1,10 @@
 """The best non-negative blend of k materials, exactly for k up to three, greedily with exchanges beyond.
 
-Materials and target are non-negative vectors over the stages, so that a blend has to fit the opening, the heart and the drydown at
-once. For a set S, V(S) = max over w >= 0 of 2 b.w - w.G w is the squared length of the target's projection on the cone of S; with
-a target of length 1 the cosine of blend and target is sqrt(V). V is subadditive for non-negative vectors:
-V(ijk) <= V(ij) + V(k) and V(ijk) <= (V(ij) + V(ik) + V(jk)) / 2, which prunes almost all triples.
+Materials and target are non-negative vectors over the stages, so that a blend has to fit the opening, the
+heart and the drydown at once. For a set S, V(S) = max over w >= 0 of 2 b.w - w.G w is the squared length
+of the target's projection on the cone of S; with a target of length 1 the cosine of blend and target is
+sqrt(V). V is subadditive for non-negative vectors: V(ijk) <= V(ij) + V(k) and V(ijk) <= (V(ij) + V(ik) +
+V(jk)) / 2, which prunes almost all triples.
 """
 
 from __future__ import annotations
@@ -40,7 +41,8 @@ def fit(gram: np.ndarray, toward: np.ndarray, rows: Sequence[int]) -> Blend:
 
 def single_values(gram: np.ndarray, toward: np.ndarray) -> np.ndarray:
     """V of every single row (N)."""
-    return np.maximum(toward, 0.0) ** 2 / np.maximum(np.diag(gram), 1e-300)
+    found: np.ndarray = np.maximum(toward, 0.0) ** 2 / np.maximum(np.diag(gram), 1e-300)
+    return found
 
 
 def pair_values(gram: np.ndarray, toward: np.ndarray) -> np.ndarray:
@@ -53,7 +55,8 @@ def pair_values(gram: np.ndarray, toward: np.ndarray) -> np.ndarray:
     both = np.where(
         inside, (toward[:, None] * first + toward[None, :] * first.T) / np.where(inside, det, 1.0), 0.0
     )
-    return np.maximum(both, np.maximum(single[:, None], single[None, :]))
+    found: np.ndarray = np.maximum(both, np.maximum(single[:, None], single[None, :]))
+    return found
 
 
 def best_pair(gram: np.ndarray, toward: np.ndarray, anchors: np.ndarray) -> Blend | None:
@@ -61,12 +64,14 @@ def best_pair(gram: np.ndarray, toward: np.ndarray, anchors: np.ndarray) -> Blen
     values = pair_values(gram, toward)
     allowed = anchors[:, None] | anchors[None, :]
     values = np.where(np.triu(allowed, 1), values, -1.0)
-    i, j = np.unravel_index(int(values.argmax()), values.shape)
+    i, j = (int(place) for place in np.unravel_index(int(values.argmax()), values.shape))
     return fit(gram, toward, (i, j)) if values[i, j] > 0 else None
 
 
 def triple_values(gram: np.ndarray, toward: np.ndarray, triples: np.ndarray) -> np.ndarray:
-    """V (M) of triples (M, 3) inside their cone's interior; 0 where a weight would be negative (a pair is as good there)."""
+    """V (M) of triples (M, 3) inside their cone's interior; 0 where a weight would be negative (a pair is
+    as good there).
+    """
     i, j, k = triples.T
     a, b, c = gram[i, i], gram[j, j], gram[k, k]
     d, e, f = gram[i, j], gram[i, k], gram[j, k]
@@ -80,7 +85,9 @@ def triple_values(gram: np.ndarray, toward: np.ndarray, triples: np.ndarray) -> 
 
 
 def best_triple(gram: np.ndarray, toward: np.ndarray, anchors: np.ndarray) -> Blend | None:
-    """The exact best triple with at least one anchor: all pairs in falling order, thirds pruned by both bounds."""
+    """The exact best triple with at least one anchor: all pairs in falling order, thirds pruned by both
+    bounds.
+    """
     n = len(toward)
     if n < 3 or not anchors.any():
         return None
@@ -140,7 +147,9 @@ def greedy(gram: np.ndarray, toward: np.ndarray, k: int, anchors: np.ndarray) ->
     return chosen
 
 
-def _best_addition(gram, toward, blend: Blend, allowed: np.ndarray | None = None) -> Blend:
+def _best_addition(
+    gram: np.ndarray, toward: np.ndarray, blend: Blend, allowed: np.ndarray | None = None
+) -> Blend:
     """``blend`` with the row whose direction the residual points to most."""
     weights = np.zeros(len(toward))
     weights[list(blend.rows)] = blend.weights
@@ -155,7 +164,7 @@ def _best_addition(gram, toward, blend: Blend, allowed: np.ndarray | None = None
 
 
 def best_blend(gram: np.ndarray, toward: np.ndarray, k: int, anchors: np.ndarray) -> Blend | None:
-    """The best blend of exactly ``k`` rows with at least one anchor: exact for two and three, greedy beyond."""
+    """The best blend of exactly ``k`` rows with an anchor: exact for two and three, greedy beyond."""
     if k == 2:
         return best_pair(gram, toward, anchors)
     if k == 3:

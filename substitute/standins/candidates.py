@@ -1,6 +1,8 @@
-"""Who may be asked at all: the hard filters before any ranking (stock, law, the reason why a material is gone).
+"""Who may be asked at all: the hard filters before any ranking (stock, law, the reason why a material is
+gone).
 
-What a filter takes away is kept with the rule that took it, so that an answer can say how many were left out and why.
+What a filter takes away is kept with the rule that took it, so that an answer can say how many were left
+out and why.
 """
 
 from __future__ import annotations
@@ -50,9 +52,10 @@ def smellable(tables: Tables) -> list[str]:
 def candidates(bench: Bench, ask: Ask) -> Pool:
     """Who passes the filters.
 
-    What is forbidden in the situation, by itself, by what it holds or by what it gives back, is never offered, not even from the
-    shelf. Because of *law* nothing that law holds in any way is an answer, nor what holds the same substance; because of a *limit*
-    only what is a way out of it (:meth:`Situation.relieves`, at the amount it would need); because of its *price* nothing dearer.
+    What is forbidden in the situation, by itself, by what it holds or by what it gives back, is never
+    offered, not even from the shelf. Because of *law* nothing that law holds in any way is an answer, nor
+    what holds the same substance; because of a *limit* only what is a way out of it
+    (:meth:`Situation.relieves`, at the amount it would need); because of its *price* nothing dearer.
     """
     out = {ask.missing, *ask.without}
     held = set(ask.shelf.materials()) if ask.shelf else None

@@ -1,40 +1,35 @@
-"""A material's card: what it smells of, how strong and how long, what is in it or who holds it, rules, and what replaces it."""
+"""A material's card: what it smells of, how long it lasts, what is in it or who holds it, rules, and what
+replaces it.
+
+How loud it is is said only beside another material ("1 g is about as loud as …"), how long it lasts in
+words; neither stands beside how much of it is commonly used.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
-from ..records import Material, Tables
+from ..records import Material, Swap, Tables
 from ..rules.book import words_of
 from ..rules.situation import Situation
+from .evidence import Ground
+from .pair import make_pair
+from .words import hours, strength_reason
 
-STRENGTHS = (
-    (0.0, "no smell to speak of"),
-    (0.02, "very weak"),
-    (0.2, "weak"),
-    (0.7, "middling"),
-    (2.0, "strong"),
-    (8.0, "very strong"),
-    (40.0, "extremely strong: dilute before smelling"),
-)
-LASTING = (
-    (0.0, "gone within the hour"),
-    (1.0, "an hour or a few"),
-    (6.0, "half a day"),
-    (16.0, "about a day"),
-    (40.0, "some days"),
-    (150.0, "a week or two"),
-    (400.0, "some weeks"),
-    (1000.0, "a month or two"),
-    (2000.0, "months"),
-)
-
-
-def in_words(value: float | None, scale) -> str:
-    """The word of a scale of (least value, word) that ``value`` reaches."""
-    if value is None:
-        return "not on file"
-    return [word for least, word in scale if value >= least][-1]
+SMELL_FIRST = (
+    (40.0, "smell it at 1 % first"),
+    (8.0, "smell it at 10 % first"),
+)  # by strength, strongest first
+KEPT_BACK = (
+    "potency",
+    "tenacity_h",
+    "use_low_pct",
+    "use_high_pct",
+    "anosmia",
+)  # said in words, or where amounts are
+BESIDE = 3  # this many of what replaces it are named with their loudness
 
 
 @dataclass(frozen=True)
@@ -45,16 +40,17 @@ class Card:
     holders: tuple[tuple[str, float, float, float], ...]
     replaced_by: tuple[str, ...]
     replaces: tuple[str, ...]
-    limits: tuple[dict, ...]
+    beside: tuple[dict[str, str], ...]
+    limits: tuple[dict[str, Any], ...]
     law: tuple[str, ...]
-    controls: tuple[dict, ...]
+    controls: tuple[dict[str, Any], ...]
     tables: Tables = field(repr=False)
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, Any]:
         tables, m = self.tables, self.material
         profile = sorted(tables.profiles.get(m.id, {}).items(), key=lambda item: -item[1])
         figures = tables.properties.get(m.id, {})
-        potency, tenacity = tables.value(m.id, "potency"), tables.value(m.id, "tenacity_h")
+        lasting = tables.value(m.id, "tenacity_h")
         inside = sorted(tables.constituents.get(m.id, ()), key=lambda row: -row.typical)
         used = {
             m.source,
@@ -79,11 +75,14 @@ class Card:
             "profile": [
                 {"descriptor": tables.descriptors[word].name, "weight": weight} for word, weight in profile
             ],
-            "strength": in_words(potency, STRENGTHS),
-            "lasts": in_words(tenacity, LASTING),
+            "smell_first": smell_first(tables.value(m.id, "potency")),
+            "lasts": "not on file" if lasting is None else hours(lasting),
+            "hard_to_smell": bool(tables.value(m.id, "anosmia")),
+            "beside": list(self.beside),
             "figures": [
                 {"property": name, "value": f.value, "at": f.at, "basis": f.basis, "source": f.source}
                 for name, f in figures.items()
+                if name not in KEPT_BACK
             ],
             "constituents": [
                 {
@@ -131,8 +130,28 @@ class Card:
         }
 
 
-def card(tables: Tables, situation: Situation, evidence, material: str) -> Card:
-    """The card of ``material``; ``evidence`` maps missing -> documented swaps; limits are those of the situation's sets."""
+def smell_first(potency: float | None) -> str:
+    """How thin to smell it the first time; '' where it may be smelled as it is."""
+    return next((word for least, word in SMELL_FIRST if potency is not None and potency >= least), "")
+
+
+def loud_beside(
+    tables: Tables, evidence: Mapping[str, Sequence[Swap]], material: str
+) -> tuple[dict[str, str], ...]:
+    """How loud the first of what replaces ``material`` are beside it."""
+    found = []
+    for name in list(dict.fromkeys(row.stand_in for row in evidence.get(material, ())))[:BESIDE]:
+        rows = tuple(row for row in evidence[material] if row.stand_in == name)
+        pair = make_pair(tables, material, name, Ground(1.0, "documented", rows))
+        told = {"id": name, "name": tables.materials[name].name, "loud": strength_reason(tables, pair)}
+        found.append(told)
+    return tuple(found)
+
+
+def card(tables: Tables, situation: Situation, evidence: Mapping[str, Sequence[Swap]], material: str) -> Card:
+    """The card of ``material``; ``evidence`` maps missing -> documented swaps; limits are those of the
+    situation's sets.
+    """
     exposure, context = situation.exposure, situation.context
     holders = sorted(
         (
@@ -182,6 +201,7 @@ def card(tables: Tables, situation: Situation, evidence, material: str) -> Card:
                 row.missing for rows in evidence.values() for row in rows if row.stand_in == material
             )
         ),
+        loud_beside(tables, evidence, material),
         tuple(limits),
         situation.status(material),
         tuple(controls),

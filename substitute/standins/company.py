@@ -15,7 +15,9 @@ LEAST_PCT = 1e-6  # stands for zero where a ceiling is divided by
 
 
 def headroom(bench: Bench, ask: Ask, found: Iterable[str]) -> dict[str, float]:
-    """Minus the decades by which each candidate, at the amount it would need, oversteps its ceiling in the product."""
+    """Minus the decades by which each candidate, at the amount it would need, oversteps its ceiling in
+    the product.
+    """
     dose = ask.situation.dose
     if not ask.situation.judged or not dose:
         return {}

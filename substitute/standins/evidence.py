@@ -1,8 +1,9 @@
-"""What is documented around a pair, and how much it counts for: this very swap, the reverse, a sibling's, a shared parent's.
+"""What is documented around a pair, and how much it counts for: this very swap, the reverse, a sibling's,
+a shared parent's.
 
-Rows of ``swaps.csv`` stand in order of preference, so a row's place among the rows of its reason is part of what it says. The
-weights are judgements, set on the open evaluation questions: of the first rows nearly all are accepted there, of the second
-seven in ten, of later ones about half.
+Rows of ``swaps.csv`` stand in order of preference, so a row's place among the rows of its reason is part
+of what it says. The weights are judgements, set on the open evaluation questions: of the first rows
+nearly all are accepted there, of the second seven in ten, of later ones about half.
 """
 
 from __future__ import annotations
@@ -29,8 +30,8 @@ ALIKE = (
 class Ground:
     """What is documented around one pair.
 
-    ``kind`` is ``documented``, ``reverse``, ``sibling``, ``same thing`` or ``shared parent``; ``via`` the third material it goes by;
-    ``rows`` the rows it rests on (for this reason first).
+    ``kind`` is ``documented``, ``reverse``, ``sibling``, ``same thing`` or ``shared parent``; ``via`` the
+    third material it goes by; ``rows`` the rows it rests on (for this reason first).
     """
 
     weight: float
@@ -45,7 +46,7 @@ def place_weight(place: int) -> float:
 
 
 def skeleton(smiles: str) -> str:
-    """A structure without its stereochemistry, as written (no toolkit needed: one curator writes both alike)."""
+    """A structure without its stereochemistry, as written: one curator writes both alike."""
     return smiles.translate(str.maketrans("", "", "@/\\")).replace("[CH]", "C").replace("[H]", "")
 
 

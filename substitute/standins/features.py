@@ -1,4 +1,6 @@
-"""What is compared between a missing material and a candidate: at most ten named, signed features, larger is better."""
+"""What is compared between a missing material and a candidate: at most ten named, signed features, larger
+is better.
+"""
 
 from __future__ import annotations
 
@@ -23,9 +25,10 @@ FEATURES = (
     "same_note",  # part of the strongest word's weight that the candidate shares, 0..1
     "same_structure",  # 1 if both molecules are of one class
     "headroom",  # minus how far the candidate would overstep its limits in the product, decades
-    "company",  # minus what it would bring that neither the missing material nor the rest of the accord has, 0..1
+    "company",  # minus what it brings that neither the missing material nor its company has, 0..1
 )
-CARRIES = 3  # a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the other
+# a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the other
+CARRIES = 3
 LEARNED = FEATURES[:8]  # the last two depend on product and accord: their weights are stated, not learned
 
 
@@ -45,7 +48,8 @@ def plain_profiles(tables: Tables, ids: Sequence[str]) -> np.ndarray:
         for word, weight in tables.profiles.get(name, {}).items():
             matrix[row, column[word]] = weight
     length = np.linalg.norm(matrix, axis=1, keepdims=True)
-    return np.divide(matrix, length, out=matrix, where=length > 0)
+    unit: np.ndarray = np.divide(matrix, length, out=matrix, where=length > 0)
+    return unit
 
 
 class Features:
@@ -72,7 +76,8 @@ class Features:
     ) -> np.ndarray:
         """(N, 10) features of every material with a profile as a stand-in for ``missing``.
 
-        ``headroom`` maps id to minus the overstep in decades; ``company`` (N) is the minus part brought that nothing else has.
+        ``headroom`` maps id to minus the overstep in decades; ``company`` (N) is the minus part brought
+        that nothing else has.
         """
         row = self._space.row[missing]
         plain = self._plain @ self._plain[row]

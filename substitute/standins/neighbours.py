@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -43,7 +44,7 @@ class Neighbourhood:
     path: tuple[Step, ...]
     tables: Tables = field(repr=False)
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, Any]:
         return {
             "of": {"id": self.id, "name": self.name, "kind": self.kind},
             "neighbours": [
@@ -111,7 +112,8 @@ def neighbours(
         title = tables.materials[node].name
         if node not in space.row and node not in _held(tables):
             raise InputError(
-                f"{node}: has no odour profile on file, so nothing lies near it; give it rows in your own profiles.csv"
+                f"{node}: has no odour profile on file, so nothing lies near it; "
+                "give it rows in your own profiles.csv"
             )
         closeness = (
             space.similarity[space.row[node]].copy() if node in space.row else np.zeros(len(space.ids))

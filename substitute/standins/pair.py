@@ -1,8 +1,10 @@
-"""Everything known of one pair, worked out once; every sentence about amounts and strength is made from it, so that none disagrees.
+"""Everything known of one pair, worked out once; every sentence about amounts and strength is made from
+it, so that none disagrees.
 
-The amount is the documented one where there is one (turned round, if only the reverse swap is documented), else the share of the one
-in the other where that share rules, else the ratio of strengths, else of use levels. Low and high span what the sources say
-together. Where a documented amount and the tables lie more than three times apart, both are told and a trial series is offered.
+The amount is the documented one where there is one (turned round, if only the reverse swap is
+documented), else the share of the one in the other where that share rules, else the ratio of strengths,
+else of use levels. Low and high span what the sources say together. Where a documented amount and the
+tables lie more than three times apart, both are told and a trial series is offered.
 """
 
 from __future__ import annotations
@@ -22,8 +24,9 @@ SHARED_ODOUR = 0.2  # a constituent that carries this part of the odour ties two
 class Pair:
     """What is known of ``stand_in`` in the place of ``missing``.
 
-    ``amount`` [g for 1 g] is what every sentence speaks of; ``on_file`` the same by shares and strengths alone; ``holds`` the missing
-    material's row inside the stand-in and ``held`` the reverse, with the part of the odour that each gives.
+    ``amount`` [g for 1 g] is what every sentence speaks of; ``on_file`` the same by shares and strengths
+    alone; ``holds`` the missing material's row inside the stand-in and ``held`` the reverse, with the
+    part of the odour that each gives.
     """
 
     missing: str

@@ -1,6 +1,8 @@
-"""What a swap saves for one gram of the missing material: in money by a person's own prices, else by the tables' rough words.
+"""What a swap saves for one gram of the missing material: in money by a person's own prices, else by the
+tables' rough words.
 
-A word is a step on a rough scale, and a step is taken as about four times: enough to say what is dearer, never an amount of money.
+A word is a step on a rough scale, and a step is taken as about four times: enough to say what is dearer,
+never an amount of money.
 """
 
 from __future__ import annotations
@@ -17,7 +19,9 @@ STEP = 4.0  # one word dearer is about this many times the price (the curators' 
 
 @dataclass(frozen=True)
 class Saving:
-    """``before`` and ``after`` for one gram of the missing one: money, or parts of its own price where ``words`` stand."""
+    """``before`` and ``after`` for one gram of the missing one: money, or parts of its own price where
+    ``words`` stand.
+    """
 
     before: float
     after: float

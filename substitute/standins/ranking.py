@@ -1,8 +1,8 @@
 """From features to a score between 0 and 1, and the rule by which evidence is added to it.
 
-The weights come from a pairwise logistic regression (``python -m substitute.standins.train``) on ``swaps.csv``, whose rows are
-positives and never a feature; folds are by missing material. Whether a swap is documented is added afterwards by the stated rule
-(:func:`with_evidence`).
+The weights come from a pairwise logistic regression (``python -m substitute.standins.train``) on
+``swaps.csv``, whose rows are positives and never a feature; folds are by missing material. Whether a swap
+is documented is added afterwards by the stated rule (:func:`with_evidence`).
 """
 
 from __future__ import annotations
@@ -30,7 +30,9 @@ NEAREST_ON_SHELF = "the nearest you have; a makeshift"
 
 @dataclass(frozen=True)
 class Weights:
-    """Log-odds per unit of each learned feature, and the offset that turns them into a chance of being accepted."""
+    """Log-odds per unit of each learned feature, and the offset that turns them into a chance of being
+    accepted.
+    """
 
     features: tuple[str, ...]
     values: tuple[float, ...]
@@ -64,8 +66,9 @@ def chance(log_odds: np.ndarray) -> np.ndarray:
 def with_evidence(value: np.ndarray, weight: np.ndarray) -> np.ndarray:
     """Scores (N) with what is documented around each pair (N, 0 nothing to 1 all) counted in, in log-odds.
 
-    Evidence lifts; its absence takes nothing away from what is similar. The more is documented, the less the features say beside it:
-    whoever wrote a row down in its place knew the two, and the features only know their figures.
+    Evidence lifts; its absence takes nothing away from what is similar. The more is documented, the less
+    the features say beside it: whoever wrote a row down in its place knew the two, and the features only
+    know their figures.
     """
     value = np.clip(value, LEAST, 1.0 - LEAST)
     log_odds = np.log(value / (1.0 - value))
@@ -79,7 +82,9 @@ def evidence_alone(weight: float, value: float = 0.0) -> float:
 
 
 def in_words(value: float, *, best_of_shelf: bool = False) -> str:
-    """How far to trust a score, as measured by the calibration in the evaluation; a shelf's best is said to be that."""
+    """How far to trust a score, as measured by the calibration in the evaluation; a shelf's best is said
+    to be that.
+    """
     found = next(word for least, word in WORDS if value >= least)
     return NEAREST_ON_SHELF if best_of_shelf and found == WORDS[-1][1] else found
 

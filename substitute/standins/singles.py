@@ -149,7 +149,7 @@ def rule_cautions(tables: Tables, ask: Ask, name: str) -> list[str]:
     found = []
     if unknown:
         found.append(
-            f"the limit of {words.listed(unknown[:3])} is not on file here: ask the supplier before you use it"
+            f"the limit of {words.listed(unknown[:3])} is not on file: ask the supplier before you use it"
         )
     if not ask.situation.judged:
         return found

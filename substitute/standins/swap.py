@@ -30,7 +30,9 @@ NOTHING_PASSES = (
 
 
 def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
-    """Ranked stand-ins for what ``ask`` misses; raises InputError for a material without profile and evidence."""
+    """Ranked stand-ins for what ``ask`` misses; raises InputError for a material without profile and
+    evidence.
+    """
     tables, space = bench.tables, bench.space
     notes = _on_the_shelf(bench, ask)
     if tables.materials[ask.missing].kind == "solvent":
@@ -57,8 +59,8 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
     near = float(similarity[space.row[nearest]])
     if not answers:
         notes.append(
-            f"nothing is near: the nearest is {tables.materials[nearest].name} at a similarity of {near:.2f}, "
-            "too far to stand in"
+            f"nothing is near: the nearest is {tables.materials[nearest].name} "
+            f"at a similarity of {near:.2f}, too far to stand in"
         )
     ordered = tuple(replace(answer, rank=place) for place, answer in enumerate(answers, 1))
     return SwapAnswer(ask.missing, ask.because, ordered, (nearest, near), tuple(notes), tables, left_out)
@@ -90,7 +92,8 @@ def _with_blend(
     """The blend put where its score belongs, always among the first ``top``."""
     if mixed is None:
         notes.append(
-            f"no blend of {k} is clearly better than its best member and stands on evidence or a shared constituent"
+            f"no blend of {k} is clearly better than its best member "
+            "and stands on evidence or a shared constituent"
         )
         return singles
     answers = sorted([mixed, *singles], key=lambda answer: -answer.score)[:top]
@@ -106,8 +109,8 @@ def _documented_only(bench: Bench, ask: Ask, found: Sequence[str], top: int, not
     documented = sorted((name for name in weights if name in allowed), key=lambda name: -weights[name])
     if not documented:
         raise InputError(
-            f"{ask.missing}: has no odour profile on file and no documented stand-in, so nothing can be compared; "
-            "give it rows in your own profiles.csv and properties.csv"
+            f"{ask.missing}: has no odour profile on file and no documented stand-in, "
+            "so nothing can be compared; give it rows in your own profiles.csv and properties.csv"
         )
     answers = []
     for place, name in enumerate(documented[:top]):

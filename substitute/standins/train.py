@@ -1,16 +1,18 @@
-"""Learns the ranking's weights from the documented swaps: ``python -m substitute.standins.train`` writes ``weights.json``.
+"""Learns the ranking's weights from the documented swaps: ``python -m substitute.standins.train`` writes
+``weights.json``.
 
-Pairwise logistic regression on feature differences (documented stand-in minus another candidate), no intercept, every missing
-material with the same total weight, its first-named stand-ins weighing most (rows stand in order of preference). Negatives: half the
-nearest by similarity, half drawn at random (seeded). The reverse of a documented row and materials two steps away over documented
-rows are neither positive nor negative. Whether a row exists is the label and never a feature.
+Pairwise logistic regression on feature differences (documented stand-in minus another candidate), no
+intercept, every missing material with the same total weight, its first-named stand-ins weighing most
+(rows stand in order of preference). Negatives: half the nearest by similarity, half drawn at random
+(seeded). The reverse of a documented row and materials two steps away over documented rows are neither
+positive nor negative. Whether a row exists is the label and never a feature.
 
-The offset that turns log-odds into a chance is fitted on the open evaluation questions: accepted answers count 1, rejected ones 0, and
-what stands among the five best without being listed, which nobody judged, one half. It is the chance that a perfumer who is asked
-about this pair would use it.
+The offset that turns log-odds into a chance is fitted on the open evaluation questions: accepted answers
+count 1, rejected ones 0, and what stands among the five best without being listed, which nobody judged,
+one half. It is the chance that a perfumer who is asked about this pair would use it.
 
-The shipped bytes depend on nothing but the shipped tables and the checkout's open questions; without them nothing is written. A
-person's own tables are left out of account.
+The shipped bytes depend on nothing but the shipped tables and the checkout's open questions; without them
+nothing is written. A person's own tables are left out of account.
 """
 
 from __future__ import annotations
@@ -73,7 +75,9 @@ def differences(
     held_out: Iterable[str] = (),
     columns: Sequence[str] = LEARNED,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """(X, weight): feature differences positive minus negative; rows that touch ``held_out`` in either role are left out."""
+    """(X, weight): feature differences positive minus negative; rows that touch ``held_out`` in either
+    role are left out.
+    """
     rng = np.random.default_rng(SEED)
     held = set(held_out)
     pool = [features.ids.index(name) for name in smellable(tables)]
@@ -164,7 +168,9 @@ def calibrate(
 
 
 def as_text(weights: Weights) -> str:
-    """The weights as they are kept beside the package; three digits, so that a library's last digit changes nothing."""
+    """The weights as they are kept beside the package; three digits, so that a library's last digit
+    changes nothing.
+    """
     kept = {
         "features": list(weights.features),
         "values": [round(v, 3) + 0.0 for v in weights.values],
@@ -177,7 +183,7 @@ def open_questions() -> list[dict[str, str]]:
     """The open evaluation questions of this checkout; raises InputError where there are none."""
     if not QUESTIONS.is_file():
         raise InputError(
-            f"{QUESTIONS.name}: the open evaluation questions are not here; train from a checkout of the source"
+            f"{QUESTIONS.name}: the open questions are not here; train from a checkout of the source"
         )
     with QUESTIONS.open(encoding="utf-8", newline="") as file:
         return [row for row in csv.DictReader(file) if row["split"] == "open"]
@@ -203,7 +209,9 @@ def load_shipped() -> Tables:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Write the weights and say what was learned; with ``--check`` only say whether the shipped ones are these."""
+    """Write the weights and say what was learned; with ``--check`` only say whether the shipped ones are
+    these.
+    """
     parser = argparse.ArgumentParser(description="Learn the ranking's weights from the documented swaps.")
     parser.add_argument(
         "--check", action="store_true", help="compare with the shipped weights, write nothing"

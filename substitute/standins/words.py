@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from ..odour.staging import tenacity
 from ..records import Tables
@@ -22,7 +23,7 @@ class Difference:
     descriptor: str
     by: float
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, Any]:
         return {"descriptor": self.descriptor, "by": round(self.by, 3)}
 
 
@@ -57,7 +58,13 @@ def listed(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
 
 
-def odour_reason(tables: Tables, before: dict[str, float], after: dict[str, float], gains, losses) -> str:
+def odour_reason(
+    tables: Tables,
+    before: Mapping[str, float],
+    after: Mapping[str, float],
+    gains: Sequence[Difference],
+    losses: Sequence[Difference],
+) -> str:
     """What core it carries, without what, and with what besides."""
     shared = sorted((w for w in before if w in after), key=lambda w: -min(before[w], after[w]))[:3]
     names = [tables.descriptors[w].name for w in shared if min(before[w], after[w]) >= NOTICED]
@@ -124,10 +131,10 @@ def strength_reason(tables: Tables, pair: Pair) -> str:
         told = (
             f"the sources lie apart: {documented} at {grams(amount.grams)} g for 1 g, while by "
             f"{'the share' if pair.on_file.ground == 'share' else 'strength'} on file "
-            f"{grams(pair.on_file.grams)} g would be as loud; smell the trial series"
+            f"{grams(pair.on_file.grams)} g would be as loud; begin with the trial series"
         )
     elif amount.is_order_of_magnitude:
-        told += "; that is an order of magnitude, so smell the trial series"
+        told += "; that is an order of magnitude: begin with a trial series"
     return told
 
 
@@ -164,14 +171,16 @@ def constituent_reasons(pair: Pair) -> list[str]:
         found.append(f"holds {percent(row.typical)} of it ({percent(row.low)} to {percent(row.high)})")
     if pair.held:
         found.append(
-            f"is {percent(pair.held.typical)} of the missing natural and about {pair.held_part:.0%} of what its listed "
-            "constituents smell of"
+            f"is {percent(pair.held.typical)} of the missing natural "
+            f"and about {pair.held_part:.0%} of what its listed constituents smell of"
         )
     return found
 
 
 def tie(tables: Tables, missing: str, stand_in: str) -> tuple[tuple[str, str], ...]:
-    """The short path in the graph that ties the two: (node id, relation to the next); empty where they share nothing by name."""
+    """The short path in the graph that ties the two: (node id, relation to the next); empty where they
+    share nothing by name.
+    """
     if constituent_of(tables, missing, stand_in):
         return (missing, "contains"), (stand_in, "")
     if constituent_of(tables, stand_in, missing):
@@ -202,13 +211,15 @@ def tie(tables: Tables, missing: str, stand_in: str) -> tuple[tuple[str, str], .
 
 @dataclass(frozen=True)
 class Supply:
-    """A natural as a source of the missing molecule: grams for one gram of it, and what comes along with that."""
+    """A natural as a source of the missing molecule: grams for one gram of it, and what comes along with
+    that.
+    """
 
     grams: Amount
     along: tuple[tuple[str, float], ...]
     minor_carries: bool
 
-    def to_dict(self, tables: Tables) -> dict:
+    def to_dict(self, tables: Tables) -> dict[str, Any]:
         return {
             "grams_for_one_gram_of": self.grams.grams,
             "low": self.grams.low,
@@ -258,7 +269,9 @@ def evidence_reason(tables: Tables, ground: Ground) -> str:
     return f"evidence: {basis}{note}"
 
 
-def listening(tables: Tables, missing: str, stand_in: str, gains, losses) -> str:
+def listening(
+    tables: Tables, missing: str, stand_in: str, gains: Sequence[Difference], losses: Sequence[Difference]
+) -> str:
     """What to listen for when old and new hang side by side."""
     parts = []
     if gains:

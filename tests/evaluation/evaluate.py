@@ -1,4 +1,5 @@
-"""Prints the evaluation's tables as Markdown: ``python tests/evaluation/evaluate.py [--split held-out|open] [--quick]``.
+"""Prints the evaluation's tables as Markdown: ``python tests/evaluation/evaluate.py [--split held-
+out|open] [--quick]``.
 
 Everything is computed from the tables of this checkout; seeds are fixed, so the figures repeat.
 """

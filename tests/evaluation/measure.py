@@ -1,10 +1,11 @@
 """How good the answers are: metrics over the exam questions, and the baselines they have to beat.
 
-``questions.csv``: what is missing and why, accepted and rejected answers, written by someone who never saw ``data/swaps.csv``. The
-split is by a SHA-256 of the missing material's id (held-out if the first byte is under 102, about 40 %), so that no material is asked
-for in both. What is asked for openly and mirrors a held-out question (each is accepted in the place of the other) is set aside as
-``mirrored`` and used for nothing, so that no pair stands on both sides. ``pairs.csv``: likeness of pairs of materials, 0 to 10. Both
-are judgements from memory of the trade, no source.
+``questions.csv``: what is missing and why, accepted and rejected answers, written by someone who never
+saw ``data/swaps.csv``. The split is by a SHA-256 of the missing material's id (held-out if the first byte
+is under 102, about 40 %), so that no material is asked for in both. What is asked for openly and mirrors
+a held-out question (each is accepted in the place of the other) is set aside as ``mirrored`` and used for
+nothing, so that no pair stands on both sides. ``pairs.csv``: likeness of pairs of materials, 0 to 10.
+Both are judgements from memory of the trade, no source.
 """
 
 from __future__ import annotations
@@ -82,14 +83,18 @@ Answerer = Callable[[Question], Sequence[str]]
 
 @dataclass(frozen=True)
 class Scores:
-    """Per question: place of the first accepted answer (0 = not among the answers), rejected answers among the first three, material."""
+    """Per question: place of the first accepted answer (0 = not among the answers), rejected answers
+    among the first three, material.
+    """
 
     places: np.ndarray
     rejected: np.ndarray
     missing: tuple[str, ...]
 
     def row(self, seed: int = 1, draws: int = 1000) -> dict[str, tuple[float, float, float]]:
-        """Metric -> (value, low, high), 95 %: bootstrap over materials, whose questions stay together; exact where a rate is 0 or 1."""
+        """Metric -> (value, low, high), 95 %: bootstrap over materials, whose questions stay together;
+        exact where a rate is 0 or 1.
+        """
         values = {f"hit@{k}": ((self.places >= 1) & (self.places <= k)).astype(float) for k in KS}
         values["MRR"] = np.divide(1.0, self.places, out=np.zeros(len(self.places)), where=self.places > 0)
         values["rejected in 3"] = self.rejected.astype(float)
@@ -141,7 +146,9 @@ def without_rows(library: Library, materials: Collection[str]) -> Library:
 
 
 def look_up(library: Library) -> Answerer:
-    """The rows of ``swaps.csv`` as they stand: those for the reason first, then the others; nothing where there is none."""
+    """The rows of ``swaps.csv`` as they stand: those for the reason first, then the others; nothing where
+    there is none.
+    """
 
     def answer(question: Question) -> list[str]:
         rows = sorted(

@@ -1,9 +1,10 @@
 """Is an adjusted accord still the better one when the figures it was worked out on are wrong?
 
-``python tests/evaluation/robust.py [--accords 300] [--draws 30]``: seeded accords made from the tables, one core line missing (every
-second one in a product with limits); potencies drawn x/÷ 1.5, loss rates x/÷ 2, the exponent over 0.2-0.6 (Patte et al. 1975,
-recalled), p over 4-9 and the share exponent over 1.0-1.4 afresh for every draw. Counts the draws in which the adjusted accord is at
-least as good as the best legal of the three plain options minus 0.01.
+``python tests/evaluation/robust.py [--accords 300] [--draws 30]``: seeded accords made from the tables,
+one core line missing (every second one in a product with limits); potencies drawn x/÷ 1.5, loss rates x/÷
+2, the exponent over 0.2-0.6 (Patte et al. 1975, recalled), p over 4-9 and the share exponent over 1.0-1.4
+afresh for every draw. Counts the draws in which the adjusted accord is at least as good as the best legal
+of the three plain options minus 0.01.
 """
 
 from __future__ import annotations
@@ -28,7 +29,9 @@ TOLERANCE = 0.01
 
 @dataclass(frozen=True)
 class Outcome:
-    """Draws won, draws made, and the mean match of the adjusted accord and of the best legal option as worked out."""
+    """Draws won, draws made, and the mean match of the adjusted accord and of the best legal option as
+    worked out.
+    """
 
     won: int
     draws: int
