@@ -162,8 +162,8 @@ class Library:
     @cached_property
     def bench(self):
         """What stand-ins are worked out on."""
-        from .standins.features import Features
         from .standins.bench import Bench
+        from .standins.features import Features
 
         return Bench(
             self.tables,
@@ -378,6 +378,7 @@ class Library:
         """The accord, swapped; see :func:`substitute.accords.adjust.adjust` and :class:`substitute.accords.gaps.Wanted`."""
         from .accords.adjust import adjust
         from .accords.gaps import Wanted
+        from .rules.cautions import of_accord
 
         situation = self.situate(
             product=product,
@@ -397,7 +398,7 @@ class Library:
             **named, move=move, same_total=same_total, max_new=max_new, rivals=rivals, hold_dose=hold_dose
         )
         wider = self.stand_ins_for_adjust(replace(situation, shelf=None)) if situation.shelf else None
-        return adjust(
+        found = adjust(
             self.staged,
             self.read_accord(accord),
             situation,
@@ -406,6 +407,7 @@ class Library:
             wider=wider,
             restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
         )
+        return replace(found, cautions=(*of_accord(situation, found.formula().active()), *found.cautions))
 
     def limits(
         self,
@@ -512,6 +514,7 @@ class Library:
         """The next trial of an accord, bracketed by ``history`` (trials, oldest first) or the earlier ones in its folder; see :func:`substitute.accords.rebalance.rebalance`."""
         from .accords.rebalance import rebalance
         from .accords.trials import next_trial_path, read_history, trial_number
+        from .rules.cautions import of_accord
 
         path = None if isinstance(accord, Accord) else Path(accord)
         record = self.read_accord(accord)
@@ -527,7 +530,7 @@ class Library:
             if path
             else {"history": tuple(history)}
         )
-        return rebalance(
+        found = rebalance(
             record,
             **named,
             **place,
@@ -536,6 +539,7 @@ class Library:
             balance=balance,
             ceiling=self.most_parts(record, situation),
         )
+        return replace(found, cautions=of_accord(situation, record.active()))
 
     def most_parts(self, accord: Accord, situation: Situation) -> dict[str, float] | None:
         """Active parts that each line may reach alone by the known limits; ``None`` where nothing is judged."""
@@ -566,10 +570,11 @@ class Library:
     def weigh(self, accord, *, grams: float, balance: float = 0.01, shelf=None):
         """A weighing sheet in solutions, and a strip sheet."""
         from .accords.weigh import weigh
+        from .rules.cautions import of_accord
 
-        return weigh(
-            self.read_accord(accord), self.tables, grams=grams, balance=balance, shelf=self.read_shelf(shelf)
-        )
+        record = self.read_accord(accord)
+        found = weigh(record, self.tables, grams=grams, balance=balance, shelf=self.read_shelf(shelf))
+        return replace(found, cautions=(*of_accord(self.situate(), record.active()), *found.cautions))
 
     # -- the shelf ---------------------------------------------------------------------------------------------------------
 
@@ -677,21 +682,31 @@ class Library:
         if not 1 <= top <= 50:
             raise InputError(f"--top {top} is out of range: allowed is 1 to 50")
         return lift(
-            self.bench, self.read_accord(accord), shelf=self.read_shelf(shelf), top=top, status=self.status()
+            self.bench,
+            self.read_accord(accord),
+            shelf=self.read_shelf(shelf),
+            top=top,
+            situation=self.situate(),
         )
 
     def lesson(self, accord, intent: str = "", *, shelf=None):
         """Sheets for teaching an accord (:class:`substitute.accords.sheets.Sheet`); see :func:`substitute.shelf.lesson.lesson`."""
+        from .accords.sheets import Sheet
+        from .rules.cautions import of_accord
         from .shelf.lesson import lesson
 
         accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
-        return lesson(
-            self.bench,
-            accord,
-            intent,
-            shelf=shelf,
-            swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1),
-        )
+        cautions = of_accord(self.situate(), accord.active())
+        return [
+            Sheet(f"{accord.name}: cautions", ("caution",), tuple((text,) for text in cautions)),
+            *lesson(
+                self.bench,
+                accord,
+                intent,
+                shelf=shelf,
+                swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1),
+            ),
+        ]
 
     def shelf_sheet(self, shelf):
         """Sheets of a shelf to print: materials with cautions, and dilutions to prepare."""

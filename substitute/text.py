@@ -291,7 +291,9 @@ def rebalance_text(answer: Mapping) -> str:
         "",
         table(("material", "strength %", "parts before", "parts after", "verdict", "why"), rows, {1, 2, 3}),
     ]
-    return "\n".join([*out, "", *(wrapped(text, "! ", "  ") for text in answer["warnings"])]).rstrip()
+    return "\n".join(
+        [*out, "", *(wrapped(text, "! ", "  ") for text in (*answer["warnings"], *answer["cautions"]))]
+    ).rstrip()
 
 
 def card_text(answer: Mapping) -> str:
@@ -305,6 +307,7 @@ def card_text(answer: Mapping) -> str:
         out.append(answer["description"])
     if answer["law"]:
         out += [wrapped(f"law: {', '.join(answer['law'])}", "! ", "  ")]
+    out += [wrapped(text, "! ", "  ") for text in answer["cautions"]]
     if not answer["stocked"]:
         out.append("Nobody weighs it: it is met inside naturals only, and is never a stand-in.")
     if answer["profile"]:
@@ -504,7 +507,8 @@ def lift_text(answer: Mapping) -> str:
         ]
         out += [wrapped(f"core's strength, before = 1: {', '.join(cells)}; match: {', '.join(alike)}")]
         out += [wrapped(f"{word}: check before you use it", "  ! ") for word in one["law"]]
-    return "\n".join([*out, *(wrapped(note, "", "") for note in answer["notes"])]).rstrip()
+    out += [wrapped(note, "", "") for note in answer["notes"]]
+    return "\n".join([*out, "", *(wrapped(text, "! ", "  ") for text in answer["cautions"])]).rstrip()
 
 
 CHANGES = {

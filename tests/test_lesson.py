@@ -19,7 +19,7 @@ def library():
 def test_lesson(library):
     accord = library.read_accord(library.demo / "accords" / "rose-on-the-dust-jacket.csv")
     intent = read_intents(library.demo / "intents.csv")[accord.name]
-    lines, strips, listen, swaps = library.lesson(accord, intent)
+    cautions, lines, strips, listen, swaps = library.lesson(accord, intent)
     assert len(lines.rows) == len(accord.lines)
     assert lines.rows[0][0] == "core"
     assert lines.notes[0] == intent
@@ -42,12 +42,12 @@ def test_every_demo_accord_has_a_lesson(library):
     accords, rejected = library.read_accords(library.demo / "accords")
     assert not rejected
     for accord in accords[::8]:
-        assert len(library.lesson(accord)) == 4
+        assert len(library.lesson(accord)) == 5
 
 
 def test_a_single_line_and_a_carrier(library):
     sheets = library.lesson(Accord("one", (Line("linalool", 1.0), Line("ethanol", 9.0))))
-    assert sheets[3].rows[0][-1] == 0.0
+    assert sheets[4].rows[0][-1] == 0.0
     assert any("carries the rest" in row[-1] for row in sheets[0].rows)
     with pytest.raises(InputError, match="nothing to teach"):
         library.lesson(Accord("none", (Line("ethanol", 1.0),)))

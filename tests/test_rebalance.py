@@ -166,7 +166,7 @@ def test_bad_input(given, message):
 
 def test_json_has_the_contract_keys():
     out = json.loads(json.dumps(rebalance(accord(("a", 1.0), ("b", 1.0)), too_weak=["a"]).to_dict()))
-    assert set(out) == {"trial", "parent", "lines", "warnings"}
+    assert set(out) == {"trial", "parent", "lines", "warnings", "cautions"}
     assert {"id", "name", "parts_before", "parts_after", "why"} <= set(out["lines"][0])
     assert out["trial"] == 2
 

@@ -208,7 +208,7 @@ def to_html(title: str, sheets: Iterable[Sheet], cautions: Sequence[str] = ()) -
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{_safe(title)}</title>\n<style>{STYLE}</style>\n</head>\n"
-        f"<body>\n<main>\n<h1>{_safe(title)}</h1>\n{body}\n{warn}</main>\n</body>\n</html>\n"
+        f"<body>\n<main>\n<h1>{_safe(title)}</h1>\n{warn}{body}\n</main>\n</body>\n</html>\n"
     )
 
 
@@ -340,11 +340,12 @@ def write_sheets(
     Raises :class:`~substitute.errors.InputError` for another ending or a file that exists.
     """
     ending = Path(path).suffix.lower()
+    warned = [Sheet("Cautions", ("caution",), [(text,) for text in cautions])] if cautions else []
     makers = {
         ".html": lambda: to_html(title, sheets, cautions),
         ".xlsx": lambda: to_xlsx(sheets, cautions),
-        ".md": lambda: to_markdown(sheets),
-        ".csv": lambda: "\n".join(to_csv(sheet) for sheet in sheets),
+        ".md": lambda: to_markdown([*warned, *sheets]),
+        ".csv": lambda: "\n".join(to_csv(sheet) for sheet in (*sheets, *warned)),
     }
     if ending not in makers:
         raise InputError(f"{path}: '{ending}' is not a kind of sheet: one of {', '.join(makers)}")

@@ -62,6 +62,7 @@ class NextTrial:
     parent: str
     lines: tuple[TrialLine, ...]
     warnings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
     @property
     def accord(self) -> Accord:
@@ -83,7 +84,13 @@ class NextTrial:
     def to_dict(self) -> dict:
         """The JSON of ``substitute rebalance``."""
         lines = [line.to_dict() for line in self.lines]
-        return {"trial": self.trial, "parent": self.parent, "lines": lines, "warnings": list(self.warnings)}
+        return {
+            "trial": self.trial,
+            "parent": self.parent,
+            "lines": lines,
+            "warnings": list(self.warnings),
+            "cautions": list(self.cautions),
+        }
 
 
 def read_history(path, names: Names) -> tuple[Trial, ...]:

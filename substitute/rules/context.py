@@ -11,6 +11,7 @@ from ..errors import InputError
 from ..records import LimitSet, Product, Tables
 from ..tables.names import plain
 from ..tables.schema import nearest, read_date
+from .standing import CAUTIONS, of_product
 
 WORLDWIDE = "worldwide"
 HOME_MARKET = "EU"
@@ -19,12 +20,6 @@ OTHER_LAW = (
     "{name} does not touch the skin: rules for cosmetics do not apply. Other law does (classification, labelling and packaging of "
     "mixtures); it is not judged here"
 )
-CAUTIONS = (
-    "This is arithmetic on tables, not a safety assessment: a qualified assessor decides before anything is sold.",
-    "What the supplier's documents for your lot say beats every figure shown here.",
-    "Local law may ask for more than the sets named; look at the official text for the day you sell.",
-)
-ON_SKIN = "It stays on the skin: sensitisers add up with what else a person wears, and no figure protects someone already sensitised."
 
 
 @dataclass(frozen=True)
@@ -54,7 +49,8 @@ class Context:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What the numbers cannot say."""
-        return (*CAUTIONS, ON_SKIN) if self.skin and self.leave_on else CAUTIONS
+        where = of_product(self.product, self.category, leave_on=self.leave_on, skin=self.skin)
+        return (*where, *CAUTIONS)
 
     def to_dict(self) -> dict:
         sets = [

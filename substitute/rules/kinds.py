@@ -196,7 +196,7 @@ class Grade(Kind):
             return (Term(rule, NEVER, None, rule.note or "a grade in words", MATERIAL),)
         words = f"at most {rule.max_pct:g} % in any material"
         return (
-            Term(rule, EACH, rule.max_pct, words, MATERIAL, note=MATERIAL, ban="not of the grade asked for"),
+            Term(rule, EACH, rule.max_pct, words, MATERIAL, note=MATERIAL, ban="prohibited grade"),
         )
 
     def brings(self, exposure: Exposure, rule: Rule, material: str) -> Iterator[Brought]:

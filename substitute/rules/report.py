@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..records import Accord
+from .cautions import of_accord
 from .controls import ControlRow, controls
 from .declare import Declarations, declare
 from .situation import Situation
@@ -54,6 +55,7 @@ class Report:
     verdict: Verdict
     declarations: Declarations
     controls: tuple[ControlRow, ...]
+    cautions: tuple[str, ...] = ()
 
     @property
     def rows(self) -> tuple[Row, ...]:
@@ -99,8 +101,9 @@ class Report:
             return "none: no dose mends it"
         if verdict.max_dose_pct is not None:
             return f"{_at_most(verdict.max_dose_pct)} %"
-        doubtful = [row for row in verdict.unknown if row.of_dose and (row.sources or not row.remote)]
-        names = list(dict.fromkeys(row.name for row in sorted(doubtful, key=lambda row: not row.sources)))
+        doubtful = [row for row in verdict.unknown if row.of_dose]
+        names = list(dict.fromkeys(row.name for row in doubtful if row.sources))
+        names += [f"what {name} may hold besides" for name in not_looked_for(doubtful)]
         if not names:
             return "no figure: nothing on file limits it, which is no permission"
         more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
@@ -155,7 +158,7 @@ class Report:
                 for natural, names in not_looked_for(self.verdict.rows).items()
             ],
             "notes": verdict["notes"],
-            "cautions": verdict["cautions"],
+            "cautions": list(dict.fromkeys((*self.cautions, *self.verdict.cautions))),
         }
 
 
@@ -171,4 +174,5 @@ def report(situation: Situation, accord: Accord) -> Report:
         verdict,
         declare(situation.compiled, active, accord.total, verdict.dose_pct),
         controls(situation.tables, situation.context, [name for name, parts in active.items() if parts > 0]),
+        of_accord(situation, active),
     )

@@ -13,11 +13,11 @@ import numpy as np
 
 from ..records import Tables
 from ..tables.files import to_csv
-from .compiled import Compiled, compiled_for
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
+from .compiled import Compiled, compiled_for
 from .context import Context, check_dose
-from .portfolio import Screener, judge_all
 from .kinds import FRACTION
+from .portfolio import Screener, judge_all
 from .portfolio_columns import Column, compile_columns, why_unknown
 from .rule import Rule, substance_name
 

@@ -28,8 +28,10 @@ from ..errors import InputError
 from ..odour.perception import Impression, impression, match
 from ..odour.staging import tenacity
 from ..records import STAGES, Accord, Shelf, Tables
-from ..standins.candidates import smellable
+from ..rules.cautions import of_accord
+from ..rules.situation import Situation
 from ..standins.bench import Bench
+from ..standins.candidates import smellable
 from ..standins.words import hours, listed
 from .coverage import judged_lines
 
@@ -99,6 +101,7 @@ class LiftAnswer:
     suggestions: tuple[Lift, ...]
     notes: tuple[str, ...]
     tables: Tables = field(repr=False)
+    cautions: tuple[str, ...] = ()
 
     def to_dict(self) -> dict:
         return {
@@ -107,6 +110,7 @@ class LiftAnswer:
             "core_share": dict(zip(STAGES, self.core_share)),
             "suggestions": [found.to_dict(self.tables) for found in self.suggestions],
             "notes": list(self.notes),
+            "cautions": list(self.cautions),
         }
 
 
@@ -151,9 +155,9 @@ def lift(
     *,
     shelf: Shelf | None = None,
     top: int = 3,
-    status: Callable[[str], tuple[str, ...]] = lambda _: (),
+    situation: Situation,
 ) -> LiftAnswer:
-    """Up to ``top`` lifts for ``accord``, best first; from the ``shelf`` only, if one is given.
+    """Up to ``top`` lifts for ``accord``, best first; from the ``shelf`` only, if one is given, and nothing that is forbidden.
 
     Raises :class:`~substitute.errors.InputError` for an accord in which nothing smells.
     """
@@ -176,12 +180,15 @@ def lift(
         for name in smellable(tables)
         if name not in core
         and is_lift(tables, name)
-        and (name in on_shelf if on_shelf is not None else not status(name))
+        and not situation.forbidden(name)
+        and (name in on_shelf if on_shelf is not None else not situation.status(name))
     ]
     found = [
         one
         for one in (
-            _best_amount(bench, accord, held, name, before, own, voiced, judged, share, status(name))
+            _best_amount(
+                bench, accord, held, name, before, own, voiced, judged, share, situation.status(name)
+            )
             for name in asked
         )
         if one
@@ -198,6 +205,7 @@ def lift(
         tuple(one for _, one in found[:top]),
         tuple(notes),
         tables,
+        of_accord(situation, [*held, *(one.material for _, one in found[:top])]),
     )
 
 

@@ -8,6 +8,7 @@ from ..accords.sheets import Sheet
 from ..accords.solutions import TENFOLD, VERY_STRONG
 from ..odour.staging import tenacity
 from ..records import Shelf, Tables
+from ..rules.cautions import hazard_lines
 from ..standins.words import hours, listed
 from .lesson import main_words
 from .planned import Plan
@@ -105,16 +106,7 @@ def _caution(tables: Tables, name: str, law: Sequence[str]) -> str:
         said.append("no odour profile on file")
     if name in tables.releases:
         said.append(f"gives back {listed([tables.materials[row.id].name for row in tables.releases[name]])}")
-    limits = [
-        limit.max_pct
-        for limit in tables.limits
-        if limit.substance == name
-        and limit.category == "4"
-        and limit.max_pct is not None
-        and 0 < limit.max_pct < 100
-    ]
-    if limits:
-        said.append(f"limited: {min(limits):g} % in fine fragrance by the figures on file")
+    said += hazard_lines(tables, name)
     return "; ".join(said)
 
 

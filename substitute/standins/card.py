@@ -13,6 +13,7 @@ from typing import Any
 
 from ..records import Material, Swap, Tables
 from ..rules.book import words_of
+from ..rules.cautions import NOTHING, hazard_lines, of_material
 from ..rules.situation import Situation
 from .evidence import Ground
 from .pair import make_pair
@@ -119,6 +120,11 @@ class Card:
             ],
             "limits": list(self.limits),
             "law": list(self.law),
+            "hazards": [
+                {"hazard": one.hazard, "words": one.words, "basis": one.basis, "source": one.source}
+                for one in of_material(tables, m.id)
+            ],
+            "cautions": list(hazard_lines(tables, m.id)) or [NOTHING.format(names=m.name)],
             "controls": list(self.controls),
             "replaced_by": list(self.replaced_by),
             "replaces": list(self.replaces),

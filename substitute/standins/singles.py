@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..records import Tables
+from ..rules.cautions import hazard_lines
 from . import words
 from .answer import Member, StandIn
 from .ask import Ask
@@ -131,7 +132,7 @@ def cautions(tables: Tables, ask: Ask, pair: Pair, supply: words.Supply | None) 
     """What to weigh before using it."""
     name = pair.stand_in
     found = [f"{word}: check before you buy or use it" for word in ask.status(name)]
-    found += [*relief_unknown(ask, pair), *rule_cautions(tables, ask, name)]
+    found += [*relief_unknown(ask, pair), *rule_cautions(tables, ask, name), *hazard_lines(tables, name)]
     found += [
         *profile_cautions(tables, name),
         *base_cautions(tables, name, ask.accord.active() if ask.accord else ()),
