@@ -195,9 +195,7 @@ class Grade(Kind):
         if rule.max_pct is None:
             return (Term(rule, NEVER, None, rule.note or "a grade in words", MATERIAL),)
         words = f"at most {rule.max_pct:g} % in any material"
-        return (
-            Term(rule, EACH, rule.max_pct, words, MATERIAL, note=MATERIAL, ban="prohibited grade"),
-        )
+        return (Term(rule, EACH, rule.max_pct, words, MATERIAL, note=MATERIAL, ban="prohibited grade"),)
 
     def brings(self, exposure: Exposure, rule: Rule, material: str) -> Iterator[Brought]:
         inside = material in exposure.members(rule.substance)
