@@ -19,7 +19,7 @@ says who is asked, and the model says how little is enough and that the characte
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
