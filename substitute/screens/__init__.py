@@ -36,9 +36,8 @@ def run() -> None:
     target = st.session_state.pop("go", None)
     if target:
         st.switch_page(found[target])
-    from . import common, keep, side, work
+    from . import common, keep, side
 
-    work.state()
     store = keep.Browser(common.library)
     if store.waits():
         common.heading(screen.title, "Fetching your work from this browser …")

@@ -7,17 +7,20 @@ lightened until text in it has a contrast of 4.5 or more.
 from __future__ import annotations
 
 import os
-import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 from ..errors import InputError
 
 SERIF = "'Iowan Old Style', 'Palatino Linotype', Palatino, 'Book Antiqua', Georgia, 'Times New Roman', serif"
 
-SETTINGS = {
+HOSTS = ("127.0.0.1", "localhost")
+
+SETTINGS: dict[str, dict[str, Any]] = {
     "server": {
         "address": "127.0.0.1",
+        "allowedHosts": list(HOSTS),
         "fileWatcherType": "none",
         "showEmailPrompt": False,
         "maxUploadSize": 20,
@@ -60,8 +63,9 @@ def flags() -> list[str]:
     found = []
     for section, values in SETTINGS.items():
         for name, value in values.items():
-            text = str(value).lower() if isinstance(value, bool) else str(value)
-            found.append(f"--{section}.{name}={text}")
+            for one in value if isinstance(value, list) else [value]:
+                text = str(one).lower() if isinstance(one, bool) else str(one)
+                found.append(f"--{section}.{name}={text}")
     return found
 
 
@@ -77,38 +81,36 @@ def app_file() -> Path:
 
 
 def run(
-    port: int | None = None, browser: bool = True, *, tables=None, labels=None, evidence: bool = True
+    port: int | None = None,
+    browser: bool = True,
+    *,
+    tables: str | Path | None = None,
+    labels: str | Path | None = None,
+    evidence: bool = True,
 ) -> int:
-    """Run the app until it is stopped; returns the exit code. A person's own tables and labels reach it by its environment."""
+    """Run the app in this very process until it is stopped, so that no server outlives it; returns the exit code.
+
+    A person's own tables and labels reach the app by its environment.
+    """
     from ..library import load
 
-    load(
-        tables, evidence=evidence, labels=labels
-    )  # complaints about a person's own files belong in the terminal, before the page
-    surrounding = {**os.environ, "SUBSTITUTE_EVIDENCE": "yes" if evidence else "no"}
+    load(tables, evidence=evidence, labels=labels)  # complaints about one's own files belong in the terminal
+    os.environ["SUBSTITUTE_EVIDENCE"] = "yes" if evidence else "no"
     for name, value in (("SUBSTITUTE_TABLES", tables), ("SUBSTITUTE_LABELS", labels)):
         if value is not None:
-            surrounding[name] = str(Path(value).resolve())
+            os.environ[name] = str(Path(value).resolve())
     screen = (
         sys.platform in ("win32", "darwin") or os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
     )
-    command = [
-        sys.executable,
-        "-m",
-        "streamlit",
-        "run",
-        str(app_file()),
-        *flags(),
-        f"--server.headless={'false' if browser and screen else 'true'}",
-    ]
+    wanted = [*flags(), f"--server.headless={'false' if browser and screen else 'true'}"]
     if port is not None:
-        command.append(f"--server.port={port}")
-    server = subprocess.Popen(command, env=surrounding)
+        wanted.append(f"--server.port={port}")
+    from streamlit.web.cli import main
+
     try:
-        return server.wait()
+        main(["run", str(Path(__file__).with_name("server.py")), *wanted], standalone_mode=False)
     except KeyboardInterrupt:
-        server.wait()
-        return 0
-    finally:
-        if server.poll() is None:
-            server.terminate()
+        pass
+    except SystemExit as done:
+        return int(done.code or 0)
+    return 0
