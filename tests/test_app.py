@@ -45,7 +45,7 @@ def fine(at: AppTest) -> AppTest:
 
 def text(at: AppTest) -> str:
     """All that the page says in words."""
-    kinds = ("title", "subheader", "markdown", "caption", "info", "warning", "error", "success")
+    kinds = ("title", "header", "markdown", "caption", "info", "warning", "error", "success")
     said = [element.value for kind in kinds for element in getattr(at, kind)]
     drawn = [element.proto.body for element in at.get("html") if "<style>" not in element.proto.body]
     return html.unescape("\n".join([*said, *drawn])).replace("\\", "")

@@ -99,7 +99,7 @@ def _missing(held: list[str]) -> list[str]:
     if st.session_state.get("fresh_screen") or st.session_state.get("in_missing") != here:
         st.session_state["in_missing"] = here
     found: list[str] = st.multiselect(
-        "Missing", held, key="in_missing", on_change=_missed, placeholder="nothing is missing",
+        "Missing", held, key="in_missing", on_change=_missed, placeholder="nothing is missing", filter_mode="contains",
         help="Lines that are not to be had, or must go. " + word("material"),
     )  # fmt: skip
     return found
@@ -341,7 +341,7 @@ def _smell(lib: Library, accord: Accord, found: Any) -> None:
     if not formula.lines:
         st.info("Nothing is left to smell.")
         return
-    st.subheader("How the smell moves", anchor=False)
+    st.header("How the smell moves", anchor=False)
     old = {id: parts / accord.total for id, parts in accord.active().items()}
     new = {id: parts / accord.total for id, parts in formula.active().items()}
     seen = {
@@ -380,7 +380,7 @@ def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
     rows = answer["limits"]
     if not rows:
         return
-    st.subheader("Limits before and after", anchor=False)
+    st.header("Limits before and after", anchor=False)
     worst = sorted(
         (row for row in rows if row["before_pct"] > 0 or row["after_pct"] > 0 or row["ok_after"] is None),
         key=lambda row: (

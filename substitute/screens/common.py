@@ -115,7 +115,7 @@ def _n(value: Any) -> str:
 def headline(text: str, small: str = "") -> None:
     """The answer in one line."""
     tail = f" <small>{safe(small)}</small>" if small else ""
-    st.html(f'<p class="headline">{safe(text)}{tail}</p>')
+    st.html(f'<h2 class="headline">{safe(text)}{tail}</h2>')
 
 
 def following(text: str) -> None:

@@ -60,6 +60,7 @@ def pick(lib: Library, key: str) -> Pile | None:
         SOURCES,
         horizontal=True,
         key=f"{key}_from",
+        persist_state="session",
         help="CSV or XLSX files with the columns material and parts, one accord each; or one long file with a column accord besides.",
     )
     if source == SOURCES[0]:
@@ -73,22 +74,26 @@ def pick(lib: Library, key: str) -> Pile | None:
         help="An accord may name another of the same folder as a line.",
     )
     if not files:
-        st.info("Next: drop accord files above. They stay on this machine.")
-        return None
-    kept, doubled = {}, []
+        kept: Pile | None = st.session_state.get(f"{key}_pile_{whole}")
+        if kept is not None:
+            st.caption(f"{kept.called} from before are kept; drop others to take their place.")
+        return kept
+    named: dict[str, Any] = {}
+    doubled: list[tuple[str, str]] = []
     for file in files:
         name = _name(file)
-        if name in kept:
+        if name in named:
             doubled.append((name, "a second file of the same name; it was left out"))
         elif not name.startswith("."):
-            kept[name] = file
-    return Pile(
+            named[name] = file
+    found = st.session_state[f"{key}_pile_{whole}"] = Pile(
         tuple((file.name, file.file_id) for file in files),
         f"{len(files)} file{'s' if len(files) != 1 else ''}",
         lib.demo,
-        tuple(kept.values()),
+        tuple(named.values()),
         tuple(doubled),
     )
+    return found
 
 
 def read(lib: Library, pile: Pile, key: str) -> tuple[list[Accord], list[tuple[str, str]]]:

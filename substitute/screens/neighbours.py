@@ -191,7 +191,7 @@ def _to_swap(name: str) -> None:
 
 def _way(found: Mapping[str, Any]) -> None:
     steps = [(step["name"], step["kind"], step["shared"]) for step in found["path"]]
-    st.subheader(f"From {steps[0][0]} to {steps[-1][0]}", anchor=False)
+    st.header(f"From {steps[0][0]} to {steps[-1][0]}", anchor=False)
     said = " – ".join(f"{name}, {tie}" if tie else name for name, _, tie in steps)
     bars.way(steps, f"The way: {said}")
 

@@ -165,7 +165,7 @@ def _answer(lib: Library, found: Any, wish: str) -> None:
 
 def _makes(lib: Library, answer: Mapping[str, Any], wish: str) -> None:
     makes = sorted(answer["makes"], key=lambda made: -(made["match"] or 0.0))
-    st.subheader("What it makes", anchor=False)
+    st.header("What it makes", anchor=False)
     if wish == BUY and any(made.get("match_after") is not None for made in makes):
         won = sorted(
             makes,
@@ -206,7 +206,7 @@ def _lacks(lib: Library, made: Mapping[str, Any]) -> str:
 def _buy(lib: Library, answer: Mapping[str, Any]) -> None:
     if not answer["buy"]:
         return
-    st.subheader("What each bottle brings nearer", anchor=False)
+    st.header("What each bottle brings nearer", anchor=False)
     most = max(one["gain"] for one in answer["buy"]) or 1.0
     rows = [
         (
@@ -231,7 +231,7 @@ def _buy(lib: Library, answer: Mapping[str, Any]) -> None:
 
 
 def _curve(lib: Library, answer: Mapping[str, Any]) -> None:
-    st.subheader("How much each further material covers", anchor=False)
+    st.header("How much each further material covers", anchor=False)
     rows = [
         (f"{step['n']}. {common.name_of(lib, step['add'])}", step["coverage"], "") for step in answer["curve"]
     ]
@@ -295,7 +295,7 @@ def _use_lift(name: str, parts: float) -> None:
 
 
 def _lesson(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
-    st.subheader("Sheets for a lesson", anchor=False)
+    st.header("Sheets for a lesson", anchor=False)
     with st.spinner("Writing the sheets …"):
         sheets = common.remembered(
             "lesson", (accord, shelf), lambda: lib.lesson(accord, accord.intent, shelf=shelf)

@@ -328,7 +328,7 @@ def _limit(value: float | None, stated: bool) -> str:
 
 def changes(lib: Library, answer: Mapping[str, Any]) -> None:
     """What the sets in force change against the older one, limit by limit and accord by accord."""
-    st.subheader("What the newer set changes", anchor=False)
+    st.header("What the newer set changes", anchor=False)
     moved = [row for row in answer["changed_limits"] if any(row[kind] for kind in CHANGES)]
     st.markdown(
         f"Since {common.md(common.set_title(lib, answer['since']))} {len(answer['changed_limits'])} limits differ; {len(moved)} of them matter here."

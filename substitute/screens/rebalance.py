@@ -64,6 +64,7 @@ def _verdicts(lib: Library, accord: Accord) -> dict[str, str]:
                 [name for name in names if name not in taken],
                 key=key,
                 placeholder="no line",
+                filter_mode="contains",
                 persist_state="session",
             )
         taken |= set(chosen)
@@ -173,7 +174,7 @@ def _log() -> None:
     if not trials:
         st.caption("No trial is logged yet.")
         return
-    st.subheader("The trials side by side", anchor=False)
+    st.header("The trials side by side", anchor=False)
     panels = []
     for number, trial in enumerate(trials, 1):
         total = sum(row["parts"] or 0.0 for row in trial["rows"]) or 1.0

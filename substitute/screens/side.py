@@ -26,7 +26,7 @@ def side(lib: Library) -> None:
             )  # fmt: skip
         says = work.undo_says()
         st.button(
-            "Undo", key="undo", on_click=work.undo, disabled=not says, width="stretch", icon=":material/undo:" if False else None,
+            "Undo", key="undo", on_click=work.undo, disabled=not says, width="stretch",
             help=f"Takes back: {says}." if says else "Nothing to take back yet.",
         )  # fmt: skip
         with st.popover("Save, open, start afresh", width="stretch"):
@@ -34,7 +34,7 @@ def side(lib: Library) -> None:
                 "Your work stays in this browser on this machine and is sent nowhere. A file takes it elsewhere."
             )
             st.download_button(
-                "Save work", saved.to_file, "work.json", "application/json", key="save_work", on_click="ignore", width="stretch",
+                "Save work", saved.to_file(), "work.json", "application/json", key="save_work", on_click="ignore", width="stretch",
                 help="One plain file with the accord, the shelf, the trials and the settings.",
             )  # fmt: skip
             st.file_uploader(

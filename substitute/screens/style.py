@@ -9,12 +9,12 @@ STYLE = """
 [data-testid="stHeader"] { background: transparent; pointer-events: none; min-height: 2.6rem; height: 2.6rem; } [data-testid="stHeader"] * { pointer-events: auto; } [data-testid="stToolbar"] > div:empty { pointer-events: none; }
 [data-testid="stMainBlockContainer"] > [data-testid="stVerticalBlock"] { gap: .55rem; }
 .st-key-head { gap: .1rem 1rem; align-items: baseline; min-height: 2.2rem; padding-right: 3rem; }
-h1 { font-size: 1.6rem !important; padding: 0 !important; letter-spacing: .01em; } h2, h3 { padding: .3rem 0 .1rem !important; } h2 { font-size: 1.2rem !important; } h3 { font-size: 1.08rem !important; }
+h1 { font-size: 1.6rem !important; padding: 0 !important; letter-spacing: .01em; } h2, h3 { padding: .3rem 0 .1rem !important; } h2 { font-size: 1.15rem !important; } h2.headline { font-size: 1.3rem !important; } h3 { font-size: 1.08rem !important; }
 .lead { font-family: Georgia, "Times New Roman", serif; font-style: italic; color: var(--soft); margin: 0; font-size: .98rem; line-height: 1.3; }
 .st-key-question { background: var(--shade); border-left: 3px solid var(--edge); padding: .55rem .9rem .7rem; gap: .4rem; }
 .st-key-question [data-testid="stWidgetLabel"] { min-height: 1.2rem; margin-bottom: .1rem; } .st-key-question [data-testid="stWidgetLabel"] p { font-size: .82rem; color: var(--soft); }
 .st-key-answer { gap: .5rem; }
-.headline { font-family: 'Iowan Old Style', 'Palatino Linotype', Palatino, Georgia, serif; font-size: 1.3rem; line-height: 1.35; margin: .2rem 0 0; } .headline small { font-family: "Source Sans", sans-serif; font-size: .86rem; color: var(--soft); }
+.headline { font-weight: 500; padding: 0 !important; font-family: 'Iowan Old Style', 'Palatino Linotype', Palatino, Georgia, serif; font-size: 1.3rem; line-height: 1.35; margin: .2rem 0 0; } .headline small { font-family: "Source Sans", sans-serif; font-size: .86rem; color: var(--soft); }
 .next { margin: 0; font-size: .95rem; } .next b { font-weight: 600; }
 .tag { display: inline-block; border: 1px solid currentColor; padding: 0 .4rem; font-size: .75rem; letter-spacing: .03em; white-space: nowrap; }
 .sheet { overflow-x: auto; font-size: .9rem; } .sheet table, table.bars { width: 100%; border-collapse: collapse; font-variant-numeric: tabular-nums; }
@@ -39,8 +39,9 @@ table.bars .num { text-align: right; white-space: nowrap; } table.bars tbody th 
 .one-line li:has(input:checked) .what, .one-line li:has(input:checked) .grams { color: var(--soft); text-decoration: line-through; }
 .st-key-route { align-items: flex-start; flex-wrap: nowrap; gap: .4rem; } .st-key-route > div:first-child { flex: 0 0 auto; } .st-key-stops { gap: 0; min-width: 0; } div[class*="st-key-stop_"] { height: 38px; min-height: 38px; flex-wrap: nowrap; align-items: center; gap: .7rem; border-bottom: 1px solid var(--rule); overflow: hidden; }
 div[class*="st-key-stop_"] button { white-space: nowrap; } .stop-words { white-space: nowrap; overflow: hidden; text-overflow: ellipsis; font-size: .86rem; color: var(--soft); } .st-key-stops [data-testid="stHtml"] { min-width: 0; }
+@media (max-width: 1100px) and (min-width: 641px) { [data-testid="stSidebar"][aria-expanded="true"] { width: 230px !important; min-width: 230px !important; } [data-testid="stMainBlockContainer"] { padding-left: 1.3rem; padding-right: 1.3rem; } }
 @media (max-width: 640px) { [data-testid="stMainBlockContainer"] { padding: 2.7rem .9rem 2rem; } .st-key-head { padding-right: 0; gap: 0; } .lead { font-size: .86rem; line-height: 1.2; } h1 { font-size: 1.3rem !important; }
-  .st-key-question { padding: .4rem .6rem .5rem; } .st-key-phone_bench { display: flex; } .headline { font-size: 1.12rem; }
+  .st-key-question { padding: .4rem .6rem .5rem; } .st-key-phone_bench { display: flex; } h2.headline { font-size: 1.12rem !important; }
   .sheet.blocks thead { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; } .sheet.blocks table, .sheet.blocks tbody, .sheet.blocks tr, .sheet.blocks td { display: block; width: auto; }
   .sheet.blocks tr { padding: .5rem 0; border-bottom: 1px solid var(--edge); } .sheet.blocks td { border: 0; padding: .08rem 0 .08rem 8.2rem; text-indent: -8.2rem; text-align: left; } .sheet.blocks td.none { display: none; }
   .sheet.blocks td::before { content: attr(data-of); display: inline-block; width: 8.2rem; text-indent: 0; color: var(--soft); } .sheet.blocks td:first-child { font-weight: 600; padding-left: 0; text-indent: 0; }

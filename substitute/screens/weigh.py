@@ -70,12 +70,12 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         )
         st.button("smelled it: rebalance", key="to_rebalance", on_click=work.go, args=("rebalance",))
     if found.dilutions:
-        st.subheader("Make first", anchor=False)
+        st.header("Make first", anchor=False)
         _ticks(
             [(f"{d.name} {d.strength_pct:g} %", f"{d.grams:g} g", f"{d.from_grams:g} g of {_strength(d.from_pct)} + {d.carrier_grams:g} g {d.carrier}") for d in found.dilutions],
             "Solutions to make first", keep_note=True,
         )  # fmt: skip
-    st.subheader("On the balance", anchor=False)
+    st.header("On the balance", anchor=False)
     rows = [
         (
             f"{line.name}{'' if line.strength_pct >= 100 else f' {line.strength_pct:g} %'}",
