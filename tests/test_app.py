@@ -286,7 +286,7 @@ def test_adjust_opens_on_the_demo_with_the_answer_and_a_reason_for_every_line(ad
     said = text(adjust)
     assert "waiting room stove" in said
     assert "demo" in said
-    assert "match" in said
+    assert "Good, match" in said
     assert "taken out" in said
     assert "leave it out" in said
     assert "How the smell moves" in said
@@ -449,9 +449,9 @@ def test_an_adjusted_accord_is_taken_over_and_brought_back(adjust):
     [("a", "a-adjusted"), ("a-adjusted", "a-adjusted-2"), ("a-adjusted-2", "a-adjusted-3")],
 )
 def test_adjusted_again_is_counted(name, wanted):
-    from substitute.screens.adjust import _next_name
+    from substitute.screens.adjusted import next_name
 
-    assert _next_name(name) == wanted
+    assert next_name(name) == wanted
 
 
 # -- rules, weigh, shelf, rebalance --------------------------------------------------------------------------------------

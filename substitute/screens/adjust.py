@@ -2,35 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from inspect import signature
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from ..records import Accord
 from . import accord as accords
-from . import bars, common, fields, side, work
-from .words import BASIS, count, listed, word
+from . import adjusted, common, fields, side, work
+from .words import count
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 LINK = ("because", "product", "dose", "market", "max_new", "use_shelf")
-OPTIONS = {
-    "leave_out": "leave it out",
-    "one_to_one": "gram for gram",
-    "strength": "matched by strength",
-    "cut": "the cut alone",
-    "lower_dose": "as it is, at a lower dose",
-}
-STAGES = {
-    "opening": ("opening, 10 min", 1 / 6),
-    "heart": ("heart, 2 h", 2.0),
-    "drydown": ("drydown, 24 h", 24.0),
-}
-WORDS_SHOWN, LEAST_SHOWN = 9, 0.005
 
 
 def show() -> None:
@@ -54,60 +38,98 @@ def show() -> None:
         with st.spinner("Weighing the choices …"):
             made_of = (accord, *sorted(options.items(), key=lambda item: item[0]))
             found = common.remembered("adjust", made_of, lambda: lib.adjust(accord, **options))
-        _answer(lib, accord, found, options)
+        adjusted.show(lib, accord, found, options)
 
 
 def _ask(lib: Library) -> tuple[Accord | None, dict[str, Any]]:
-    with st.container(horizontal=True, gap="small"):
-        accords.accord_box(lib)
-        product = fields.product_fields(lib)
-        most = work.setting("max_new")
-        only = ", my shelf only" if work.setting("use_shelf") else ""
-        with st.popover(f"{f'up to {most} new' if most else 'as many new as gaps'}{only}"):
-            fields.shelf_toggle()
-            fields.field(
-                st.slider,
-                "New materials [at most; 0 lets the number of gaps decide]",
-                "max_new",
-                min_value=0,
-                max_value=6,
-            )
     now = work.state()
     held_now, _ = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
-    held = accords.lines_of(lib, held_now) if held_now else []
+    with st.container(horizontal=True, gap="small"):
+        accords.accord_box(lib)
+        now = work.state()
+        if held_now is None:
+            held_now, _ = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
+        held = accords.lines_of(lib, held_now) if held_now else []
+        product = fields.product_fields(lib)
+        keep = _how(held)
     left, right = st.columns([3, 2])
     with left:
-        missing = _missing(held)
+        missing = _chosen(
+            "Missing", "missing", held, "nothing is missing", "Lines that are not to be had, or must go."
+        )
     with right:
         because = fields.reason()
     accord = accords.formula(lib)
     options: dict[str, Any] = {
         "without": tuple(missing),
         "because": because,
+        "keep": tuple(keep),
+        "move": float(work.setting("move")),
+        "same_total": work.setting("same_total"),
+        "use": tuple(now["use"]) if missing else (),
         "shelf": fields.shelf_of(lib),
         "max_new": work.setting("max_new") or None,
         **product,
     }
-    if now["use"] and missing and "use" in signature(lib.adjust).parameters:
-        options["use"] = tuple(now["use"])
     return accord, options
 
 
-def _missing(held: list[str]) -> list[str]:
-    now = work.state()
-    here = [name for name in now["missing"] if name in held]
-    if st.session_state.get("fresh_screen") or st.session_state.get("in_missing") != here:
-        st.session_state["in_missing"] = here
+def _how(held: list[str]) -> list[str]:
+    """How far it may go, folded to a line that says it; the lines that must stay."""
+    now, most = work.state(), work.setting("max_new")
+    said = [
+        f"up to {most} new" if most else "as few new as do",
+        f"{count(len(now['keep']), 'line')} pinned" if now["keep"] else "",
+        "same total" if work.setting("same_total") else "",
+        f"lines move up to {work.setting('move')} %" if work.setting("move") != work.SETTINGS["move"] else "",
+        "my shelf only" if work.setting("use_shelf") else "",
+    ]
+    with st.popover(", ".join(filter(None, said))):
+        fields.shelf_toggle()
+        fields.field(
+            st.slider,
+            "New materials [at most; 0 lets the number of gaps decide]",
+            "max_new",
+            min_value=0,
+            max_value=6,
+        )
+        fields.field(
+            st.slider, "Other lines may move by [±%]", "move", min_value=0, max_value=100, step=5,
+            help="A line that is not in question is moved only where it raises the match, and never further.",
+        )  # fmt: skip
+        fields.field(
+            st.toggle,
+            "Keep the old total",
+            "same_total",
+            help="Otherwise the formula may weigh more or less, and the dose that carries the same is said.",
+        )
+        return _chosen("Pinned lines", "keep", held, "none", "They stay as they are, whatever it costs.")
+
+
+def _chosen(label: str, name: str, held: list[str], nothing: str, help: str) -> list[str]:
+    """A choice of the accord's lines that the work keeps under ``name``."""
+    here = [one for one in work.state()[name] if one in held]
+    key = f"in_{name}"
+    if st.session_state.get("fresh_screen") or st.session_state.get(key) != here:
+        st.session_state[key] = here
     found: list[str] = st.multiselect(
-        "Missing", held, key="in_missing", on_change=_missed, placeholder="nothing is missing", filter_mode="contains",
-        help="Lines that are not to be had, or must go. " + word("material"),
-    )  # fmt: skip
+        label,
+        held,
+        key=key,
+        on_change=_choose,
+        args=(name,),
+        placeholder=nothing,
+        filter_mode="contains",
+        help=help,
+    )
     return found
 
 
-def _missed() -> None:
-    work.remember("what is missing was changed")
-    work.state().update(missing=list(st.session_state["in_missing"]), use=[])
+def _choose(name: str) -> None:
+    work.remember(f"what is {name} was changed")
+    work.state()[name] = list(st.session_state[f"in_{name}"])
+    if name == "missing":
+        work.state()["use"] = []
 
 
 def _lacking(lib: Library, accord: Accord) -> bool:
@@ -144,384 +166,3 @@ def _with_missing(lib: Library, stem: str, missing: list[str], use: list[str]) -
 def _aside(gone: list[str]) -> None:
     now = work.state()
     now.update(missing=[name for name in now["missing"] if name not in gone], use=[])
-
-
-# -- the answer ----------------------------------------------------------------------------------------------------------
-
-
-def _answer(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]) -> None:
-    answer = found.to_dict()
-    changed = [line for line in answer["lines"] if line["parts_before"] != line["parts_after"]]
-    within = answer.get("within_known", answer.get("legal"))
-    _head(answer, changed, options)
-    if changed and found.formula().lines:
-        _buttons(lib, found, answer)
-    _lines(answer, accord)
-    if not changed:
-        _limits(lib, answer)
-        return
-    _smell(lib, accord, found)
-    _limits(lib, answer)
-    _ways(answer, within)
-    _rivals(lib, answer)
-    _downloads(accord, found, answer)
-    common.cautions(answer["cautions"])
-    ids, bases = common.material_sources(lib, [line["id"] for line in answer["lines"]])
-    common.sources(
-        lib, ids, bases, "The match is worked out from profiles, potencies and tenacities on file."
-    )
-
-
-def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, Any]) -> None:
-    limits = answer["limits"]
-    before = sum(row["ok_before"] is False for row in limits)
-    broken = sum(row["ok_after"] is False for row in limits)
-    unknown = sum(row["ok_after"] is None for row in limits)
-    if not changed:
-        common.headline(
-            "Nothing has to change yet" if not limits else "Nothing on file asks for a change",
-            _state(before, broken, unknown) if limits else "",
-        )
-        common.following(
-            "say what is missing, or what it goes into and at which dose."
-            if not options.get("product")
-            else "weigh it, or look at the screen Rules."
-        )
-        if limits:
-            st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
-        return
-    match = answer["match"]
-    news = [line["name"] for line in changed if line["parts_before"] == 0 and line["id"] != "carrier"]
-    said = (
-        f"{listed(news)} {'takes' if len(news) == 1 else 'take'} the place"
-        if news
-        else "Nothing new comes in"
-    )
-    verdict = f"{answer['verdict'].capitalize()}: " if answer.get("verdict") else ""
-    low, high = answer["match_range"]
-    if answer.get("verdict") == "none":
-        said = "nothing here takes its place"
-    common.headline(
-        f"{verdict}match {match['overall']:.2f}, {said}"
-        if verdict
-        else f"{said}, match {match['overall']:.2f}",
-        common.unbroken_join(
-            [
-                f"{low:.2f} to {high:.2f} over the naturals' range",
-                _state(before, broken, unknown) if limits else "limits not looked at: no product yet",
-            ]
-        ),
-    )
-    wall = answer.get("wall") if answer.get("within_known", answer.get("legal")) is False else None
-    if wall:
-        dose = answer.get("dose_within_known_pct", answer.get("legal_dose_pct"))
-        until = (
-            f" As it was, it obeys the known limits up to {common.figure(dose)} % of the product."
-            if dose
-            else ""
-        )
-        st.error(
-            f"Nothing within the known limits was found at this dose. In the way: {common.md(wall['name'])}.{common.md(until)}"
-        )
-    common.following(
-        "lower the dose, or let other lines go."
-        if wall
-        else "take it over, or weigh it at once; the old version stays one click away."
-    )
-
-
-def _state(before: int, broken: int, unknown: int) -> str:
-    return (
-        f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither fine nor broken"
-    )
-
-
-def _buttons(lib: Library, found: Any, answer: Mapping[str, Any]) -> None:
-    formula = found.formula()
-    name = _next_name(work.state()["name"])
-    rows = work.rows_of(formula, lib.tables.materials)
-    blocked = answer.get("within_known", answer.get("legal")) is False
-    with st.container(horizontal=True, vertical_alignment="center"):
-        st.button(
-            "use this",
-            key="use-adjusted",
-            type="primary",
-            on_click=_take,
-            args=(name, rows, ""),
-            disabled=blocked,
-            help="It takes the place of the accord on the bench; the old one can be brought back.",
-        )
-        st.button(
-            "weigh this",
-            key="use-weigh",
-            on_click=_take,
-            args=(name, rows, "weigh"),
-            disabled=blocked,
-            help="Takes it over and goes to the weighing sheet.",
-        )
-        if work.state()["use"]:
-            st.caption(
-                f"Held to {common.md(listed(work.state()['use']))}, as chosen on Swap.", width="content"
-            )
-            st.button("let the choice be free", key="free", type="tertiary", on_click=_free)
-
-
-def _free() -> None:
-    work.remember("the choice of stand-ins was set free")
-    work.state()["use"] = []
-
-
-def _next_name(name: str) -> str:
-    """``X`` → ``X-adjusted`` → ``X-adjusted-2`` …"""
-    base, _, number = name.partition("-adjusted")
-    if base == name:
-        return f"{name}-adjusted"
-    return f"{base}-adjusted-{int(number.strip('-') or 1) + 1 if number.strip('-').isdigit() or not number else 2}"
-
-
-def _take(name: str, rows: list[work.Row], onward: str) -> None:
-    old = common.titled(work.state()["name"])
-    work.set_accord(
-        name, rows, told=f"Taken over: {common.titled(name)} stands on the bench in place of {old}."
-    )
-    if onward:
-        work.go(onward)
-
-
-def mark(line: Mapping[str, Any]) -> str:
-    """What happened to a line."""
-    before, after = line["parts_before"], line["parts_after"]
-    if before == 0 and after > 0:
-        return "✚ new"
-    if before > 0 and after == 0:
-        return "✕ out"
-    if abs(after - before) <= 0.005 * before:
-        return "= kept"
-    return "▲ more" if after > before else "▼ less"
-
-
-def _lines(answer: Mapping[str, Any], accord: Accord) -> None:
-    marks = [mark(line) for line in answer["lines"]]
-    order = sorted(range(len(marks)), key=lambda i: (marks[i] == "= kept", i))
-    rows = []
-    for i in order:
-        line = answer["lines"][i]
-        strength = "" if line["strength_pct"] >= 100 else f" {line['strength_pct']:g} %"
-        rows.append(
-            (
-                f"{line['name']}{strength}",
-                marks[i],
-                common.figure(line["parts_before"], 4),
-                common.figure(line["parts_after"], 4),
-                line["why"] if marks[i] != "= kept" else "",
-            )
-        )
-    classes = ["gone" if marks[i] == "✕ out" else "" if marks[i] == "= kept" else "moved" for i in order]
-    common.table(
-        ("material", "change", "before [parts]", "after [parts]", "why"),
-        rows,
-        "Every line before and after, what moved first",
-        slim=True,
-        wide=("why",),
-        classes=classes,
-    )
-    before, after = answer.get("total_before", accord.total), answer.get("total_after")
-    if after is not None and abs(after - before) > 1e-9 * max(before, 1.0):
-        dose = answer.get("dose_after_pct")
-        same = (
-            f"; {common.figure(dose, 4)} % of the product then carries what {common.figure(answer['dose_pct'], 4)} % did"
-            if dose and answer.get("dose_pct")
-            else ""
-        )
-        st.caption(f"Total: {common.figure(before, 5)} parts before, {common.figure(after, 5)} after{same}.")
-
-
-def _smell(lib: Library, accord: Accord, found: Any) -> None:
-    formula = found.formula()
-    if not formula.lines:
-        st.info("Nothing is left to smell.")
-        return
-    st.header("How the smell moves", anchor=False)
-    old = {id: parts / accord.total for id, parts in accord.active().items()}
-    new = {id: parts / accord.total for id, parts in formula.active().items()}
-    seen = {
-        said: common.remembered(
-            f"smell_{name}", (accord, formula), lambda hours=hours: lib.compare(old, new, hours=hours, top=40)
-        )
-        for name, (said, hours) in STAGES.items()
-    }
-    moved: dict[str, dict[str, float]] = {}
-    for said, one in seen.items():
-        for name, a, b in one.rows:
-            moved.setdefault(name, {})[said] = b - a
-    rows = [row for row in moved.items() if max(map(abs, row[1].values())) >= LEAST_SHOWN]
-    rows.sort(key=lambda row: -max(map(abs, row[1].values())))
-    if rows:
-        bars.differences(
-            rows[:WORDS_SHOWN],
-            list(seen),
-            "How the smell moves, after minus before, over opening, heart and drydown",
-        )
-    strength = ", ".join(
-        f"{said.split(',')[0]} {'not to be judged' if one.strength is None else f'{one.strength:.2f}'}"
-        for said, one in seen.items()
-    )
-    match = found.to_dict()["match"]
-    alike = ", ".join(
-        f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in STAGES
-    )
-    st.caption(
-        f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}. Right of the stroke is more than before, left and hatched is less.",
-        help=word("match"),
-    )
-
-
-def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
-    rows = answer["limits"]
-    if not rows:
-        return
-    st.header("Limits before and after", anchor=False)
-    worst = sorted(
-        (row for row in rows if row["before_pct"] > 0 or row["after_pct"] > 0 or row["ok_after"] is None),
-        key=lambda row: (
-            {False: 0, None: 1, True: 2}[row["ok_after"]],
-            row["ok_before"] is not False,
-            -_used(row),
-        ),
-    )
-    shown = [
-        {
-            "what": common.name_of(lib, row["substance"]), "set": common.set_title(lib, row["limit_set"]), "limit": row["limit_pct"],
-            "before": row["before_pct"], "found": row["after_pct"], "ok": row["ok_after"],
-        }
-        for row in worst
-    ]  # fmt: skip
-    bars.limits(shown[:8], "Limits before and after, the worst first")
-    if len(shown) > 8:
-        with st.expander(f"The other {count(len(shown) - 8, 'limit')}"):
-            bars.limits(shown[8:], "The other limits")
-    bases = ", ".join(BASIS.get(basis, basis) for basis in dict.fromkeys(row["basis"] for row in rows))
-    st.caption(
-        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither fine nor broken."
-    )
-
-
-def _used(row: Mapping[str, Any]) -> float:
-    return row["after_pct"] / row["limit_pct"] if row["limit_pct"] else 0.0
-
-
-def _ways(answer: Mapping[str, Any], within: bool | None) -> None:
-    rows = [
-        (
-            OPTIONS.get(one["name"], one["name"].replace("_", " ")),
-            f"{one['match']:.2f}",
-            _inside(one.get("within_known", one.get("legal"))),
-        )
-        for one in answer["options"]
-    ]
-    rows.append(("as above", f"{answer['match']['overall']:.2f}", _inside(within)))
-    with st.expander(
-        f"The plain ways beside it: {', '.join(f'{name} {match}' for name, match, _ in rows[:3])}"
-    ):
-        common.table(
-            ("way", "match [0–1]", "known limits"),
-            rows,
-            "The plain options beside the adjusted accord",
-            slim=True,
-        )
-        if answer["lost_for_good"]:
-            st.markdown(f"Lost for good: {common.md(', '.join(answer['lost_for_good']))}.")
-        cost = answer["cost_per_gram"]
-        if cost["before"] is not None or cost["after"] is not None:
-            st.markdown(
-                f"Cost in the shelf's currency, for one gram: {common.figure(cost['before'])} before, {common.figure(cost['after'])} after."
-            )
-
-
-def _inside(within: bool | None) -> str:
-    return {True: "within", False: "✕ over", None: "? unknown"}[within]
-
-
-def _rivals(lib: Library, answer: Mapping[str, Any]) -> None:
-    """Other formulas for the same question, each to be taken over as well."""
-    for place, rival in enumerate(answer.get("rivals", ()), 1):
-        new = (
-            [
-                common.name_of(lib, one) if isinstance(one, str) else one.get("name", "")
-                for one in rival.get("new", ())
-            ]
-            if isinstance(rival.get("new"), (list, tuple))
-            else []
-        )
-        match = rival["match"]["overall"] if isinstance(rival["match"], Mapping) else rival["match"]
-        said = rival["name"].replace("_", " ")
-        with st.container(horizontal=True, gap="small", key=f"entry-rival-{place}"):
-            with st.expander(
-                f"Rival: **{common.md(said)}** · match {match:.2f}{f' · {common.md(listed(new))}' if new else ''}"
-            ):
-                rows = [
-                    (
-                        line["name"],
-                        mark(line),
-                        common.figure(line["parts_before"], 4),
-                        common.figure(line["parts_after"], 4),
-                    )
-                    for line in rival["lines"]
-                    if line["parts_before"] != line["parts_after"]
-                ]
-                common.table(
-                    ("material", "change", "before [parts]", "after [parts]"),
-                    rows,
-                    f"What the rival {said} changes",
-                    slim=True,
-                )
-            st.button(
-                "use this",
-                key=f"use-rival-{place}",
-                on_click=_take,
-                args=(_next_name(work.state()["name"]), _rival_rows(rival), ""),
-            )
-
-
-def _rival_rows(rival: Mapping[str, Any]) -> list[work.Row]:
-    return [
-        {
-            "material": line["name"], "parts": line["parts_after"], "strength_pct": line["strength_pct"],
-            "role": line.get("role", "support"), "optional": line.get("optional", False),
-        }
-        for line in rival["lines"]
-        if line["parts_after"] > 0
-    ]  # fmt: skip
-
-
-def _downloads(accord: Accord, found: Any, answer: Mapping[str, Any]) -> None:
-    from ..tables.formulas import write_accord
-
-    formula = found.formula()
-    if not formula.lines:
-        return
-    common.downloads(
-        common.stem_of(formula.name),
-        f"{accord.name}, adjusted",
-        lambda: [_sheet(accord, answer)],
-        answer["cautions"],
-        csv=lambda: write_accord(formula),
-    )
-
-
-def _sheet(accord: Accord, answer: Mapping[str, Any]) -> Sheet:
-    from ..accords.sheets import Sheet
-
-    columns = ("material", "CAS", "strength [%]", "before [parts]", "after [parts]", "why")
-    rows = tuple(
-        (
-            line["name"],
-            line["cas"],
-            line["strength_pct"],
-            line["parts_before"],
-            line["parts_after"],
-            line["why"],
-        )
-        for line in answer["lines"]
-    )
-    return Sheet(f"{accord.name}, adjusted", columns, rows, (f"Match {answer['match']['overall']:.2f} of 1",))

@@ -56,8 +56,8 @@ class Browser:
     def waits(self) -> bool:
         if "kept_asked" not in st.session_state:
             st.session_state["kept_asked"] = True
-            st.session_state["kept_waits"] = "work" not in st.session_state and bool(
-                st.context.cookies.get(self._cookie)
+            st.session_state["kept_waits"] = "work" not in st.session_state and (
+                st.context.cookies.get(self._cookie) == "kept"
             )
         if not st.session_state["kept_waits"]:
             return False

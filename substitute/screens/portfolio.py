@@ -11,7 +11,7 @@ import streamlit as st
 
 from ..errors import InputError, SubstituteError
 from ..records import Accord
-from . import adjust, bars, common, dropped, slow, work
+from . import adjusted, bars, common, dropped, slow, work
 from .words import count, listed
 
 if TYPE_CHECKING:
@@ -242,9 +242,9 @@ def _outcome(lib: Library, found: Accord | None, options: dict[str, Any]) -> dic
     except SubstituteError as error:
         return {"formula": None, "answer": None, "message": str(error)}
     answer = made.to_dict()
-    within = answer.get("within_known", answer.get("legal"))
+    within = answer["within_known"]
     if within is False:
-        wall = answer.get("wall")
+        wall = answer["wall"]
         return {
             "formula": None,
             "answer": answer,
@@ -279,7 +279,7 @@ def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
                     rows = [
                         (
                             x["name"],
-                            adjust.mark(x),
+                            adjusted.mark(x),
                             common.figure(x["parts_before"], 4),
                             common.figure(x["parts_after"], 4),
                         )

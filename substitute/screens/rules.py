@@ -120,7 +120,7 @@ def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | Non
         "limits", (accord, *options.items()), lambda: lib.limits(accord, **options).to_dict()
     )
     broken = [row for row in found["limits"] if row["ok"] is False]
-    _verdict(found, broken)
+    _verdict(lib, found, broken)
     with st.container(horizontal=True, vertical_alignment="center"):
         if broken:
             st.button(
@@ -150,7 +150,7 @@ def _mend(accord: Accord) -> None:
     work.go("adjust", because="limit")
 
 
-def _verdict(found: Mapping[str, Any], broken: list[Any]) -> None:
+def _verdict(lib: Library, found: Mapping[str, Any], broken: list[Any]) -> None:
     unknown = sum(row["ok"] is None for row in found["limits"])
     name = common.titled(found["accord"])
     if broken:
@@ -163,11 +163,17 @@ def _verdict(found: Mapping[str, Any], broken: list[Any]) -> None:
     )
     wall = found["wall"]
     stop = (
-        f"; what stops it there is {wall['name']}, most of it from {(wall['line'] or 'nothing named').replace('-', ' ')}"
-        if wall
+        f"; what stops it there is {wall['name']}, most of it from {common.name_of(lib, wall['line'])}"
+        if wall and wall["line"]
         else ""
     )
-    said = f"highest dose {found['max_dose_words']}{stop}"
+    known = found["max_dose_known_pct"]
+    if found["max_dose_pct"] is not None:
+        said = f"at most {common.figure(found['max_dose_pct'], 4)} % of the product{stop}"
+    elif known is not None:
+        said = f"by what is known at most {common.figure(known, 4)} %; what is unknown may ask for less{stop}"
+    else:
+        said = found["max_dose_words"]
     st.html(f'<p class="next"><b>Dose:</b> {common.safe(said)}.</p>')
 
 

@@ -24,7 +24,7 @@ def to_file() -> str:
     now = work.state()
     kept = {
         "substitute_work": VERSION,
-        "accord": {key: now[key] for key in ("name", "demo", "rows", "missing", "use")},
+        "accord": {key: now[key] for key in ("name", "demo", "rows", "missing", "use", "keep")},
         "shelf": now["shelf"],
         "shelf_demo": now["shelf_demo"],
         "trials": now["trials"],
@@ -69,6 +69,7 @@ def from_file(data: bytes, name: str, library: Library) -> None:
         "rows": rows,
         "missing": _texts(accord, "missing"),
         "use": _texts(accord, "use"),
+        "keep": _texts(accord, "keep"),
         "shelf": shelf,
         "shelf_demo": kept.get("shelf_demo") is True,
         "trials": trials,

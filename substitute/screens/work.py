@@ -22,31 +22,44 @@ REASONS = ("unavailable", "limit", "law", "price")
 VERDICTS = ("too_strong", "right", "too_weak")
 SETTINGS: dict[str, Any] = {
     "material": "", "because": "unavailable", "blend": 1, "top": 5, "of": "", "to": "", "product": "", "dose": 10.0, "market": "EU", "use_shelf": False,
-    "use_accord": False, "max_new": 0, "grams": 20.0, "balance": 0.01, "since": "", "buy": 3, "on": "", "set": "",
+    "use_accord": False, "max_new": 0, "move": 25, "same_total": False, "grams": 20.0, "balance": 0.01, "since": "", "buy": 3, "on": "", "set": "",
 }  # fmt: skip
 RANGES = {
     "blend": (1, 3),
     "top": (1, 50),
     "dose": (0.0001, 100.0),
     "max_new": (0, 6),
+    "move": (0, 100),
     "grams": (0.1, 100_000.0),
     "balance": (0.00001, 10.0),
     "buy": (1, 20),
 }
-UNDONE = ("name", "demo", "rows", "missing", "use", "shelf", "shelf_demo", "trials")  # what undo brings back
+UNDONE = (
+    "name",
+    "demo",
+    "rows",
+    "missing",
+    "use",
+    "keep",
+    "shelf",
+    "shelf_demo",
+    "trials",
+)  # what undo brings back
 UNDONE_SETTINGS = ("product", "dose", "market", "because", "material")
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 
 
 def fresh() -> dict[str, Any]:
-    """Work with nothing in it; ``demo`` names the demo accord that stands there untouched, ``use`` stand-ins that were chosen."""
+    """Work with nothing in it; ``demo`` names the demo accord that stands there untouched, ``use`` stand-ins that were chosen,
+    ``keep`` lines that must stay as they are."""
     return {
         "name": "",
         "demo": "",
         "rows": [],
         "missing": [],
         "use": [],
+        "keep": [],
         "shelf": [],
         "shelf_demo": False,
         "trials": [],
@@ -182,7 +195,7 @@ def set_accord(
     """Another accord on the bench; the old one can be undone. ``told`` is what the confirmation says."""
     old = [dict(row) for row in state()["rows"]], state()["name"]
     remember(f"{name or 'the new accord'} took the bench")
-    state().update(name=name, rows=rows, demo=demo, missing=list(missing), use=[])
+    state().update(name=name, rows=rows, demo=demo, missing=list(missing), use=[], keep=[])
     if told:
         st.session_state["taken"] = {"told": told, "old": old[0], "old_name": old[1], "age": 0}
     renew("accord")
