@@ -14,13 +14,20 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .sections import Answer
 
-KINDS = ("neighbours", "limits")
+LAYOUTS = {
+    **{name: f"{name}:lay_out" for name in ("swap", "neighbours", "adjust", "limits", "screen", "weigh")},
+    **{name: f"{name}:lay_out" for name in ("rebalance", "plan", "lift", "check", "lesson")},
+    "show": "card:lay_out",
+    "history": "rebalance:lay_out_history",
+    "shelf": "plan:lay_out_shelf",
+}
 
 
 def lay_out(kind: str, answer: Mapping[str, Any]) -> Answer:
-    """The JSON of the question ``kind`` (one of ``KINDS``) as an answer in sections."""
-    found: Answer = import_module(f".{kind}", __name__).lay_out(answer)
+    """The JSON of the question ``kind`` (one of ``LAYOUTS``) as an answer in sections."""
+    module, name = LAYOUTS[kind].split(":")
+    found: Answer = getattr(import_module(f".{module}", __name__), name)(answer)
     return found
 
 
-__all__ = ["KINDS", "lay_out"]
+__all__ = ["LAYOUTS", "lay_out"]

@@ -7,7 +7,7 @@ from typing import Any
 
 from ..figures import figure, percent
 from . import words
-from .sections import Answer, Column, Said, Section, listing, table, text
+from .sections import Answer, Column, Section, listing, table, text
 
 COLUMNS = (
     Column("substance", "substance"),
@@ -54,11 +54,11 @@ def limit_table(title: str, rows: list[Mapping[str, Any]]) -> Section:
         (
             words.named(row),
             row["limit_set"],
-            _limit(row),
+            words.limit(row["limit_pct"], row),
             row["found_pct"],
             row.get("typical_pct"),
             row.get("headroom_pct"),
-            _state(row),
+            words.state(row["ok"], row.get("state", "")),
             words.basis(row["basis"]),
             row.get("rule", ""),
             row.get("note", ""),
@@ -67,20 +67,6 @@ def limit_table(title: str, rows: list[Mapping[str, Any]]) -> Section:
         for row in rows
     ]
     return table(title, COLUMNS, cells, words.recalled(rows))
-
-
-def _limit(row: Mapping[str, Any]) -> Said:
-    """The limit as the rules say it: a figure, prohibited, not to be added, a sum of fractions, unknown."""
-    if "limit_words" not in row:
-        return words.limit(row["limit_pct"], row.get("rule", "max"))
-    return Said(row["limit_pct"], row["limit_words"].removesuffix(" %"))
-
-
-def _state(row: Mapping[str, Any]) -> Said:
-    told = words.state(row["ok"])
-    if row["ok"] is False or "state" not in row:
-        return told
-    return Said(row["ok"], row["state"], mood=told.mood)
 
 
 def _dose(answer: Mapping[str, Any]) -> list[str]:

@@ -20,6 +20,7 @@ Mood = Literal["", "bad", "doubt", "gain"]
 MEDIA: dict[str, frozenset[str]] = {
     "all": frozenset(("terminal", "paper", "data")),
     "people": frozenset(("terminal", "paper")),
+    "terminal": frozenset(("terminal",)),
     "paper": frozenset(("paper",)),
     "wide": frozenset(("paper", "data")),
     "data": frozenset(("data",)),
@@ -100,9 +101,10 @@ class Column:
 class Section:
     """One part of an answer: a ``table``, a ``list``, a ``text`` (paragraphs), or the data of a ``picture``.
 
-    ``rows`` have a cell for every column. ``of`` is how many rows there are where only the first are here.
-    ``tick`` gives each row a box to tick on paper. ``where`` is one of ``MEDIA``, for a section that only
-    some media show.
+    ``rows`` have a cell for every column. ``of`` is how many rows there are where only the first are here;
+    ``brief`` how many items a terminal shows that was not asked for all. ``tick`` gives each row a box to tick
+    on paper; ``main`` marks the table that stands for the whole answer. ``where`` is one of ``MEDIA``, for a
+    section that only some media show.
     """
 
     kind: Literal["table", "list", "text", "picture"]
@@ -112,7 +114,9 @@ class Section:
     items: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     of: int | None = None
+    brief: int | None = None
     tick: bool = False
+    main: bool = False
     where: str = "all"
     picture: Mapping[str, Any] = field(default_factory=dict)
 
@@ -158,8 +162,9 @@ class Answer:
 
     @property
     def main(self) -> Section:
-        """The table that stands for the answer as rows: in CSV and as a frame."""
-        return next((part for part in self.sections if part.kind == "table"), Section("table"))
+        """The table that stands for the answer as rows, in CSV and as a frame: the one marked so, else the first."""
+        tables = [part for part in self.sections if part.kind == "table" and "data" in MEDIA[part.where]]
+        return next((part for part in tables if part.main), tables[0] if tables else Section("table"))
 
     def on(self, medium: Medium) -> tuple[Section, ...]:
         """The sections that ``medium`` shows, without empty ones."""
@@ -188,3 +193,15 @@ def listing(title: str, items: Iterable[str], **more: Any) -> Section:
 def text(*paragraphs: str, title: str = "", **more: Any) -> Section:
     """Paragraphs; empty ones are left out."""
     return Section("text", title, items=tuple(filter(None, paragraphs)), **more)
+
+
+def joined(first: Answer, *others: Answer) -> Answer:
+    """One answer of several for a file: the sections one after another, each caution once."""
+    each = (first, *others)
+    cautions = dict.fromkeys(caution for one in each for caution in one.cautions)
+    return replace(
+        first,
+        sections=tuple(section for one in each for section in one.sections),
+        notes=tuple(note for one in each for note in one.notes),
+        cautions=tuple(cautions),
+    )

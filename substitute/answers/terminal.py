@@ -9,6 +9,7 @@ hyphen).
 
 from __future__ import annotations
 
+import re
 import shutil
 import unicodedata
 from collections.abc import Sequence
@@ -21,6 +22,8 @@ NARROWEST, WIDEST = 40, 140
 GAP = 2
 LINES = 2  # that a row may take
 LONG_WORD = 20  # from which a word may be parted after a hyphen
+SPACE = re.compile(r"[ \t\n]+")
+UNIT = re.compile(r"(?<=\d) (?=(%|g)(\W|$))")  # a number and its unit stay together
 CODES = {"bold": "1", "dim": "2", "bad": "31;1", "doubt": "33", "gain": "32", "under": "4"}
 
 
@@ -45,7 +48,7 @@ def wrap(text: str, room: int) -> list[str]:
     """``text`` in lines of at most ``room`` cells, broken at spaces; a longer word stands alone on its
     line."""
     lines: list[str] = [""]
-    for word in text.split():
+    for word in SPACE.split(UNIT.sub("\N{NO-BREAK SPACE}", text.strip())):
         joint = " " if lines[-1] else ""
         for piece in pieces(word, room):
             if lines[-1] and width_of(lines[-1] + joint + piece) > room:
@@ -53,7 +56,7 @@ def wrap(text: str, room: int) -> list[str]:
             else:
                 lines[-1] += joint + piece
             joint = ""
-    return lines
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def paragraph(text: str, room: int, first: str = "", then: str = "") -> str:
@@ -63,19 +66,28 @@ def paragraph(text: str, room: int, first: str = "", then: str = "") -> str:
 
 
 class Terminal:
-    """Draws answers ``width`` cells wide; ``why`` shows reasons whole, ``colour`` uses the terminal's own
-    codes."""
+    """Draws answers ``width`` cells wide.
 
-    def __init__(self, width: int | None = None, *, why: bool = False, colour: bool = False):
+    ``why`` shows reasons whole; ``colour`` uses the terminal's own codes; ``more`` is said where something was
+    shortened.
+    """
+
+    def __init__(
+        self, width: int | None = None, *, why: bool = False, colour: bool = False, more: str = ""
+    ):
         found = width if width is not None else shutil.get_terminal_size((100, 40)).columns
         self.width = max(NARROWEST, min(found, WIDEST))
         self.why = why
         self.colour = colour
+        self.more = more
+        self._shortened = False
 
     def draw(self, answer: Answer) -> str:
         """The whole answer."""
         blocks = [self._ink(paragraph(answer.headline, self.width), "bold", answer.mood)]
         blocks += [self._section(section) for section in answer.on("terminal")]
+        if self._shortened and self.more:
+            blocks.append(self._ink(self.more, "dim"))
         if answer.notes:
             blocks.append("\n".join(paragraph(note, self.width, "", "  ") for note in answer.notes))
         if answer.cautions:
@@ -94,16 +106,24 @@ class Terminal:
         if section.kind == "table":
             out += self._table(section)
         elif section.kind == "list":
-            out += [paragraph(item, self.width, "  - ", "    ") for item in section.items]
+            items = section.items if self.why else section.items[: section.brief]
+            self._shortened |= len(items) < len(section.items)
+            out += [self._item(item) for item in items]
         else:
             out += [paragraph(item, self.width) for item in section.items]
         out += [paragraph(note, self.width, "", "  ") for note in (section.more(), *section.notes) if note]
         return "\n".join(out)
 
+    def _item(self, item: str) -> str:
+        if item.startswith("! "):
+            return self._ink(paragraph(item[2:], self.width, "  ! ", "    "), "doubt")
+        return paragraph(item, self.width, "  - ", "    ")
+
     # -- tables ------------------------------------------------------------------------------------
 
     def _table(self, section: Section) -> list[str]:
         grid = Grid(section, why=self.why)
+        self._shortened |= grid.shortened
         widths = grid.fit(self.width)
         out = [self._ink(line, "under") for line in grid.lines(grid.heads, widths, bottom=True)]
         for number, cells in enumerate(grid.cells):
@@ -127,14 +147,16 @@ class Grid:
         self.rows: list[tuple[Cell, ...]] = list(section.rows)
         self.keyed: dict[str, str] = {}
         self.left_out: list[str] = []
+        self.shortened = False
         for place in reversed(range(len(self.columns))):
             if not any(self._text(place, row[place]) for row in self.rows):
                 self._remove(place)
         self._lay()
 
     def _text(self, place: int, cell: Cell) -> str:
-        short = isinstance(cell, Said) and cell.short and not self.why
-        shown = cell.short if short and isinstance(cell, Said) else self.columns[place].show(cell)
+        shown = self.columns[place].show(cell)
+        if isinstance(cell, Said) and cell.short and cell.short != shown and not self.why:
+            shown, self.shortened = cell.short, True
         return " ".join(shown.split())
 
     def _remove(self, place: int) -> None:

@@ -19,11 +19,13 @@ CHANGES = {
 }
 
 
-def state(ok: bool | None) -> Said:
-    """Where a limit stands; broken and unknown are coloured, 'within' is not."""
+def state(ok: bool | None, told: str = "") -> Said:
+    """Where a limit stands, in the rules' own words if ``told``; broken and unknown are coloured, 'within' is not."""
+    if ok is False:
+        return Said(False, "BROKEN", mood="bad")
     if ok is None:
-        return Said(None, "unknown", mood="doubt")
-    return Said(True, "within") if ok else Said(False, "BROKEN", mood="bad")
+        return Said(None, told or "unknown", mood="doubt")
+    return Said(True, told or "within")
 
 
 def moved_state(before: bool | None, after: bool | None) -> Said:
@@ -32,13 +34,16 @@ def moved_state(before: bool | None, after: bool | None) -> Said:
     return Said(after, told, mood=state(after).mood)
 
 
-def limit(value: float | None, rule: str = "max") -> Said:
-    """A maximum in words where it is none: nothing allowed, unknown, or a rule without a figure."""
+def limit(value: float | None, row: Mapping[str, Any] | None = None) -> Said:
+    """A maximum, in words where it is none: nothing allowed, unknown, or a rule without a figure."""
+    row = row or {}
+    if row.get("limit_words"):
+        return Said(value, str(row["limit_words"]).removesuffix(" %"))
     if value == 0:
         return Said(0.0, "none allowed")
-    if value is None or rule in ("prohibited_as_such", "sum_of_fractions"):
-        return Said(value, "no figure" if value is None else "see note")
-    return Said(value, figure(value))
+    if row.get("rule") in ("prohibited_as_such", "sum_of_fractions"):
+        return Said(value, str(row["rule"]).replace("_", " "))
+    return Said(value, "no figure" if value is None else figure(value))
 
 
 def basis(word: str) -> Said:

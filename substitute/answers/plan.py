@@ -1,0 +1,166 @@
+"""What a shelf makes and what to buy, and a shelf to print, as sections."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from ..figures import figure
+from . import words
+from .sections import Answer, Cell, Column, Section, listing, table, text
+
+MAKES = (
+    Column("accord"),
+    Column("match", form="ratio"),
+    Column("match_after", "after buying", form="ratio"),
+    Column("surrogate", form="ratio", where="data"),
+    Column("lacks"),
+    Column("stand_ins", "stand-ins", drop=2),
+    Column("left_out", "left out", where="wide"),
+)
+BUY = (
+    Column("place", "no.", form="count", where="people"),
+    Column("id", form="word", where="data"),
+    Column("name", "buy"),
+    Column("cas", "CAS", form="word"),
+    Column("gain", "gain", form="fixed", unit="%", decimals=1),
+    Column("price", form="figure"),
+    Column("helps", where="wide"),
+    Column("why", form="note"),
+)
+CURVE = (
+    Column("n", "materials", form="count"),
+    Column("coverage", "coverage", "%", form="fixed", decimals=1),
+    Column("add", "added"),
+)
+LEANS = (
+    Column("missing", "instead of"),
+    Column("stand_in", "take"),
+    Column("accord", "in"),
+    Column("value", "made good", "%", form="fixed", decimals=0),
+)
+SHELF = (
+    Column("id", form="word", where="data"),
+    Column("name", "material"),
+    Column("cas", "CAS", form="word"),
+    Column("strengths", "strengths", "%", form="text"),
+    Column("left_g", "left", "g", form="figure"),
+    Column("smells_of", "smells of"),
+    Column("lasts", form="word"),
+    Column("caution", form="text"),
+)
+PREPARE = (
+    Column("name", "solution of"),
+    Column("strength_pct", "strength", "%", form="figure"),
+    Column("grams", "makes", "g", form="figure"),
+    Column("from_pct", "from strength", "%", form="figure"),
+    Column("from_grams", "of that", "g", form="fixed"),
+    Column("carrier_grams", "carrier", "g", form="fixed"),
+)
+FEW = 12  # swaps leaned on that a terminal shows
+
+
+def lay_out(answer: Mapping[str, Any]) -> Answer:
+    """The JSON of ``plan`` as an answer: purchases first where they were asked for."""
+    makes = sorted(answer["makes"], key=lambda made: (-made["match"], made["accord"]))
+    sections = [
+        _buy(answer),
+        text(*_coverage(answer)),
+        _makes(makes, main=not answer["buy"]),
+        *_curve(answer["curve"]),
+        *_leans(answer["leans_on"]),
+        listing("Not read", (f"{one['accord']}: {one['message']}" for one in answer["rejected"])),
+    ]
+    title = "What the shelf makes, and what to buy"
+    notes, cautions = tuple(answer["notes"]), tuple(answer.get("cautions", ()))
+    return Answer("plan", title, _headline(answer), tuple(sections), notes, cautions)
+
+
+def _headline(answer: Mapping[str, Any]) -> str:
+    covered, number = answer["coverage"], len(answer["makes"])
+    before, after = covered["verified_before"], covered["verified_after"]
+    told = f"{words.count(number, 'accord')}, mean match {before:.2f}"
+    names = [one["name"] for one in answer["buy"]]
+    if answer["curve"]:
+        return f"A shelf of {len(answer['curve'])} materials makes {words.count(number, 'accord')} with a mean match of {after:.2f}."
+    if names:
+        return f"{told}; with {', '.join(names[:4])}{' and more' if len(names) > 4 else ''}: {after:.2f}."
+    return f"{told}."
+
+
+def _buy(answer: Mapping[str, Any]) -> Section:
+    rows = [
+        (
+            place,
+            one["id"],
+            one["name"],
+            one["cas"],
+            100.0 * one["gain"],
+            one["price"],
+            words.few(one["helps"]),
+            words.reason("; ".join([one["why"], *one["law"]])),
+        )
+        for place, one in enumerate(answer["buy"], 1)
+    ]
+    return table("What to buy", BUY, rows, tick=True)
+
+
+def _coverage(answer: Mapping[str, Any]) -> Iterable[str]:
+    covered = answer["coverage"]
+    if answer["buy"]:
+        spent = f"; spent {figure(answer['spent'])}" if answer["spent"] is not None else ""
+        yield (
+            f"Coverage by the model: {covered['before'] * 100:.1f} % before, "
+            f"{covered['after'] * 100:.1f} % after{spent}."
+        )
+    if answer["gap"] is not None:
+        proof = (
+            "proved the best there is"
+            if answer["proved"]
+            else f"not proved: nothing can pass {answer['bound'] * 100:.2f} %"
+        )
+        yield f"Exact against step by step: {answer['gap'] * 100:+.2f} points of coverage; {proof}."
+
+
+def _makes(makes: list[Mapping[str, Any]], *, main: bool) -> Section:
+    rows = [
+        (
+            one["accord"],
+            one["match"],
+            one.get("match_after"),
+            one["surrogate"],
+            *(words.few(one[key]) for key in ("lacks", "stand_ins", "left_out")),
+        )
+        for one in makes
+    ]
+    return table("What the shelf makes", MAKES, rows, main=main)
+
+
+def _curve(curve: list[Mapping[str, Any]]) -> Iterable[Section]:
+    rows = [(point["n"], 100.0 * point["coverage"], point["add"]) for point in curve]
+    told = [row for row in rows if row[0] in (1, 2, 3, 5, 8, len(rows)) or row[0] % 5 == 0]
+    title = "Coverage by number of materials"
+    yield table(title, CURVE, told, where="terminal")
+    yield table(title, CURVE, rows, where="paper")
+
+
+def _leans(leans: list[Mapping[str, Any]]) -> Iterable[Section]:
+    rows = [(one["missing"], one["stand_in"], one["accord"], 100.0 * one["value"]) for one in leans]
+    yield table("Swaps it leans on", LEANS, rows[:FEW], of=len(rows), where="terminal")
+    yield table("Swaps it leans on", LEANS, rows, where="paper")
+
+
+def lay_out_shelf(answer: Mapping[str, Any]) -> Answer:
+    """The JSON of a shelf list as an answer: what stands there, and solutions to prepare."""
+    rows: list[tuple[Cell, ...]] = [tuple(one[column.key] for column in SHELF) for one in answer["materials"]]
+    make = [tuple(one[column.key] for column in PREPARE) for one in answer["solutions"]]
+    note = (
+        "By mass, in ethanol or another carrier that dissolves it; from top to bottom: 1 % is made from the 10 % "
+        "above it."
+    )
+    sections = (
+        table(f"Shelf: {answer['shelf']}", SHELF, rows, tick=True),
+        table("Dilutions to prepare", PREPARE, make, [note], tick=True),
+    )
+    headline = f"{words.count(len(rows), 'material')} on the shelf."
+    return Answer("shelf", f"Shelf: {answer['shelf']}", headline, sections, (), tuple(answer["cautions"]))

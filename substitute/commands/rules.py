@@ -1,0 +1,85 @@
+"""Questions about rules: one accord in a product, or many."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from .common import (
+    Meter,
+    force_option,
+    formatted,
+    in_product,
+    judged_by,
+    library,
+    printing,
+    say_cautions,
+    shelf_option,
+    show,
+)
+
+SUMMARIES = (".md", ".xlsx", ".html")
+MOST_SHOWN, MOST_WRITTEN = 60, 5000  # breaches on a terminal, and in a summary
+
+
+@click.command()
+@click.argument("accord")
+@in_product(dose_required=True)
+@judged_by
+@formatted
+@click.pass_context
+def limits(ctx: click.Context, **options: Any) -> None:
+    """Where the ACCORD stands in a product.
+
+    Limits, the highest dose, what to declare, controls, and what is not known. Ends with 1 if a limit is broken.
+    """
+    how = printing(options)
+    answer = library(ctx).limits(**options).to_dict()
+    show("limits", answer, **how)
+    if any(row["ok"] is False for row in answer["limits"]):
+        ctx.exit(1)
+
+
+@click.command()
+@click.argument("portfolio")
+@in_product(dose_required=True)
+@judged_by
+@click.option("--since", metavar="SET", help="Show what the new set changes against this older one.")
+@click.option(
+    "--mend", metavar="FOLDER", help="Write an adjusted copy of every broken accord there, with its reasons."
+)
+@shelf_option("Mend from this shelf only.")
+@click.option("--summary", metavar="FILE", help="Write a summary to this .md, .xlsx or .html file.")
+@force_option
+@click.option(
+    "--workers", type=click.IntRange(1, 64), metavar="N", help="Threads.  [default: the machine's, 4 at most]"
+)
+@formatted
+@click.pass_context
+def screen(ctx: click.Context, summary: str | None, force: bool, **options: Any) -> None:
+    """Which of many accords break a limit.
+
+    PORTFOLIO is a folder of accords, a long CSV or XLSX (accord, material, parts), or Parquet with these columns.
+    Ends with 1 if a limit is broken.
+    """
+    how = printing(options)
+    if summary:
+        from ..answers.files import check_target
+
+        check_target(summary, force=force, endings=SUMMARIES)
+    with Meter() as meter:
+        found = library(ctx).screen(force=force, progress=meter.share, **options)
+    if summary:
+        from ..answers import lay_out
+        from ..answers.files import write_answer
+
+        write_answer(summary, lay_out("screen", found.to_dict(MOST_WRITTEN)), force=force)
+    if how["style"] == "table":
+        show("screen", found.to_dict(MOST_SHOWN), **how)
+    else:
+        for piece in found.json() if how["style"] == "json" else found.csv():
+            click.echo(piece, nl=False)
+        say_cautions(tuple(found.to_dict(0)["cautions"]) if how["style"] == "csv" else ())
+    if found.broken:
+        ctx.exit(1)

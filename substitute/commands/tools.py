@@ -1,0 +1,48 @@
+"""Checking a person's own files, and the app."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from .common import formatted, library, printing, show
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True)
+@formatted
+@click.pass_context
+def check(ctx: click.Context, files: tuple[str, ...], **options: Any) -> None:
+    """Everything wrong with your own FILES.
+
+    Tables, accords, shelves, labels, or a folder of them.
+    """
+    how = printing(options)
+    answer = library(ctx).check(*files).to_dict()
+    show("check", answer, **how)
+    if answer["complaints"]:
+        ctx.exit(2)
+
+
+@click.command()
+@click.option(
+    "--port",
+    type=click.IntRange(1, 65535),
+    metavar="N",
+    help="The port of the page.  [default: 8501, or the next that is free]",
+)
+@click.option(
+    "--browser/--no-browser",
+    default=True,
+    help="Open a browser window on it.  [default: yes, where there is a screen]",
+)
+@click.pass_context
+def app(ctx: click.Context, port: int | None, browser: bool) -> None:
+    """Open the app as a page on this machine only; nothing is sent anywhere."""
+    from ..screens.settings import run
+
+    options = ctx.obj
+    ctx.exit(
+        run(port, browser, tables=options["tables"], labels=options["labels"], evidence=options["evidence"])
+    )
