@@ -91,7 +91,10 @@ def main(args: Sequence[str] | None = None) -> NoReturn:
     except Exception as error:  # a bug of ours; 1 would say that a limit is broken
         if os.environ.get("SUBSTITUTE_DEBUG"):
             raise
-        fail(f"a fault of the program ({type(error).__name__}: {error}); set SUBSTITUTE_DEBUG=1 to see where", 3)
+        fail(
+            f"a fault of the program ({type(error).__name__}: {error}); set SUBSTITUTE_DEBUG=1 to see where",
+            3,
+        )
 
 
 def fail(message: str, code: int) -> NoReturn:

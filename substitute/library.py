@@ -321,7 +321,7 @@ class Library:
         from .standins.ask import Ask
         from .standins.swap import swap
 
-        for name, value, most in (("--blend", blend, 6), ("--top", top, 1000)):
+        for name, value, most in (("`blend`", blend, 6), ("`top`", top, 1000)):
             if not 1 <= value <= most:
                 raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
         missing = self.find(material).id
@@ -336,7 +336,7 @@ class Library:
         from .standins.neighbours import neighbours
 
         if not 1 <= top <= 1000:
-            raise InputError(f"--top {top} is out of range: allowed is 1 to 1000")
+            raise InputError(f"`top` {top} is out of range: allowed is 1 to 1000")
         return neighbours(self.tables, self.space, self.names, name, to=to, top=top)
 
     def stand_ins_for_adjust(self, situation: Situation, n: int = 14):
@@ -680,7 +680,7 @@ class Library:
         from .shelf.lift import lift
 
         if not 1 <= top <= 50:
-            raise InputError(f"--top {top} is out of range: allowed is 1 to 50")
+            raise InputError(f"`top` {top} is out of range: allowed is 1 to 50")
         return lift(
             self.bench,
             self.read_accord(accord),
@@ -690,29 +690,25 @@ class Library:
         )
 
     def lesson(self, accord, intent: str = "", *, shelf=None):
-        """Sheets for teaching an accord (:class:`substitute.accords.sheets.Sheet`); see :func:`substitute.shelf.lesson.lesson`."""
-        from .accords.sheets import Sheet
+        """An accord to teach by; see :func:`substitute.shelf.lesson.lesson`."""
         from .rules.cautions import of_accord
         from .shelf.lesson import lesson
 
         accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
-        cautions = of_accord(self.situate(), accord.active())
-        return [
-            Sheet(f"{accord.name}: cautions", ("caution",), tuple((text,) for text in cautions)),
-            *lesson(
-                self.bench,
-                accord,
-                intent,
-                shelf=shelf,
-                swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1),
-            ),
-        ]
+        found = lesson(
+            self.bench,
+            accord,
+            intent,
+            shelf=shelf,
+            swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1),
+        )
+        return replace(found, cautions=of_accord(self.situate(), accord.active()))
 
-    def shelf_sheet(self, shelf):
-        """Sheets of a shelf to print: materials with cautions, and dilutions to prepare."""
-        from .shelf.listing import shelf_sheet
+    def shelf_list(self, shelf):
+        """A shelf to print: materials with cautions, and dilutions to prepare."""
+        from .shelf.listing import shelf_list
 
-        return shelf_sheet(self.tables, self.read_shelf(shelf), self.status())
+        return shelf_list(self.tables, self.read_shelf(shelf), self.status())
 
 
 def today() -> dt.date:

@@ -1,96 +1,178 @@
-"""Sheets: the same table as CSV, workbook, Markdown and page; text stays text."""
+"""Answers as sections and their drawings: nothing becomes a formula or mark-up, no word is broken, cautions travel."""
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 from html.parser import HTMLParser
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from openpyxl import load_workbook
 from test_weigh import TABLES, accord
 
-from substitute.accords.sheets import Sheet, to_csv, to_html, to_markdown, to_xlsx, weighing_sheets
 from substitute.accords.weigh import weigh
+from substitute.answers import lay_out
+from substitute.answers.csv import answer_csv, harmless, section_csv, sheets_csv
+from substitute.answers.files import ENDINGS, write_answer
+from substitute.answers.markdown import answer_markdown
+from substitute.answers.page import answer_page
+from substitute.answers.sections import Answer, Column, Said, Section, listing, table, text
+from substitute.answers.terminal import Terminal, width_of
+from substitute.answers.xlsx import answer_xlsx
+from substitute.errors import InputError
 from substitute.tables.files import read_rows
 
-NASTY = ("=1+1", "+1", "-beta", "@sum", '=HYPERLINK("x")', "a|b", "<b>&\"'", "two\nlines", "\x00\x07bell")
-TEXT = st.text(max_size=30)
 
 
-def sheet(*cells, **more) -> Sheet:
-    return Sheet("toy", ("name", "mass [g]"), [(cell, 1.5) for cell in cells], **more)
+HOSTILE = ['=HYPERLINK("http://x","y")', "+1", "-1+2", "@sum", "\tx", "<script>alert(1)</script>", "a|b", "![x](y)"]
 
 
-def pages(data: bytes):
-    return load_workbook(io.BytesIO(data))
+def one(*cells, columns=None, **more) -> Answer:
+    columns = columns or [Column(f"c{number}") for number in range(len(cells))]
+    return Answer("check", "Title", "Headline.", (table("Table", columns, [cells], **more),), (), ("Mind this.",))
 
 
-@pytest.mark.parametrize("text", NASTY)
-def test_text_is_never_a_formula(text):
-    page = pages(to_xlsx([sheet(text)])).worksheets[0]
-    assert page["A2"].data_type == "s"
-    assert page["A2"].value == re.sub("[\x00-\x08]", "", text)
-    assert page["A2"].quotePrefix == (text[0] in "=+-@")
-    assert page["B2"].value == 1.5
+def book(answer: Answer):
+    return load_workbook(io.BytesIO(answer_xlsx(answer)))
 
 
-@settings(max_examples=100, deadline=None)
-@given(st.lists(TEXT, min_size=1, max_size=5), TEXT)
-def test_any_text_survives_in_every_form(texts, title):
-    toy = Sheet(title, ("name",), [(text,) for text in texts], [title])
-    book = pages(to_xlsx([toy, toy]))
-    assert all(cell.data_type != "f" for page in book for row in page.iter_rows() for cell in row)
-    assert to_html(title, [toy], [title]).count("<tr>") == len(texts) + 1
-    assert to_markdown([toy]).endswith("\n")
+@pytest.mark.parametrize("cell", HOSTILE)
+def test_text_is_never_a_formula_nor_mark_up(cell):
+    answer = one(cell)
+    found = book(answer).worksheets[0].cell(2, 1)
+    assert found.data_type == "s"
+    assert found.value == cell
+    assert list(csv.reader(io.StringIO(answer_csv(answer, raw=True))))[1] == [cell]
+    shown = list(csv.reader(io.StringIO(answer_csv(answer))))[1][0]
+    assert not shown.startswith(("=", "+", "-", "@", "\t"))
+    assert shown.removeprefix("'") == cell
+    assert "<script" not in answer_page(answer)
+    page = answer_markdown(answer)
+    assert "<script" not in page
+    assert "![x]" not in page
+    row = next(line for line in page.splitlines() if line.startswith("| ") and "c0" not in line)
+    assert len(re.findall(r"(?<!\\)\|", row)) == 2
 
 
-def test_workbook_has_header_tabs_and_notes():
-    long = Sheet("a/b: [a title that is far too long for a tab]", ("x",), [(1,)], ["mind"])
-    book = pages(to_xlsx([long, long, sheet("a")], ["careful"]))
-    assert len({name.casefold() for name in book.sheetnames}) == 4
-    assert all(len(name) <= 31 for name in book.sheetnames)
-    assert [[cell.value for cell in row] for row in book["notes"].iter_rows()][1:] == [
-        [long.title, "mind"],
-        [long.title, "mind"],
-        ["caution", "careful"],
+def test_numbers_are_no_text_and_stay_unmarked():
+    assert harmless("1") == "1"
+    columns = [Column("low_pct", form="figure"), Column("ok"), Column("none", form="figure")]
+    assert section_csv(one(-0.1234567, True, None, columns=columns).main).splitlines()[1] == "-0.1235,true,"
+    assert section_csv(one(float("nan"), False, None, columns=columns).main).splitlines()[1] == ",false,"
+
+
+def test_what_is_written_is_read_back(tmp_path):
+    answer = one("moss, dark", 1.5, columns=[Column("material"), Column("mass", form="figure")])
+    for ending in (".csv", ".xlsx"):
+        path = write_answer(tmp_path / f"sheet{ending}", answer)
+        row = read_rows(path, ("material", "mass"))[0]
+        assert row.cells["material"] == "moss, dark"
+        assert row.figure("mass") == 1.5
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_cautions_travel_into_every_file(tmp_path, ending):
+    path = write_answer(tmp_path / f"sheet{ending}", one("a"))
+    if ending == ".xlsx":
+        told = [cell.value for page in load_workbook(path) for row in page.iter_rows() for cell in row]
+    else:
+        told = [path.read_text(encoding="utf-8")]
+    assert any("Mind this." in str(cell) for cell in told)
+
+
+def test_cautions_stand_before_the_first_table_on_paper():
+    for drawn in (answer_page(one("a")), answer_markdown(one("a"))):
+        assert drawn.index("Mind this.") < drawn.index("c0")
+
+
+def test_files_are_refused_before_anything_is_written(tmp_path):
+    (tmp_path / "there.csv").write_text("mine")
+    for name, told in (("x.pdf", "not a kind of sheet"), ("there.csv", "exists already"), ("no/x.csv", "no such")):
+        with pytest.raises(InputError, match=told):
+            write_answer(tmp_path / name, one("a"))
+    assert [path.name for path in tmp_path.iterdir()] == ["there.csv"]
+
+
+def test_a_row_has_a_cell_for_every_column():
+    with pytest.raises(ValueError, match="1 cells under 2 columns"):
+        Section("table", "x", (Column("a"), Column("b")), (("a",),))
+
+
+def test_sheet_names_are_as_workbooks_allow():
+    titles = ["a" * 40, "a" * 40, "x/y?", "History", ""]
+    sections = tuple(table(title, [Column("c")], [["v"]]) for title in titles)
+    names = book(Answer("check", "T", "", sections)).sheetnames
+    assert len(set(map(str.casefold, names))) == len(names)
+    assert all(0 < len(name) <= 31 and not set("[]:*?/\\") & set(name) for name in names)
+    assert "History" not in names
+
+
+# -- the terminal --------------------------------------------------------------------------------------------
+
+
+NAMES = ["hydroxyisohexyl-3-cyclohexene-carboxaldehyde", "citral (geranial and neral)", "ρόδον", "茉莉花净油"]
+
+
+def wide_answer() -> Answer:
+    columns = [
+        Column("name", "material"),
+        Column("cas", "CAS", form="word", drop=2),
+        Column("limit_set", "set", form="word", drop=1),
+        Column("found_pct", "found", "%", form="percent"),
+        Column("state", form="word"),
+        Column("why", form="note"),
     ]
+    rows = [
+        (name, "31906-04-4", "eu-2017-1410", 1.23456, Said(False, "BROKEN", mood="bad"), f"because {name} is so; and more")
+        for name in NAMES
+    ]
+    items = [f"{name} was looked at and the 10 % solution was not" for name in NAMES]
+    sections = (table("A table", columns, rows), listing("A list", items), text("A paragraph. " * 20))
+    return Answer("check", "T", "The answer stands first. " * 5, sections, ("A note.",), ("Mind " * 30,))
 
 
-def test_workbook_is_read_back_by_the_tables():
-    rows = read_rows(to_xlsx([sheet("=a", "b")]), ("name", "mass [g]"), name="toy.xlsx")
-    assert [row.text("name") for row in rows] == ["=a", "b"]
-    assert rows[0].figure("mass [g]") == 1.5
+@pytest.mark.parametrize("width", [40, 60, 80, 100, 120, 140])
+@pytest.mark.parametrize("why", [False, True])
+def test_nothing_is_wider_than_the_terminal_and_no_word_is_broken(width, why):
+    answer = wide_answer()
+    drawn = Terminal(width, why=why).draw(answer)
+    assert max(map(width_of, drawn.splitlines())) <= width
+    assert drawn.startswith("The answer stands first.")
+    whole = set(re.split(r"[\s,;]+", " ".join(NAMES)))
+    seen = set(re.split(r"[\s,;]+", drawn))
+    for word in whole:
+        parted = {word[: end + 1] for end in range(len(word)) if word[end] == "-"}
+        assert word in seen or parted & seen, word
+    assert "10 %" in drawn.replace("\n", "|")
 
 
-def test_csv_keeps_precision_and_empties():
-    toy = Sheet(
-        "toy", ("a", "b", "c"), [(1 / 3, None, True), (float("nan"), "x,y", False)], decimals={"a": 1}
-    )
-    assert to_csv(toy) == 'a,b,c\n0.333333333333,,yes\n,"x,y",no\n'
+def test_a_row_takes_two_lines_at_most_at_eighty():
+    lines = Terminal(80).draw(wide_answer()).splitlines()
+    start = next(number for number, line in enumerate(lines) if line.startswith("material"))
+    end = next(number for number, line in enumerate(lines) if line.startswith("  a "))
+    assert end - start - 1 <= 2 * len(NAMES)
 
 
-def test_markdown_table():
-    text = to_markdown([sheet("a|b", "<c>", decimals={"mass [g]": 2}, notes=["mind"])])
-    assert (
-        text == "## toy\n\n| name | mass [g] |\n|---|---:|\n| a\\|b | 1.50 |\n| &lt;c> | 1.50 |\n\n- mind\n"
-    )
+def test_colour_is_only_added():
+    plain, coloured = (Terminal(80, colour=colour).draw(wide_answer()) for colour in (False, True))
+    assert "\x1b[" in coloured
+    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == plain
 
 
-def test_rows_must_fit_the_header():
-    with pytest.raises(ValueError, match="toy: a row of 1 cells under 2 columns"):
-        Sheet("toy", ("a", "b"), [(1,)])
+def test_columns_that_go_are_named():
+    drawn = Terminal(40).draw(wide_answer())
+    assert re.search(r"No room for: .*CAS", drawn.replace("\n", " "))
+    assert "31906" not in drawn
 
 
-def test_workbook_needs_a_sheet():
-    with pytest.raises(ValueError, match="at least one sheet"):
-        to_xlsx([])
+# -- the page ------------------------------------------------------------------------------------------------
 
 
 class Balanced(HTMLParser):
-    """Counts tags, and fails on one that is closed out of turn."""
+    """Tags in order; complains of one that is closed without being open."""
+
+    VOID = {"meta", "input", "br"}  # noqa: RUF012
 
     def __init__(self):
         super().__init__()
@@ -98,16 +180,20 @@ class Balanced(HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         self.seen.append((tag, dict(attrs)))
-        if tag not in ("meta", "input"):
+        if tag not in self.VOID:
             self.open.append(tag)
 
     def handle_endtag(self, tag):
         assert self.open.pop() == tag
 
 
+def weighing(*lines, **more) -> Answer:
+    return lay_out("weigh", weigh(accord(*lines), TABLES, **more).to_dict())
+
+
 def test_page_is_accessible_and_self_contained():
-    found = weigh(accord(("a", 90.0), ("b", 0.1), ("ethanol", 9.9)), TABLES, grams=10)
-    page = to_html("Weighing <toy>", weighing_sheets(found), found.cautions)
+    answer = weighing(("a", 90.0), ("b", 0.1), ("ethanol", 9.9), grams=10)
+    page = answer_page(answer).replace("Weighing: toy", "Weighing &lt;toy&gt;")
     parser = Balanced()
     parser.feed(page)
     assert parser.open == []
@@ -121,18 +207,25 @@ def test_page_is_accessible_and_self_contained():
     assert not {"script", "link", "img", "iframe"} & set(tags)
     assert not re.search(r"https?:|url\(|@import|src=", page)
     assert "@media print" in page
-    assert "Weighing &lt;toy&gt;" in page
 
 
-def test_weighing_sheets_show_grams_as_the_balance_does():
-    found = weigh(accord(("a", 90.0), ("b", 0.1), ("ethanol", 9.9)), TABLES, grams=10, balance=0.025)
-    sheets = weighing_sheets(found)
-    assert [one.title for one in sheets] == ["Weigh: toy", "Make first", "Strips", "Check old against new"]
-    assert sheets[0].decimals["weigh [g]"] == 3
-    assert [row[0] for row in sheets[0].rows] == list(range(1, len(sheets[0].rows) + 1))
+def test_weighing_shows_grams_as_the_balance_does():
+    answer = weighing(("a", 90.0), ("b", 0.1), ("ethanol", 9.9), grams=10, balance=0.025)
+    assert [part.title for part in answer.on("paper")] == ["Make first", "Weigh", "Strips", "Check old against new"]
+    grams = next(column for column in answer.main.columns if column.key == "grams")
+    assert grams.decimals == 3
+    assert [row[0] for row in answer.main.rows] == list(range(1, len(answer.main.rows) + 1))
 
 
 def test_carrier_to_fill_up_is_the_last_weighing():
-    sheets = weighing_sheets(weigh(accord(("a", 50.0, 10.0), ("b", 50.0)), TABLES, grams=100))
-    assert [one.title for one in sheets] == ["Weigh: toy", "Strips", "Check old against new"]
-    assert sheets[0].rows[-1][1:5] == ("ethanol to fill up", "", 100.0, 45.0)
+    answer = weighing(("a", 50.0, 10.0), ("b", 50.0), grams=100)
+    assert [part.title for part in answer.on("paper")] == ["Weigh", "Strips", "Check old against new"]
+    assert answer.main.rows[-1][2:6] == ("ethanol to fill up", "", 100.0, 45.0)
+
+
+def test_csv_of_a_weighing_holds_every_table_and_the_cautions():
+    answer = weighing(("a", 50.0, 10.0), ("b", 50.0), grams=100)
+    blocks = sheets_csv(answer.on("paper"), answer.cautions).split("\n\n")
+    blocks = [list(csv.reader(io.StringIO(block))) for block in blocks]
+    assert [block[0][0] for block in blocks] == ["order", "name", "test", "caution"]
+    assert [row[0] for row in blocks[-1][1:]] == list(answer.cautions)

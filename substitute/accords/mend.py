@@ -1,4 +1,4 @@
-"""Broken accords mended: an adjusted copy of each with its reasons, and the sheets that tell a portfolio's state to others."""
+"""Broken accords mended: an adjusted copy of each with its reasons."""
 
 from __future__ import annotations
 
@@ -12,18 +12,8 @@ from ..records import Accord
 from ..tables.files import write_whole
 from ..tables.formulas import write_accord
 from .adjusted import Adjusted
-from .sheets import Sheet, write_sheets
 
 NOT_IN_FILES = re.compile(r"[^\w .,()+&'-]+")
-SUMMARIES = (".md", ".xlsx", ".html")
-MOST_ROWS = 5000  # of a sheet; a workbook or page with more is of no use to a reader
-CHANGE_WORDS = {
-    "newly_broken": "newly broken",
-    "newly_fine": "newly fine",
-    "newly_unknown": "newly unknown",
-    "tighter": "tighter",
-    "looser": "looser",
-}
 
 
 @dataclass(frozen=True)
@@ -89,7 +79,7 @@ def check_folder(folder, portfolio, accords: Iterable[str], *, force: bool = Fal
     there = [path for path in files.values() if path.exists()]
     if there and not force:
         more = f" (and {len(there) - 1} more)" if len(there) > 1 else ""
-        raise InputError(f"{there[0]}: exists already{more}; another folder, or --force to write over it")
+        raise InputError(f"{there[0]}: exists already{more}; another folder, or `force` to write over it")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -127,165 +117,3 @@ def mend(
 def with_reasons(found: Adjusted) -> str:
     """The new accord as CSV, with a column ``why``."""
     return write_accord(found.formula(), {"why": [line.why for line in found.lines if line.after > 0]})
-
-
-def check_summary(path, *, force: bool = False) -> None:
-    """Raises :class:`~substitute.errors.InputError` for a summary that could not be written in the end."""
-    path = Path(path)
-    if path.suffix.lower() not in SUMMARIES:
-        raise InputError(f"{path}: '{path.suffix}' is not a kind of summary: one of {', '.join(SUMMARIES)}")
-    if path.exists() and not force:
-        raise InputError(f"{path}: exists already; another name, or --force to write over it")
-    if not path.parent.is_dir():
-        raise InputError(f"{path.parent}: there is no such folder")
-
-
-def write_summary(path, screening, *, force: bool = False) -> Path:
-    """A portfolio's state to send on, as Markdown, workbook or a page to print. Raises as :func:`check_summary`."""
-    check_summary(path, force=force)
-    answer = screening.to_dict(MOST_ROWS)
-    sheets, cautions = screening_sheets(answer), answer["cautions"]
-    if Path(path).suffix.lower() == ".md":
-        sheets.append(Sheet("Cautions", ("what these figures cannot say",), [(text,) for text in cautions]))
-    return write_sheets(path, "Portfolio against limits", sheets, cautions, force=force)
-
-
-def screening_sheets(answer: Mapping) -> list[Sheet]:
-    """What breaks, by how much, what changed, what was mended, what is not known: from the JSON of ``screen``."""
-    columns = ("accord", "substance", "set", "limit [%]", "found [%]", "times the limit")
-    rows = [
-        (
-            b["accord"],
-            b["substance"],
-            b["limit_set"],
-            b["limit_pct"],
-            b["found_pct"],
-            b["times"] if b["times"] is not None else "not allowed at all",
-        )
-        for b in answer["breaches"]
-    ]
-    where = answer["product"] or f"category {answer['category']}"
-    notes = [
-        f"{answer['accords']} accords at {answer['dose_pct']:g} % in {where}: {answer['broken']} break a limit.",
-        f"Held against {', '.join(answer['limit_sets']) or 'no set of limits'}.",
-        "Percent by mass of the finished product; a grade in percent of the material, a sum of fractions of the members' own limits.",
-        *answer["notes"],
-    ]
-    found = [_sheet("What breaks", columns, rows, notes, answer["breach_count"])]
-    if answer.get("since"):
-        columns = ("substance", "old limit [%]", "new limit [%]", *CHANGE_WORDS.values())
-        rows = [
-            (
-                r["substance"],
-                _limit(r["old_limit_pct"], r["old_stated"]),
-                _limit(r["limit_pct"], r["stated"]),
-                *(r[kind] for kind in CHANGE_WORDS),
-            )
-            for r in answer["changed_limits"]
-        ]
-        found.append(
-            _sheet(
-                f"Limits that change since {answer['since']}",
-                columns,
-                rows,
-                ["Numbers of accords by what the change does to them."],
-            )
-        )
-        columns = (
-            "accord",
-            "substance",
-            "change",
-            "old limit [%]",
-            "new limit [%]",
-            "found [%]",
-            "times the limit",
-        )
-        rows = [
-            (
-                c["accord"],
-                c["substance"],
-                CHANGE_WORDS[c["change"]],
-                c["old_limit_pct"],
-                c["limit_pct"],
-                c["found_pct"],
-                c["times"],
-            )
-            for c in answer["changes"]
-        ]
-        found.append(
-            _sheet(
-                "What that does to each accord",
-                columns,
-                rows,
-                [],
-                sum(sum(r[kind] for kind in CHANGE_WORDS) for r in answer["changed_limits"]),
-            )
-        )
-    if answer.get("mended") is not None:
-        columns = ("accord", "file", "match", "what moved", "what stands in the way")
-        rows = [
-            (
-                m["accord"],
-                Path(m["file"]).name if m["file"] else "",
-                m["match"],
-                _moved(m["changed"]) if m["file"] else "",
-                _stuck(m),
-            )
-            for m in answer["mended"]
-        ]
-        found.append(
-            _sheet(
-                "Mended copies",
-                columns,
-                rows,
-                [
-                    "Match: likeness to the old accord, 0 to 1; arithmetic, to be smelled before it is trusted."
-                ],
-                decimals={"match": 2},
-            )
-        )
-    unknown = answer["unknown"]
-    rows = [(u["name"], u["limit_set"], u["accords"], u["why"]) for u in unknown["by_substance"]]
-    note = (
-        f"Unknown is neither fine nor broken. It concerns {unknown['accords']} accords, {unknown['of_these_unbroken']} of which break "
-        "nothing by the figures on file: that is no clearance."
-    )
-    found.append(_sheet("Not known", ("substance", "set", "accords", "why"), rows, [note]))
-    if answer["rejected"]:
-        found.append(
-            _sheet(
-                "Rejected",
-                ("accord", "what is wrong"),
-                [(r["accord"], r["message"]) for r in answer["rejected"]],
-                ["Not looked at; everything else was."],
-            )
-        )
-    return found
-
-
-def _sheet(title: str, columns, rows, notes, count: int | None = None, decimals=None) -> Sheet:
-    rows, count = list(rows), count if count is not None else len(rows)
-    if len(rows) > MOST_ROWS or count > len(rows):
-        rows = rows[:MOST_ROWS]
-        notes = [*notes, f"The first {len(rows):,} of {count:,}; the JSON holds all."]
-    return Sheet(title, columns, rows, notes, decimals or {})
-
-
-def _limit(value, stated: bool):
-    return value if value is not None else "no figure: unknown" if stated else "no rule"
-
-
-def _moved(changed) -> str:
-    return "; ".join(
-        f"{line['id']} {line['parts_before']:.4g} to {line['parts_after']:.4g}" for line in changed
-    )
-
-
-def _stuck(entry: Mapping) -> str:
-    if entry["file"]:
-        return ""
-    wall = f"; the wall: {entry['wall']['name']} ({entry['wall']['limit_set']})" if entry["wall"] else ""
-    dose = (
-        f"; as it is, up to {entry['dose_within_known_pct']:.4g} %" if entry["dose_within_known_pct"] else ""
-    )
-    return f"{entry['message']}{wall}{dose}"

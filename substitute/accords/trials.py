@@ -6,13 +6,13 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from ..errors import complain
 from ..records import Accord, Line, Tables
 from ..tables.files import read_rows, shorten, to_csv, write_whole
 from ..tables.formulas import ACCORD_COLUMNS, FORMULA_FILES, read_accord
 from ..tables.names import Names
-from .sheets import Sheet
 from .weigh import CARRIER, CARRIERS
 
 VERDICTS = ("too_strong", "too_weak", "right")
@@ -187,17 +187,15 @@ def save_trial(found: NextTrial, path) -> Path:
     return write_whole(next_trial_path(path), write_trial(replace(found, parent=Path(path).name)))
 
 
-def history_table(history: Sequence[Trial], tables: Tables | None = None) -> Sheet:
-    """Parts and verdict of every material over the trials, oldest first, as a sheet."""
-    ids = list(dict.fromkeys(line.material for trial in history for line in trial.accord.lines))
-    columns = ["material"]
-    for trial in history:
-        columns += [f"{trial.name} [parts]", f"{trial.name} verdict"]
-    rows = []
+def history_record(history: Sequence[Trial], tables: Tables) -> dict[str, Any]:
+    """Parts and verdict of every material over the trials, oldest first, as JSON."""
+    ids = dict.fromkeys(line.material for trial in history for line in trial.accord.lines)
+    materials = []
     for id in ids:
-        row: list = [tables.materials[id].name if tables and id in tables.materials else id]
+        said = []
         for trial in history:
             parts = [line.parts for line in trial.accord.lines if line.material == id]
-            row += [sum(parts) if parts else None, trial.verdicts.get(id, "").replace("_", " ")]
-        rows.append(row)
-    return Sheet("Trials", columns, rows, ["A verdict stands beside the parts it was given on."])
+            said.append({"parts": sum(parts) if parts else None, "verdict": trial.verdicts.get(id, "")})
+        name = tables.materials[id].name if id in tables.materials else id
+        materials.append({"id": id, "name": name, "trials": said})
+    return {"trials": [trial.name for trial in history], "materials": materials}

@@ -51,15 +51,15 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         text(*_replaced(answer)),
         _inside("In it, percent by mass", INSIDE, answer["constituents"]),
         _inside("Held by", HELD_BY, answer["held_by"]),
-        listing("Gives back", (f"{r['name']}: {percent(r['share_pct'])} by mass" for r in answer["releases"])),
+        listing(
+            "Gives back", (f"{r['name']}: {percent(r['share_pct'])} by mass" for r in answer["releases"])
+        ),
         _rules(answer["limits"]),
         listing("Controls", controls(answer["controls"])),
         listing("Sources", (f"{one['id']}: {one['citation']}" for one in answer["sources"])),
         table("Figures", FIGURES, map(_figure, answer["figures"]), where="data"),
     ]
-    return Answer(
-        "show", name, headline.rstrip(".") + ".", tuple(sections), (), tuple(_cautions(answer))
-    )
+    return Answer("show", name, headline.rstrip(".") + ".", tuple(sections), (), tuple(_cautions(answer)))
 
 
 def _figure(row: Mapping[str, Any]) -> tuple[Cell, ...]:

@@ -31,7 +31,7 @@ def check_target(path: str | Path, *, force: bool = False, endings: tuple[str, .
     if path.suffix.lower() not in endings:
         raise InputError(f"{path}: '{path.suffix}' is not a kind of sheet: one of {', '.join(endings)}")
     if path.exists() and not force:
-        raise InputError(f"{path}: exists already; another name, or force to write over it")
+        raise InputError(f"{path}: exists already; another name, or `force` to write over it")
     if not path.parent.is_dir():
         raise InputError(f"{path.parent}: there is no such folder")
     return path

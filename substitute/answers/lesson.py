@@ -15,7 +15,10 @@ LINES = (
     Column("parts", form="figure", digits=4),
     Column("strength_pct", "strength", "%", form="figure"),
     Column("smells_of", "smells of"),
-    *(Column(stage, f"{TIMES[stage]}, of the smell", "%", form="fixed", decimals=0) for stage in words.STAGES),
+    *(
+        Column(stage, f"{TIMES[stage]}, of the smell", "%", form="fixed", decimals=0)
+        for stage in words.STAGES
+    ),
     Column("does", "what it does"),
 )
 STRIPS = (

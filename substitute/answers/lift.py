@@ -47,7 +47,9 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         ["Core: how loud the core notes stay, in percent of what they were."] if found else [],
     )
     cautions = (*law, *answer.get("cautions", ()))
-    return Answer("lift", f"Lift: {accord}", headline, (section, text(core)), tuple(answer["notes"]), cautions)
+    return Answer(
+        "lift", f"Lift: {accord}", headline, (section, text(core)), tuple(answer["notes"]), cautions
+    )
 
 
 def _row(one: Mapping[str, Any]) -> tuple[Cell, ...]:

@@ -160,7 +160,8 @@ def _mended(rows: list[Mapping[str, Any]]) -> Iterable[Section]:
 
 def _moved(changed: Iterable[Mapping[str, Any]]) -> str:
     return "; ".join(
-        f"{line['id']} {figure(line['parts_before'], 4)} to {figure(line['parts_after'], 4)}" for line in changed
+        f"{line['id']} {figure(line['parts_before'], 4)} to {figure(line['parts_after'], 4)}"
+        for line in changed
     )
 
 

@@ -72,9 +72,7 @@ class Terminal:
     shortened.
     """
 
-    def __init__(
-        self, width: int | None = None, *, why: bool = False, colour: bool = False, more: str = ""
-    ):
+    def __init__(self, width: int | None = None, *, why: bool = False, colour: bool = False, more: str = ""):
         found = width if width is not None else shutil.get_terminal_size((100, 40)).columns
         self.width = max(NARROWEST, min(found, WIDEST))
         self.why = why

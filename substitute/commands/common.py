@@ -70,7 +70,9 @@ def formatted(command: Command) -> Command:
             help="How to print the answer.",
         ),
         click.option("--why", is_flag=True, help="Tell every reason whole."),
-        click.option("--raw", is_flag=True, help="CSV for programs: text that looks like a formula is left so."),
+        click.option(
+            "--raw", is_flag=True, help="CSV for programs: text that looks like a formula is left so."
+        ),
     )(command)
 
 
@@ -102,7 +104,10 @@ def in_product(dose_required: bool = False) -> Callable[[Command], Command]:
 
 judged_by = options(
     click.option(
-        "--limits", multiple=True, metavar="SET", help="Judge by this limit set only; may be given several times."
+        "--limits",
+        multiple=True,
+        metavar="SET",
+        help="Judge by this limit set only; may be given several times.",
     ),
     click.option("--on", metavar="DATE", help="The day the rules are asked for.  [default: today]"),
 )

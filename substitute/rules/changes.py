@@ -87,7 +87,7 @@ def compare_with(tables: Tables, context: Context, old: str, *, product=None, ca
     applied = list(dict.fromkeys(one.limit_set.id for one in context.sets))
     if match in applied:
         raise InputError(
-            f"--since '{match}' is applied itself; name the new set with --limits and the older one with --since"
+            f"`since` '{match}' is applied itself; name the new set with `limits` and the older one with `since`"
         )
     earlier = {name: _earlier(tables, name) for name in applied}
     new = next((name for name in applied if match in earlier[name]), None)
@@ -95,19 +95,19 @@ def compare_with(tables: Tables, context: Context, old: str, *, product=None, ca
         later = next((name for name in applied if name in _earlier(tables, match)), None)
         if later is not None:
             raise InputError(
-                f"'{match}' is newer than '{later}', which it replaces: --since wants the older of the two"
+                f"'{match}' is newer than '{later}', which it replaces: `since` wants the older of the two"
             )
         if len(applied) != 1:
             near = (
                 "; ".join(f"{name} replaces {rows[0]}" for name, rows in earlier.items() if rows)
                 or "none of the sets applied replaces another"
             )
-            raise InputError(f"no set applied replaces '{match}' ({near}); name the new set with --limits")
+            raise InputError(f"no set applied replaces '{match}' ({near}); name the new set with `limits`")
         new = applied[0]
     day, was = tables.limit_sets[new].in_force, tables.limit_sets[match].in_force
     if day < was:
         raise InputError(
-            f"'{new}' (in force {day}) is older than '{match}' (in force {was}), which it would replace: --since wants the older of the two"
+            f"'{new}' (in force {day}) is older than '{match}' (in force {was}), which it would replace: `since` wants the older of the two"
         )
     ids = [match if name == new else name for name in applied]
     before = resolve_context(

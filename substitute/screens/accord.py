@@ -13,7 +13,6 @@ from . import common, fields, work
 from .words import count, word
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 FIRST_DEMO, FIRST_MISSING, FIRST_REASON = "waiting-room-stove", "guaiacwood oil", "law"
@@ -248,15 +247,3 @@ def holding(lib: Library, id: str) -> list[str]:
         st.session_state["demo_holds"] = {one.name: set(one.active()) for one in found}
     held: dict[str, set[str]] = st.session_state["demo_holds"]
     return [name for name, ids in held.items() if id in ids]
-
-
-def sheet_of(found: Accord, lib: Library) -> Sheet:
-    """The accord as a sheet to download."""
-    from ..accords.sheets import Sheet
-
-    known = lib.tables.materials
-    rows = tuple(
-        (known[x.material].name, known[x.material].main_cas, x.parts, x.strength, x.role, x.optional)
-        for x in found.lines
-    )
-    return Sheet(found.name, ("material", "CAS", "parts [by mass]", "strength [%]", "role", "optional"), rows)

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..records import Accord
 from . import bars, common, work
 from .words import BASIS, count, listed, word
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 VERDICTS = {"good": "Good", "fair": "Fair", "poor": "Poor", "none": "Nothing here takes its place"}
@@ -50,7 +50,7 @@ def show(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]) -
     _limits(lib, answer)
     _ways(answer, within)
     _rivals(lib, answer)
-    _downloads(accord, found, answer)
+    _downloads(found, answer)
     common.cautions(answer["cautions"])
     ids, bases = common.material_sources(lib, [line["id"] for line in answer["lines"]])
     common.sources(
@@ -381,7 +381,7 @@ def _rival_rows(rival: Mapping[str, Any], kept: Mapping[str, Any]) -> list[work.
     ]
 
 
-def _downloads(accord: Accord, found: Any, answer: Mapping[str, Any]) -> None:
+def _downloads(found: Any, answer: Mapping[str, Any]) -> None:
     from ..tables.formulas import write_accord
 
     formula = found.formula()
@@ -389,26 +389,6 @@ def _downloads(accord: Accord, found: Any, answer: Mapping[str, Any]) -> None:
         return
     common.downloads(
         common.stem_of(formula.name),
-        f"{accord.name}, adjusted",
-        lambda: [_sheet(accord, answer)],
-        answer["cautions"],
+        lambda: lay_out("adjust", answer),
         csv=lambda: write_accord(formula),
     )
-
-
-def _sheet(accord: Accord, answer: Mapping[str, Any]) -> Sheet:
-    from ..accords.sheets import Sheet
-
-    columns = ("material", "CAS", "strength [%]", "before [parts]", "after [parts]", "why")
-    rows = tuple(
-        (
-            line["name"],
-            line["cas"],
-            line["strength_pct"],
-            line["parts_before"],
-            line["parts_after"],
-            line["why"],
-        )
-        for line in answer["lines"]
-    )
-    return Sheet(f"{accord.name}, adjusted", columns, rows, (f"Match {answer['match']['overall']:.2f} of 1",))

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from .. import figures
 from ..errors import SubstituteError, TableError
 from . import work
 from .style import STYLE
 from .words import BASIS
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
+    from ..answers.sections import Answer, Section
     from ..library import Library
 
 FLUSH_S = 0.03
@@ -147,14 +148,7 @@ def remembered(name: str, made_of: Any, compute: Callable[[], Any]) -> Any:
 
 def figure(value: Any, digits: int = 3) -> str:
     """A number for reading; a dash for what is not known."""
-    if value is None or value != value:
-        return "–"
-    if abs(value) >= 10_000:
-        return f"{value:,.0f}"
-    if value == 0 or abs(value) >= 1e-4:
-        text = f"{value:.{digits}g}"
-        return f"{value:,.0f}" if "e" in text else text
-    return f"{value:.8f}".rstrip("0")
+    return figures.figure(value, digits, "–")
 
 
 def table(
@@ -203,28 +197,17 @@ def long_table(columns: Sequence[str], rows: Sequence[Sequence[Any]], alt: str, 
             table(columns, rows[first:], f"{alt}, the rest")
 
 
-def sheet(found: Sheet) -> None:
-    """A printable sheet on the page: its own decimals, columns without a cell left out, its notes below."""
-    rows = [
-        [_sheet_cell(found, column, cell) for column, cell in zip(found.columns, row)] for row in found.rows
-    ]
+def sheet(section: Section) -> None:
+    """A table of an answer on the page as on paper: columns without a cell left out, its notes below."""
+    found = section.on("paper")
+    rows = found.texts()
     shown = [number for number in range(len(found.columns)) if any(row[number] for row in rows)]
     table(
-        [found.columns[number] for number in shown],
+        [found.columns[number].title for number in shown],
         [[row[number] for number in shown] for row in rows],
         found.title,
     )
     st.caption("  \n".join(md(note) for note in found.notes))
-
-
-def _sheet_cell(found: Sheet, column: str, cell: Any) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, (int, float)):
-        return f"{cell:.{found.decimals[column]}f}" if column in found.decimals else f"{cell:.6g}"
-    return str(cell)
 
 
 def cautions(texts: Iterable[str], open_: bool = False) -> None:
@@ -268,25 +251,21 @@ def material_sources(lib: Library, ids: Iterable[str]) -> tuple[list[str], list[
     return found, bases
 
 
-def downloads(
-    stem: str,
-    title: str,
-    sheets: Callable[[], list[Sheet]],
-    notes: Sequence[str] = (),
-    csv: Callable[[], str] | None = None,
-) -> None:
-    """The same answer as CSV, XLSX and a page to print; made when asked for."""
-    from ..accords.sheets import XLSX_TYPE, to_csv, to_html, to_xlsx
+def downloads(stem: str, made_of: Callable[[], Answer], csv: Callable[[], str] | None = None) -> None:
+    """The same answer as CSV, XLSX and a page to print, its cautions with it; made when asked for."""
+    from ..answers.csv import answer_csv
+    from ..answers.page import answer_page
+    from ..answers.xlsx import XLSX_TYPE, answer_xlsx
 
     made: Mapping[str, tuple[Callable[[], Any], str, str]] = {
-        "CSV": (lambda: csv() if csv else to_csv(sheets()[0]), "csv", CSV_TYPE),
-        "XLSX": (lambda: to_xlsx(sheets(), notes), "xlsx", XLSX_TYPE),
-        "Page to print": (lambda: to_html(title, sheets(), notes), "html", HTML_TYPE),
+        "CSV": (lambda: csv() if csv else answer_csv(made_of()), "csv", CSV_TYPE),
+        "XLSX": (lambda: answer_xlsx(made_of()), "xlsx", XLSX_TYPE),
+        "Page to print": (lambda: answer_page(made_of()), "html", HTML_TYPE),
     }
     with st.container(horizontal=True, gap="small"):
         for label, (make, ending, kind) in made.items():
             st.download_button(
-                label, make, f"{stem}.{ending}", kind, key=f"{ending}_{stem}_{title}", on_click="ignore"
+                label, make, f"{stem}.{ending}", kind, key=f"{ending}_{stem}", on_click="ignore"
             )
 
 

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from . import bars, common, fields, side, work
 from .words import count, listed
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 LINK = ("of", "to", "top")
@@ -87,9 +87,7 @@ def _answer(lib: Library, found: Mapping[str, Any]) -> None:
                 slim=True,
             )
     _ties(lib, of)
-    common.downloads(
-        f"neighbours-{common.stem_of(of['id'])}", f"Near {of['name']}", lambda: [_sheet(of, _rows(near, 1))]
-    )
+    common.downloads(f"neighbours-{common.stem_of(of['id'])}", lambda: lay_out("neighbours", found))
     ids, bases = common.material_sources(lib, [of["id"], *(one["id"] for one in near)])
     common.sources(
         lib, ids, bases, "Likeness comes from the profiles on file, naturals mixed with their constituents."
@@ -224,9 +222,3 @@ def _rows(near: Sequence[Mapping[str, Any]], first: int) -> list[tuple[Any, ...]
         (str(place), one["name"], f"{one['similarity']:.2f}", ", ".join(one["shared"]) or "–")
         for place, one in enumerate(near, first)
     ]
-
-
-def _sheet(of: Mapping[str, Any], rows: list[tuple[Any, ...]]) -> Sheet:
-    from ..accords.sheets import Sheet
-
-    return Sheet(f"Near {of['name']}", ("rank", "material", "likeness [0-1]", "shared"), tuple(rows))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..records import Accord, Shelf
 from . import accord as accords
 from . import bars, common, dropped, fields, side, slow, work
@@ -116,8 +117,6 @@ def _begin(
 
 
 def _answer(lib: Library, found: Any, wish: str) -> None:
-    from ..shelf.listing import plan_sheets
-
     answer = found.to_dict()
     cover = answer["coverage"]
     number = len(answer["makes"])
@@ -139,7 +138,7 @@ def _answer(lib: Library, found: Any, wish: str) -> None:
     if answer["curve"]:
         _curve(lib, answer)
     _makes(lib, answer, wish)
-    common.downloads("plan", "What the shelf makes, and what to buy", lambda: plan_sheets(found))
+    common.downloads("plan", lambda: lay_out("plan", answer))
     if answer["leans_on"]:
         with st.expander("Swaps that these accords lean on"):
             rows = [
@@ -297,10 +296,12 @@ def _use_lift(name: str, parts: float) -> None:
 def _lesson(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
     st.header("Sheets for a lesson", anchor=False)
     with st.spinner("Writing the sheets …"):
-        sheets = common.remembered(
-            "lesson", (accord, shelf), lambda: lib.lesson(accord, accord.intent, shelf=shelf)
+        laid = common.remembered(
+            "lesson",
+            (accord, shelf),
+            lambda: lay_out("lesson", lib.lesson(accord, accord.intent, shelf=shelf).to_dict()),
         )
-    common.downloads(common.stem_of(f"lesson-{accord.name}"), f"Lesson: {accord.name}", lambda: sheets)
-    for sheet in sheets:
+    common.downloads(common.stem_of(f"lesson-{accord.name}"), lambda: laid)
+    for sheet in laid.sections:
         with st.expander(sheet.title.split(": ")[-1].capitalize()):
             common.sheet(sheet)

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..errors import InputError, SubstituteError
 from ..records import Accord
 from . import adjusted, bars, common, dropped, slow, work
 from .words import count, listed
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 CHANGES = {
@@ -87,24 +87,7 @@ def _answer(
     if broken:
         _mend_all(lib, pile, options, made_of, list(broken))
         _rows(lib, pile, broken)
-        columns = ("accord", "substance", "set", "limit [%]", "found [%]", "times the limit")
-        rows = tuple(
-            (
-                b["accord"],
-                common.name_of(lib, b["substance"]),
-                common.set_title(lib, b["limit_set"]),
-                b["limit_pct"],
-                b["found_pct"],
-                b["times"],
-            )
-            for b in answer["breaches"]
-        )
-        common.downloads(
-            "portfolio",
-            "Accords against the rules",
-            lambda: [_sheet("Breaches", columns, rows)],
-            answer["cautions"],
-        )
+        common.downloads("portfolio", lambda: lay_out("screen", answer))
     if unknown["by_substance"]:
         with st.expander(f"Unknown substances ({len(unknown['by_substance'])})"):
             common.long_table(
@@ -368,9 +351,3 @@ def changes(lib: Library, answer: Mapping[str, Any]) -> None:
         ]
         with st.expander(f"The limits that differ and matter here ({len(moved)})"):
             common.table(columns, rows, "Limits that differ")
-
-
-def _sheet(title: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> Sheet:
-    from ..accords.sheets import Sheet
-
-    return Sheet(title, tuple(columns), tuple(rows))

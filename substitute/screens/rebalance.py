@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..records import Accord
 from . import accord as accords
 from . import bars, common, fields, side, work
 from .words import count, listed
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 SAYS = {"": "–", "too_strong": "too strong", "right": "right", "too_weak": "too weak"}
@@ -189,27 +189,28 @@ def _log() -> None:
         said = [row for row in rows if row[2] != "–"]
         panels.append((f"{number}. {common.titled(trial['name'])} [% of what is weighed]", said or rows[:5]))
     bars.multiples(panels[-FIRST_PANELS:], "What was said of the trials, a panel each, on one scale")
-    sheet = _sheet(trials)
+    laid = lay_out("history", _history(trials))
     with st.expander("All lines of all trials"):
-        common.table(sheet.columns, sheet.rows, "Parts and verdicts over the trials, oldest first")
-    common.downloads("trials", "Trial log", lambda: [sheet])
+        common.sheet(laid.main)
+    common.downloads("trials", lambda: laid)
     with st.container(horizontal=True):
         st.button("Back to the last logged trial", key="back_trial", on_click=_back)
         st.button("Empty the log", key="empty_log", type="tertiary", on_click=_ask_empty)
 
 
-def _sheet(trials: list[Any]) -> Sheet:
-    from ..accords.sheets import Sheet
+def _history(trials: list[Any]) -> dict[str, Any]:
+    """The log as the record that the trials in files have too."""
+    materials = dict.fromkeys(row["material"] for trial in trials for row in trial["rows"])
+    names = [f"{number}. {common.titled(trial['name'])}" for number, trial in enumerate(trials, 1)]
 
-    materials = list(dict.fromkeys(row["material"] for trial in trials for row in trial["rows"]))
-    columns: list[str] = ["material"]
-    rows: list[list[Any]] = [[name] for name in materials]
-    for number, trial in enumerate(trials, 1):
-        columns += [f"{number}. {common.titled(trial['name'])} [parts]", f"verdict {number}"]
-        for row in rows:
-            parts = [line["parts"] for line in trial["rows"] if line["material"] == row[0]]
-            row += [sum(parts) if parts else None, SAYS[trial["verdicts"].get(row[0], "")]]
-    return Sheet("Trial log", tuple(columns), tuple(tuple(row) for row in rows))
+    def said(trial: Any, material: str) -> dict[str, Any]:
+        parts = [row["parts"] for row in trial["rows"] if row["material"] == material and row["parts"]]
+        return {"parts": sum(parts) if parts else None, "verdict": trial["verdicts"].get(material, "")}
+
+    rows = [
+        {"id": name, "name": name, "trials": [said(trial, name) for trial in trials]} for name in materials
+    ]
+    return {"trials": names, "materials": rows}
 
 
 def _back() -> None:

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..records import Accord
 from . import accord as accords
 from . import bars, common, fields, portfolio, side, work
 from .words import BASIS, STATE, count, listed
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 LINK = ("product", "dose", "market", "on", "since", "set")
@@ -137,9 +137,7 @@ def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | Non
         _change(lib, accord, options, since)
     _declare(lib, found)
     with st.container(horizontal=True):
-        common.downloads(
-            f"limits-{common.stem_of(found['accord'])}", f"Limits: {found['accord']} at {found['dose_pct']:g} %", lambda: [sheet(lib, found)], found["cautions"],
-        )  # fmt: skip
+        common.downloads(f"limits-{common.stem_of(found['accord'])}", lambda: lay_out("limits", found))
     common.cautions([*found["notes"], *found["cautions"]])
     common.sources(lib, [row["source"] for row in found["limits"]], [row["basis"] for row in found["limits"]])
 
@@ -227,30 +225,6 @@ def _line(lib: Library, row: Mapping[str, Any]) -> tuple[Any, ...]:
         STATE[row["ok"]],
         BASIS.get(row["basis"], row["basis"]),
     )
-
-
-def sheet(lib: Library, found: Mapping[str, Any]) -> Sheet:
-    from ..accords.sheets import Sheet
-
-    columns = (
-        "substance",
-        "set",
-        "limit [%]",
-        "found [%]",
-        "typical [%]",
-        "headroom [%]",
-        "state",
-        "rule",
-        "note",
-        "basis",
-        "source",
-    )
-    words = {True: "within", False: "broken", None: "unknown"}
-    rows = tuple(
-        (r["name"], common.set_title(lib, r["limit_set"]), r["limit_pct"], r["found_pct"], r["typical_pct"], r["headroom_pct"], words[r["ok"]], r["rule"], r["note"], r["basis"], r["source"])
-        for r in found["limits"]
-    )  # fmt: skip
-    return Sheet(f"Limits of {found['accord']}", columns, rows, (found["verdict"],))
 
 
 def _change(lib: Library, accord: Accord, options: dict[str, Any], since: str) -> None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..errors import SubstituteError
 from ..records import Shelf
 from . import common, fields, side, work
@@ -14,7 +15,6 @@ from .accord import KINDS, with_header
 from .words import count, word
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
 
 FRESH = {"strength_pct": 100.0}
@@ -178,8 +178,7 @@ def _rest(lib: Library, found: Shelf) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         common.downloads(
             "shelf",
-            "My shelf",
-            lambda: [_sheet(lib, found), *lib.shelf_sheet(found)],
+            lambda: lay_out("shelf", lib.shelf_list(found).to_dict()),
             csv=lambda: write_shelf(found),
         )
         st.button("Empty the shelf", key="empty_shelf", type="tertiary", on_click=_ask_empty)
@@ -204,14 +203,3 @@ def _ask_empty() -> None:
         [],
         False,
     )
-
-
-def _sheet(lib: Library, found: Shelf) -> Sheet:
-    from ..accords.sheets import Sheet
-
-    known: Any = lib.tables.materials
-    rows = tuple(
-        (known[x.material].name, known[x.material].main_cas, x.strength, x.grams, x.price)
-        for x in found.stock
-    )
-    return Sheet("My shelf", ("material", "CAS", "strength [%]", "there is [g]", "price [per g]"), rows)

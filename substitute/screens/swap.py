@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..errors import SubstituteError
 from . import accord as accords
 from . import bars, common, fields, side, work
 from .words import BASIS, WORDS, word
 
 if TYPE_CHECKING:
-    from ..accords.sheets import Sheet
     from ..library import Library
     from ..records import Shelf
 
@@ -288,9 +288,7 @@ def _take_along(found: Mapping[str, Any], missing: Mapping[str, Any]) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         common.downloads(
             f"swap-{missing['id']}",
-            f"Stand-ins for {missing['name']}",
-            lambda: [_sheet(found)],
-            [text for entry in found["stand_ins"] for text in entry["cautions"]],
+            lambda: lay_out("swap", found),
         )
         st.button(
             "What else lies near it",
@@ -304,18 +302,6 @@ def _take_along(found: Mapping[str, Any], missing: Mapping[str, Any]) -> None:
 
 def _near(name: str) -> None:
     work.go("neighbours", of=name, to="")
-
-
-def _sheet(found: Mapping[str, Any]) -> Sheet:
-    from ..accords.sheets import Sheet
-
-    rows = tuple(
-        (entry["rank"], member["name"], member["cas"], member["grams_per_gram"], member["low"], member["high"], entry["in_words"], entry["similarity"], entry["evidence"], "; ".join(entry["reasons"]),
-         ", ".join(d["descriptor"] for d in entry["gains"]), ", ".join(d["descriptor"] for d in entry["losses"]))
-        for entry in found["stand_ins"] for member in entry["materials"]
-    )  # fmt: skip
-    columns = ("rank", "stand-in", "CAS", "grams for 1 g [g]", "from [g]", "to [g]", "trust", "similarity [0-1]", "evidence", "reasons", "gains", "losses")  # fmt: skip
-    return Sheet(f"Stand-ins for {found['missing']['name']}", columns, rows)
 
 
 def _card(lib: Library, id: str) -> None:

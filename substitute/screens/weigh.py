@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers import lay_out
 from ..records import Accord
 from . import accord as accords
 from . import common, fields, side, work
@@ -46,9 +47,7 @@ def show() -> None:
 
 
 def _answer(lib: Library, accord: Accord, found: Any) -> None:
-    from ..accords.sheets import weighing_sheets
-
-    sheets = weighing_sheets(found)
+    laid = lay_out("weigh", found.to_dict())
     poor = [line for line in found.lines if line.warn]
     common.headline(
         f"{common.titled(accord.name)}: {found.total_g:g} g in {count(len(found.lines), 'weighing')}",
@@ -65,9 +64,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         f"{'make ' + count(len(found.dilutions), 'solution') + ' first, then ' if found.dilutions else ''}weigh from top to bottom; smell; say what is too strong on Rebalance."
     )
     with st.container(horizontal=True, vertical_alignment="center"):
-        common.downloads(
-            common.stem_of(f"weigh-{accord.name}"), f"Weighing: {accord.name}", lambda: sheets, found.cautions
-        )
+        common.downloads(common.stem_of(f"weigh-{accord.name}"), lambda: laid)
         st.button("smelled it: rebalance", key="to_rebalance", on_click=work.go, args=("rebalance",))
     if found.dilutions:
         st.header("Make first", anchor=False)
@@ -90,7 +87,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     st.caption(
         f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common practice, no source)."
     )
-    for one in sheets[1 + bool(found.dilutions) :]:
+    for one in (part for part in laid.on("paper") if part.title not in ("Weigh", "Make first")):
         with st.expander(one.title):
             common.sheet(one)
     notes = [f"{line.name}: {line.warn}" for line in poor]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from ..accords.sheets import Sheet
 from ..accords.weigh import weigh
 from ..errors import InputError
 from ..odour.perception import impression, match
@@ -27,6 +28,31 @@ DOES = {
 }
 
 
+@dataclass(frozen=True)
+class Lesson:
+    """An accord to teach by; each row is a mapping, shares and strengths in percent, match 0 to 1."""
+
+    accord: str
+    intent: str
+    lines: tuple[dict[str, Any], ...]
+    strips: tuple[dict[str, Any], ...]
+    listen: tuple[dict[str, Any], ...]
+    swaps: tuple[dict[str, Any], ...]
+    cautions: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON."""
+        return {
+            "accord": self.accord,
+            "intent": self.intent,
+            "lines": list(self.lines),
+            "strips": list(self.strips),
+            "listen": list(self.listen),
+            "swaps": list(self.swaps),
+            "cautions": list(self.cautions),
+        }
+
+
 def lesson(
     bench: Bench,
     accord: Accord,
@@ -34,8 +60,8 @@ def lesson(
     *,
     shelf: Shelf | None = None,
     swapped: Callable[[str], SwapAnswer],
-) -> list[Sheet]:
-    """Four sheets for teaching ``accord``: its lines by role, strips, what to listen for, what happens when a line is swapped.
+) -> Lesson:
+    """``accord`` to teach by: its lines by role, strips, what to listen for, what happens when a line is swapped.
 
     With a ``shelf``, strips come from it; ``swapped(material)`` answers what stands in. Raises
     :class:`~substitute.errors.InputError` where nothing smells.
@@ -46,12 +72,14 @@ def lesson(
             f"{accord.name}: no line has an odour profile and potency, so there is nothing to teach"
         )
     shares = _shares(bench, held)
-    return [
-        _lines(bench, accord, intent, shares),
-        _strips(bench, accord, shelf),
-        _listen(bench, accord, held, shares),
-        _swaps(bench, accord, held, swapped),
-    ]
+    return Lesson(
+        accord.name,
+        intent,
+        tuple(_lines(bench, accord, shares)),
+        tuple(_strips(bench, accord, shelf)),
+        tuple(_listen(bench, held, shares)),
+        tuple(_swaps(bench, held, swapped)),
+    )
 
 
 def _shares(bench: Bench, held: Mapping[str, float]) -> dict[str, np.ndarray]:
@@ -68,9 +96,9 @@ def main_words(tables: Tables, material: str, n: int = 3) -> str:
     return ", ".join(tables.descriptors[word].name for word, _ in profile)
 
 
-def _lines(bench: Bench, accord: Accord, intent: str, shares) -> Sheet:
+def _lines(bench: Bench, accord: Accord, shares: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
     tables = bench.tables
-    rows = []
+    rows: list[dict[str, Any]] = []
     order = {"core": 0, "support": 1, "lift": 2, "trace": 3}
     for line in sorted(accord.lines, key=lambda line: order[line.role]):
         material = tables.materials[line.material]
@@ -83,67 +111,39 @@ def _lines(bench: Bench, accord: Accord, intent: str, shares) -> Sheet:
             does = DOES[line.role]
         smell = [100.0 * float(part) for part in share] if share is not None else [None] * len(STAGES)
         rows.append(
-            (
-                line.role,
-                material.name,
-                line.parts,
-                line.strength,
-                main_words(tables, line.material),
-                *smell,
-                does + ("; may be left out" if line.optional else ""),
-            )
+            {
+                "role": line.role,
+                **material.brief(),
+                "parts": line.parts,
+                "strength_pct": line.strength,
+                "smells_of": main_words(tables, line.material),
+                **dict(zip(STAGES, smell)),
+                "does": does + ("; may be left out" if line.optional else ""),
+            }
         )
-    columns = (
-        "role",
-        "material",
-        "parts",
-        "strength [%]",
-        "smells of",
-        *(f"{TIMES[stage]} [% of the smell]" for stage in STAGES),
-        "what it does",
-    )
-    notes = [
-        *([intent] if intent else []),
-        "Shares of the smell are the model's, for lines of one material together.",
-    ]
-    return Sheet(
-        f"{accord.name}: its lines by role",
-        columns,
-        tuple(rows),
-        tuple(notes),
-        {column: 0 for column in columns if column.endswith("smell]")},
-    )
+    return rows
 
 
-def _strips(bench: Bench, accord: Accord, shelf: Shelf | None) -> Sheet:
+def _strips(bench: Bench, accord: Accord, shelf: Shelf | None) -> list[dict[str, Any]]:
     """Which solution of each line to dip, by the rules of the weighing sheet; core lines first."""
     found = weigh(accord, bench.tables, grams=LESSON_GRAMS, shelf=shelf).strips
     core = {line.material for line in accord.lines if line.role == "core"}
-    rows = [
-        (
-            "core" if strip.id in core else "",
-            strip.name,
-            strip.dip_pct,
-            "" if shelf is None else "yes" if strip.have else "to make",
-            strip.why,
-            "",
-        )
+    return [
+        {
+            "role": "core" if strip.id in core else "",
+            "id": strip.id,
+            "name": strip.name,
+            "dip_pct": strip.dip_pct,
+            "at_hand": "" if shelf is None else "yes" if strip.have else "to make",
+            "why": strip.why,
+        }
         for strip in sorted(found, key=lambda strip: strip.id not in core)
     ]
-    notes = (
-        "Dip the core lines first, alone, then fanned out together; add the others one at a time and say what each changes.",
-        "Dip all to the same depth and write name, strength and time on each strip.",
-    )
-    return Sheet(
-        f"{accord.name}: strips",
-        ("role", "material", "dip [%]", "at hand", "why", "what it says"),
-        tuple(rows),
-        notes,
-        tick=True,
-    )
 
 
-def _listen(bench: Bench, accord: Accord, held, shares) -> Sheet:
+def _listen(
+    bench: Bench, held: Mapping[str, float], shares: Mapping[str, np.ndarray]
+) -> list[dict[str, Any]]:
     """The strongest words of each stage, what comes and goes, and who carries it."""
     tables = bench.tables
     before = impression(
@@ -151,12 +151,13 @@ def _listen(bench: Bench, accord: Accord, held, shares) -> Sheet:
         *(part[bench.staged.rows(list(held))] for part in (bench.staged.potency, bench.staged.profile)),
         bench.hearing,
     )
-    rows, last = [], {}
+    rows: list[dict[str, Any]] = []
+    last: dict[str, float] = {}
     for place, stage in enumerate(STAGES):
         loud = float(before.strength[place] / before.strength.max()) if before.strength.max() > 0 else 0.0
         parts = [(name, float(share[place])) for name, share in shares.items() if share[place] > 0]
         if loud < 0.01 or not parts:
-            rows.append((TIMES[stage], stage, "hardly anything is left", "", "", 100.0 * loud))
+            rows.append(_heard_at(stage, loud, "hardly anything is left"))
             continue
         words = profile_shares(tables, parts)
         top = sorted(words, key=lambda word: (-words[word], word))[:5]
@@ -173,28 +174,32 @@ def _listen(bench: Bench, accord: Accord, held, shares) -> Sheet:
             for name, share in sorted(parts, key=lambda item: (-item[1], item[0]))[:3]
             if share >= SILENT
         ]
-        rows.append(
-            (TIMES[stage], stage, named(top), "; ".join(filter(None, moved)), listed(carry), 100.0 * loud)
-        )
+        rows.append(_heard_at(stage, loud, named(top), "; ".join(filter(None, moved)), listed(carry)))
         last = words
-    columns = (
-        "after",
-        "stage",
-        "listen for",
-        "what has changed",
-        "carried by",
-        "strength [% of its strongest]",
-    )
-    note = "One dip of the finished accord at 10 %, the strip lying free; smell and write down your own words before reading these."
-    return Sheet(f"{accord.name}: what to listen for", columns, tuple(rows), (note,), {columns[-1]: 0})
+    return rows
 
 
-def _swaps(bench: Bench, accord: Accord, held, swapped: Callable[[str], SwapAnswer]) -> Sheet:
+def _heard_at(
+    stage: str, loud: float, listen_for: str, changed: str = "", carried_by: str = ""
+) -> dict[str, Any]:
+    return {
+        "after": TIMES[stage],
+        "stage": stage,
+        "listen_for": listen_for,
+        "changed": changed,
+        "carried_by": carried_by,
+        "strength": 100.0 * loud,
+    }
+
+
+def _swaps(
+    bench: Bench, held: Mapping[str, float], swapped: Callable[[str], SwapAnswer]
+) -> list[dict[str, Any]]:
     """For every line its first stand-in: how much, what it brings and loses, and the match with it and without the line."""
     tables = bench.tables
     ids = list(held)
     before = _heard(bench, held)
-    rows = []
+    rows: list[dict[str, Any]] = []
     for name in ids:
         without = (
             match(
@@ -205,7 +210,7 @@ def _swaps(bench: Bench, accord: Accord, held, swapped: Callable[[str], SwapAnsw
         )
         answer = swapped(name)
         if not answer.stand_ins or answer.stand_ins[0].members[0].amount is None:
-            rows.append((tables.materials[name].name, "nothing near", None, "", "", None, without))
+            rows.append(_swap_row(tables.materials[name].name, "nothing near", without))
             continue
         best = answer.stand_ins[0]
         other, amount = best.members[0].id, best.members[0].amount.grams
@@ -215,25 +220,27 @@ def _swaps(bench: Bench, accord: Accord, held, swapped: Callable[[str], SwapAnsw
             listed([f"{d.descriptor}" for d in differences[:3]]) for differences in (best.gains, best.losses)
         )
         rows.append(
-            (
-                tables.materials[name].name,
-                tables.materials[other].name,
-                float(f"{amount:.3g}"),
-                gains,
-                losses,
-                match(_heard(bench, changed), before).overall,
-                without,
-            )
+            {
+                **_swap_row(tables.materials[name].name, tables.materials[other].name, without),
+                "grams_per_gram": float(f"{amount:.3g}"),
+                "brings": gains,
+                "loses": losses,
+                "match": match(_heard(bench, changed), before).overall,
+            }
         )
-    columns = ("instead of", "take", "grams for 1 g", "brings", "loses", "match", "match, left out")
-    note = "Match: how much of the old accord's smell and strength is kept, 0 to 1, nothing else moved (`adjust` moves the rest too)."
-    return Sheet(
-        f"{accord.name}: when a line is swapped",
-        columns,
-        tuple(rows),
-        (note,),
-        {"match": 2, "match, left out": 2},
-    )
+    return rows
+
+
+def _swap_row(missing: str, stand_in: str, without: float) -> dict[str, Any]:
+    return {
+        "missing": missing,
+        "stand_in": stand_in,
+        "grams_per_gram": None,
+        "brings": "",
+        "loses": "",
+        "match": None,
+        "match_left_out": without,
+    }
 
 
 def _heard(bench: Bench, held: Mapping[str, float]):

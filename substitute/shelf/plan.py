@@ -158,7 +158,7 @@ def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, 
     if wish.budget is not None and not order:
         cheapest = min(known, key=lambda name: (known[name], name))
         raise InputError(
-            f"--budget {wish.budget:g}: buys nothing that helps these accords; the cheapest priced is {cheapest} at {known[cheapest]:.4g}"
+            f"`budget` {wish.budget:g}: buys nothing that helps these accords; the cheapest priced is {cheapest} at {known[cheapest]:.4g}"
         )
     if len(order) < most and wish.budget is None:
         notes.append(f"{len(order)} purchases are enough: nothing further would add to these accords")

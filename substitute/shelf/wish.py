@@ -41,26 +41,26 @@ def check_wish(tables: Tables, wish: Wish, has_shelf: bool) -> None:
     """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, whatever the shelf."""
     if wish.buy is not None and wish.from_nothing is not None:
         raise InputError(
-            "--buy and --from-nothing exclude each other: --buy N adds to a shelf, --from-nothing N starts one"
+            "`buy` and `from_nothing` exclude each other: `buy` N adds to a shelf, `from_nothing` N starts one"
         )
     if not has_shelf and wish.from_nothing is None:
-        raise InputError("a shelf is wanted: --shelf FILE, or --from-nothing N to start one")
+        raise InputError("a shelf is wanted: `shelf` FILE, or `from_nothing` N to start one")
     if wish.budget is not None and not (math.isfinite(wish.budget) and wish.budget > 0):
-        raise InputError(f"--budget {wish.budget:g} is out of range: allowed is above 0")
+        raise InputError(f"`budget` {wish.budget:g} is out of range: allowed is above 0")
     both = [name for name in wish.must if name in wish.must_not]
     if both:
-        raise InputError(f"--must and --must-not contradict each other: both name {', '.join(both)}")
+        raise InputError(f"`must` and `must_not` contradict each other: both name {', '.join(both)}")
     if wish.must and not wish.buys:
         raise InputError(
-            "--must asks for a purchase: say how many with --buy N or --from-nothing N, or give a --budget"
+            "`must` asks for a purchase: say how many with `buy` N or `from_nothing` N, or give a `budget`"
         )
     for name in wish.must:
         if tables.materials[name].kind == "solvent":
-            raise InputError(f"--must {name}: is a carrier, and carriers are taken to be at hand")
+            raise InputError(f"`must` {name}: is a carrier, and carriers are taken to be at hand")
         if not tables.materials[name].stocked:
-            raise InputError(f"--must {name}: nobody weighs it, it is met inside naturals only")
+            raise InputError(f"`must` {name}: nobody weighs it, it is met inside naturals only")
     if wish.most is not None and len(set(wish.must)) > wish.most >= 1:
-        raise InputError(f"--must names {len(set(wish.must))} materials, more than the {wish.most} to buy")
+        raise InputError(f"`must` names {len(set(wish.must))} materials, more than the {wish.most} to buy")
 
 
 def purchasable(
@@ -75,7 +75,7 @@ def purchasable(
     for name in wish.must:
         words = [word for word in status(name) if word.startswith("prohibited")]
         if words:
-            raise InputError(f"--must {name}: is {', '.join(words)}; it is never put on a list of purchases")
+            raise InputError(f"`must` {name}: is {', '.join(words)}; it is never put on a list of purchases")
     found = []
     for name in dict.fromkeys([*smellable(tables), *wish.must]):
         if name in held or name in wish.must_not:
@@ -87,7 +87,7 @@ def purchasable(
         ):
             found.append(name)
     if wish.most is not None and not 1 <= wish.most <= len(found):
-        option = "--buy" if wish.buy is not None else "--from-nothing"
+        option = "`buy`" if wish.buy is not None else "`from_nothing`"
         raise InputError(
             f"{option} {wish.most} is out of range: allowed is 1 to {len(found)}, what the tables hold that may be bought"
         )
@@ -115,20 +115,20 @@ def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]
     """Raises :class:`~substitute.errors.InputError` for a budget without prices, or one that buys nothing or not what must be bought."""
     if not known:
         raise InputError(
-            "--budget needs prices of what is to be bought: --prices FILE with the columns material, price_per_gram and grams"
+            "`budget` needs prices of what is to be bought: `prices` FILE with the columns material, price_per_gram and grams"
         )
     missing = [name for name in wish.must if name in unpriced]
     if missing:
         raise InputError(
-            f"--must {missing[0]}: has no price, which a budget needs; add it to the price list{nearest(missing[0], known)}"
+            f"`must` {missing[0]}: has no price, which a budget needs; add it to the price list{nearest(missing[0], known)}"
         )
     needed = sum(known[name] for name in wish.must if name in known)
     if needed > wish.budget * (1 + 1e-12):
         raise InputError(
-            f"--budget {wish.budget:g}: does not buy what --must asks for, which costs {needed:.4g}"
+            f"`budget` {wish.budget:g}: does not buy what `must` asks for, which costs {needed:.4g}"
         )
     cheapest = min(known, key=lambda name: (known[name], name))
     if known[cheapest] > wish.budget:
         raise InputError(
-            f"--budget {wish.budget:g}: buys nothing; the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}"
+            f"`budget` {wish.budget:g}: buys nothing; the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}"
         )

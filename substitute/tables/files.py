@@ -255,7 +255,7 @@ def write_whole(path, data: bytes | str, *, force: bool = False) -> Path:
     if path.is_dir():
         raise InputError(f"{path}: is a folder, a file name is wanted")
     if path.exists() and not force:
-        raise InputError(f"{path}: exists already; another name, or --force to write over it")
+        raise InputError(f"{path}: exists already; another name, or `force` to write over it")
     temporary = None
     try:
         handle, temporary = tempfile.mkstemp(dir=path.parent or Path("."), prefix=f".{path.name}.")

@@ -60,7 +60,7 @@ def own_folder(tables=None) -> Path | None:
     folder = Path(chosen)
     if not folder.is_dir():
         raise InputError(
-            f"{folder}: there is no such folder of tables (from {'--tables' if tables is not None else VARIABLE})"
+            f"{folder}: there is no such folder of tables (from {'`tables`' if tables is not None else VARIABLE})"
         )
     return folder
 
