@@ -1,4 +1,5 @@
-"""The command line: parses, calls the library, shows. A command is a method of :class:`substitute.Library` of the same name."""
+"""The command line: parses, calls the library, shows. A command is a method of :class:`substitute.Library` of
+the same name."""
 
 from __future__ import annotations
 
@@ -18,7 +19,7 @@ from .errors import SubstituteError
 class Commands(click.Group):
     """Commands in the order of the work, and one message for every fault of the input."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
         return list(self.commands)
 
     def resolve_command(
@@ -51,7 +52,8 @@ def spoken(message: str) -> str:
 @click.option("--no-evidence", is_flag=True, help="Leave the documented swaps out of the ranking.")
 @click.pass_context
 def cli(ctx: click.Context, tables: str | None, labels: str | None, no_evidence: bool) -> None:
-    """What stands in for a perfumery material that is gone, how much of it, what changes, and what to weigh."""
+    """What stands in for a perfumery material that is gone, how much of it, what changes, and what to
+    weigh."""
     if os.environ.get("NO_COLOR"):
         ctx.color = False
     ctx.obj = {"tables": tables, "labels": labels, "evidence": not no_evidence}

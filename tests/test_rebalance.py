@@ -15,7 +15,7 @@ from substitute.accords import trials
 from substitute.accords.rebalance import Bracket, bracket, next_amount, rebalance
 from substitute.accords.trials import (
     Trial,
-    history_table,
+    history_record,
     next_trial_path,
     read_history,
     save_trial,
@@ -280,8 +280,12 @@ def test_trials_are_files_whose_history_is_followed(tmp_path):
     assert history[2].accord.lines[0].role == "core"
     a = [trial.accord.active()["a"] for trial in history]
     assert a[1] < a[2] < a[0]
-    table = history_table(history, TABLES)
-    assert table.rows[0][:5] == ("material a", 20.0, "too strong", pytest.approx(20.0 / STEP), "too weak")
+    record = history_record(history, TABLES)
+    assert record["trials"] == [trial.name for trial in history]
+    first = record["materials"][0]
+    assert first["name"] == "material a"
+    assert first["trials"][0] == {"parts": 20.0, "verdict": "too_strong"}
+    assert first["trials"][1] == {"parts": pytest.approx(20.0 / STEP), "verdict": "too_weak"}
     assert found.accord.name == "toy.trial-3"
 
 

@@ -1,4 +1,4 @@
-"""Answers as sections and their drawings: nothing becomes a formula or mark-up, no word is broken, cautions travel."""
+"""Answers as sections, drawn: nothing becomes a formula or mark-up, no word is broken, cautions travel."""
 
 from __future__ import annotations
 
@@ -23,14 +23,23 @@ from substitute.answers.xlsx import answer_xlsx
 from substitute.errors import InputError
 from substitute.tables.files import read_rows
 
-
-
-HOSTILE = ['=HYPERLINK("http://x","y")', "+1", "-1+2", "@sum", "\tx", "<script>alert(1)</script>", "a|b", "![x](y)"]
+HOSTILE = [
+    '=HYPERLINK("http://x","y")',
+    "+1",
+    "-1+2",
+    "@sum",
+    "\tx",
+    "<script>alert(1)</script>",
+    "a|b",
+    "![x](y)",
+]
 
 
 def one(*cells, columns=None, **more) -> Answer:
     columns = columns or [Column(f"c{number}") for number in range(len(cells))]
-    return Answer("check", "Title", "Headline.", (table("Table", columns, [cells], **more),), (), ("Mind this.",))
+    return Answer(
+        "check", "Title", "Headline.", (table("Table", columns, [cells], **more),), (), ("Mind this.",)
+    )
 
 
 def book(answer: Answer):
@@ -88,7 +97,11 @@ def test_cautions_stand_before_the_first_table_on_paper():
 
 def test_files_are_refused_before_anything_is_written(tmp_path):
     (tmp_path / "there.csv").write_text("mine")
-    for name, told in (("x.pdf", "not a kind of sheet"), ("there.csv", "exists already"), ("no/x.csv", "no such")):
+    for name, told in (
+        ("x.pdf", "not a kind of sheet"),
+        ("there.csv", "exists already"),
+        ("no/x.csv", "no such"),
+    ):
         with pytest.raises(InputError, match=told):
             write_answer(tmp_path / name, one("a"))
     assert [path.name for path in tmp_path.iterdir()] == ["there.csv"]
@@ -124,7 +137,14 @@ def wide_answer() -> Answer:
         Column("why", form="note"),
     ]
     rows = [
-        (name, "31906-04-4", "eu-2017-1410", 1.23456, Said(False, "BROKEN", mood="bad"), f"because {name} is so; and more")
+        (
+            name,
+            "31906-04-4",
+            "eu-2017-1410",
+            1.23456,
+            Said(False, "BROKEN", mood="bad"),
+            f"because {name} is so; and more",
+        )
         for name in NAMES
     ]
     items = [f"{name} was looked at and the 10 % solution was not" for name in NAMES]
@@ -211,7 +231,12 @@ def test_page_is_accessible_and_self_contained():
 
 def test_weighing_shows_grams_as_the_balance_does():
     answer = weighing(("a", 90.0), ("b", 0.1), ("ethanol", 9.9), grams=10, balance=0.025)
-    assert [part.title for part in answer.on("paper")] == ["Make first", "Weigh", "Strips", "Check old against new"]
+    assert [part.title for part in answer.on("paper")] == [
+        "Make first",
+        "Weigh",
+        "Strips",
+        "Check old against new",
+    ]
     grams = next(column for column in answer.main.columns if column.key == "grams")
     assert grams.decimals == 3
     assert [row[0] for row in answer.main.rows] == list(range(1, len(answer.main.rows) + 1))

@@ -1,4 +1,5 @@
-"""An accord swapped and rescaled, as sections: the formula first, then how near it comes and what else would do."""
+"""An accord swapped and rescaled, as sections: the formula first, then how near it comes and what else would
+do."""
 
 from __future__ import annotations
 
@@ -7,7 +8,7 @@ from typing import Any
 
 from ..figures import figure, percent
 from . import words
-from .sections import Answer, Cell, Column, Said, Section, listing, table, text
+from .sections import Answer, Cell, Column, Mood, Said, Section, listing, table, text
 
 VERDICTS = {
     "good": "good: the difference is small",
@@ -84,7 +85,7 @@ def _headline(answer: Mapping[str, Any]) -> str:
 def _line(line: Mapping[str, Any]) -> tuple[Cell, ...]:
     same = line["parts_before"] == line["parts_after"]
     why = Said(line["why"], "") if same and line["cause"] == "kept" else words.reason(line["why"])
-    mood = "gain" if line["cause"] == "new" else ""
+    mood: Mood = "gain" if line["cause"] == "new" else ""
     return (
         line["id"],
         Said(line["name"], line["name"], mood=mood),

@@ -48,6 +48,7 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     sections = [
         text(*_about(answer)),
         listing("Smells of", _profile(answer["profile"])),
+        listing("In its place", (f"{one['name']}: {one['loud']}" for one in answer["beside"])),
         text(*_replaced(answer)),
         _inside("In it, percent by mass", INSIDE, answer["constituents"]),
         _inside("Held by", HELD_BY, answer["held_by"]),
@@ -75,7 +76,9 @@ def _about(answer: Mapping[str, Any]) -> Iterable[str]:
         yield "Nobody weighs it: it is met inside naturals only, and is never a stand-in."
     if answer["profile"]:
         yield f"On a strip it is noticed for: {answer['lasts']}."
-    if any(row["property"] == "anosmia" for row in answer["figures"]):
+    if answer["smell_first"]:
+        yield f"Very strong: {answer['smell_first']}."
+    if answer["hard_to_smell"]:
         yield "Many people cannot smell it well."
 
 
@@ -116,6 +119,4 @@ def _rules(rows: list[Mapping[str, Any]]) -> Section:
 def _cautions(answer: Mapping[str, Any]) -> Iterable[str]:
     if answer["law"]:
         yield f"Law: {', '.join(answer['law'])}."
-    if answer.get("smell_first"):
-        yield str(answer["smell_first"])
-    yield from answer.get("cautions", ())
+    yield from answer["cautions"]

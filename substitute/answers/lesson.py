@@ -47,17 +47,17 @@ SWAPS = (
     Column("match_left_out", "match, left out", form="ratio"),
 )
 STRIP_NOTES = (
-    "Dip the core lines first, each alone, then smell along the row; add the others one at a time and say what "
-    "each changes.",
+    "Dip the core lines first, each alone, then smell along the row; add the others one at a time and say "
+    "what each changes.",
     "Dip all to the same depth and write name, strength and time on each strip.",
 )
 LISTEN_NOTE = (
-    "One dip of the finished accord at 10 %, the strip lying free; smell and write down your own words before "
-    "reading these."
+    "One dip of the finished accord at 10 %, the strip lying free; smell and write down your own words "
+    "before reading these."
 )
 SWAP_NOTE = (
-    "Match: how much of the old accord's smell and strength is kept, 0 to 1, nothing else moved (adjusting the accord "
-    "moves the rest too)."
+    "Match: how much of the old accord's smell and strength is kept, 0 to 1, nothing else moved (adjusting "
+    "the accord moves the rest too)."
 )
 
 

@@ -34,10 +34,7 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         )
     else:
         headline = f"{accord}: nothing found that would help it carry."
-    shares = (
-        f"{stage} {'not judged' if answer['core_share'][stage] is None else format(answer['core_share'][stage] * 100, '.0f') + ' %'}"
-        for stage in words.STAGES
-    )
+    shares = (f"{stage} {_share(answer['core_share'][stage])}" for stage in words.STAGES)
     core = f"Its core ({', '.join(answer['core'])}) is this part of the smell: {', '.join(shares)}."
     law = [f"{one['name']}: {word}; check before it is used" for one in found for word in one["law"]]
     section = table(
@@ -50,6 +47,10 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     return Answer(
         "lift", f"Lift: {accord}", headline, (section, text(core)), tuple(answer["notes"]), cautions
     )
+
+
+def _share(value: float | None) -> str:
+    return "not judged" if value is None else f"{100 * value:.0f} %"
 
 
 def _row(one: Mapping[str, Any]) -> tuple[Cell, ...]:

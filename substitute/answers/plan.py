@@ -82,7 +82,8 @@ def _headline(answer: Mapping[str, Any]) -> str:
     told = f"{words.count(number, 'accord')}, mean match {before:.2f}"
     names = [one["name"] for one in answer["buy"]]
     if answer["curve"]:
-        return f"A shelf of {len(answer['curve'])} materials makes {words.count(number, 'accord')} with a mean match of {after:.2f}."
+        size = words.count(len(answer["curve"]), "material")
+        return f"A shelf of {size}: mean match of {words.count(number, 'accord')} {after:.2f}."
     if names:
         return f"{told}; with {', '.join(names[:4])}{' and more' if len(names) > 4 else ''}: {after:.2f}."
     return f"{told}."
@@ -155,8 +156,8 @@ def lay_out_shelf(answer: Mapping[str, Any]) -> Answer:
     rows: list[tuple[Cell, ...]] = [tuple(one[column.key] for column in SHELF) for one in answer["materials"]]
     make = [tuple(one[column.key] for column in PREPARE) for one in answer["solutions"]]
     note = (
-        "By mass, in ethanol or another carrier that dissolves it; from top to bottom: 1 % is made from the 10 % "
-        "above it."
+        "By mass, in ethanol or another carrier that dissolves it; from top to bottom: 1 % is made from the "
+        "10 % above it."
     )
     sections = (
         table(f"Shelf: {answer['shelf']}", SHELF, rows, tick=True),

@@ -53,7 +53,8 @@ FEW = 8  # rows of what is not known, on a terminal
 
 def lay_out(answer: Mapping[str, Any]) -> Answer:
     """The JSON of ``screen`` as an answer."""
-    told = f"{words.count(answer['accords'], 'accord')} {words.where(answer)}: {answer['broken']:,} break a limit"
+    counted = words.count(answer["accords"], "accord")
+    told = f"{counted} {words.where(answer)}: {answer['broken']:,} break a limit"
     rejected = answer["rejected"]
     more = f"; {len(rejected):,} could not be read" if rejected else ""
     sets = ", ".join(answer["limit_sets"]) or "no set of limits"
@@ -93,8 +94,8 @@ def _breaches(answer: Mapping[str, Any]) -> Section:
         for one in answer["breaches"][:MOST]
     ]
     notes = [
-        "Percent by mass of the finished product; a grade in percent of the material, a sum of fractions of the "
-        "members' own limits."
+        "Percent by mass of the finished product; a grade in percent of the material, a sum of fractions of "
+        "the members' own limits."
     ]
     return table("What breaks", BREACHES, rows, notes, of=answer["breach_count"])
 

@@ -102,9 +102,9 @@ class Section:
     """One part of an answer: a ``table``, a ``list``, a ``text`` (paragraphs), or the data of a ``picture``.
 
     ``rows`` have a cell for every column. ``of`` is how many rows there are where only the first are here;
-    ``brief`` how many items a terminal shows that was not asked for all. ``tick`` gives each row a box to tick
-    on paper; ``main`` marks the table that stands for the whole answer. ``where`` is one of ``MEDIA``, for a
-    section that only some media show.
+    ``brief`` how many items a terminal shows that was not asked for all. ``tick`` gives each row a box to
+    tick on paper; ``main`` marks the table that stands for the whole answer. ``where`` is one of ``MEDIA``,
+    for a section that only some media show.
     """
 
     kind: Literal["table", "list", "text", "picture"]
@@ -162,7 +162,8 @@ class Answer:
 
     @property
     def main(self) -> Section:
-        """The table that stands for the answer as rows, in CSV and as a frame: the one marked so, else the first."""
+        """The table that stands for the answer as rows, in CSV and as a frame: the one marked so, else the
+        first."""
         tables = [part for part in self.sections if part.kind == "table" and "data" in MEDIA[part.where]]
         return next((part for part in tables if part.main), tables[0] if tables else Section("table"))
 

@@ -1,4 +1,5 @@
-"""What stands in for a material, as sections: one table of names and amounts, then each stand-in's reasons."""
+"""What stands in for a material, as sections: one table of names and amounts, then each stand-in's
+reasons."""
 
 from __future__ import annotations
 

@@ -68,8 +68,8 @@ def paragraph(text: str, room: int, first: str = "", then: str = "") -> str:
 class Terminal:
     """Draws answers ``width`` cells wide.
 
-    ``why`` shows reasons whole; ``colour`` uses the terminal's own codes; ``more`` is said where something was
-    shortened.
+    ``why`` shows reasons whole; ``colour`` uses the terminal's own codes; ``more`` is said where something
+    was shortened.
     """
 
     def __init__(self, width: int | None = None, *, why: bool = False, colour: bool = False, more: str = ""):

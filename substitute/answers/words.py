@@ -20,7 +20,8 @@ CHANGES = {
 
 
 def state(ok: bool | None, told: str = "") -> Said:
-    """Where a limit stands, in the rules' own words if ``told``; broken and unknown are coloured, 'within' is not."""
+    """Where a limit stands, in the rules' own words if ``told``; broken and unknown are coloured, 'within' is
+    not."""
     if ok is False:
         return Said(False, "BROKEN", mood="bad")
     if ok is None:

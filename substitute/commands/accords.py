@@ -55,7 +55,7 @@ from .common import (
 @force_option
 @formatted
 @click.pass_context
-def adjust(ctx: click.Context, out: str | None, force: bool, **options: Any) -> None:
+def adjust(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """The ACCORD, swapped and rescaled to match.
 
     ACCORD is a CSV or XLSX file with the columns material and parts.
@@ -93,7 +93,7 @@ def adjust(ctx: click.Context, out: str | None, force: bool, **options: Any) -> 
 @force_option
 @formatted
 @click.pass_context
-def weigh(ctx: click.Context, out: str | None, force: bool, **options: Any) -> None:
+def weigh(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """Weighing and strip sheets of the ACCORD."""
     how = printing(options)
     answer = library(ctx).weigh(**options).to_dict()
@@ -116,7 +116,7 @@ def weigh(ctx: click.Context, out: str | None, force: bool, **options: Any) -> N
 @click.option("--history", is_flag=True, help="Show the trials so far and end.")
 @formatted
 @click.pass_context
-def rebalance(ctx: click.Context, accord: str, save: bool, history: bool, **options: Any) -> None:
+def rebalance(ctx: click.Context, /, accord: str, save: bool, history: bool, **options: Any) -> None:
     """The ACCORD's next trial, after smelling it."""
     from ..accords.trials import history_record, read_history, save_trial
 
@@ -139,10 +139,11 @@ def rebalance(ctx: click.Context, accord: str, save: bool, history: bool, **opti
 @click.option("--top", type=int, default=3, metavar="N", show_default=True, help="How many suggestions.")
 @formatted
 @click.pass_context
-def lift(ctx: click.Context, **options: Any) -> None:
+def lift(ctx: click.Context, /, **options: Any) -> None:
     """A clean note that helps the ACCORD carry.
 
-    Which radiant material to add, how little of it, and what it does to the match and the core notes at each stage.
+    Which radiant material to add, how little of it, and what it does to the match and the core notes at each
+    stage.
     """
     how = printing(options)
     show("lift", library(ctx).lift(**options).to_dict(), **how)

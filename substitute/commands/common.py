@@ -35,7 +35,8 @@ def library(ctx: click.Context) -> Library:
 
 @contextmanager
 def say_readings() -> Iterator[None]:
-    """Tell on standard error, once a command is done, which material was taken for a short or misspelt name."""
+    """Tell on standard error, once a command is done, which material was taken for a short or misspelt
+    name."""
     from ..tables.names import noting
 
     with noting() as readings:

@@ -21,7 +21,7 @@ from .common import BECAUSE, formatted, in_product, library, printing, shelf_opt
 @click.option("--top", type=int, default=5, metavar="N", show_default=True, help="How many answers.")
 @formatted
 @click.pass_context
-def swap(ctx: click.Context, **options: Any) -> None:
+def swap(ctx: click.Context, /, **options: Any) -> None:
     """What stands in for MATERIAL, and how much of it.
 
     MATERIAL is an id, a name, a synonym, a label of yours or a CAS number.
@@ -36,7 +36,7 @@ def swap(ctx: click.Context, **options: Any) -> None:
 @click.option("--top", type=int, default=10, metavar="N", show_default=True, help="How many neighbours.")
 @formatted
 @click.pass_context
-def neighbours(ctx: click.Context, **options: Any) -> None:
+def neighbours(ctx: click.Context, /, **options: Any) -> None:
     """What lies near NAME, and a path to another.
 
     NAME is a material, a descriptor such as mossy, or a constituent.
@@ -49,7 +49,7 @@ def neighbours(ctx: click.Context, **options: Any) -> None:
 @click.argument("material")
 @formatted
 @click.pass_context
-def card(ctx: click.Context, material: str, **options: Any) -> None:
+def card(ctx: click.Context, /, material: str, **options: Any) -> None:
     """A MATERIAL's card.
 
     What it smells of, how long, what is in it or who holds it, rules, cautions, and what replaces it.

@@ -29,10 +29,11 @@ MOST_SHOWN, MOST_WRITTEN = 60, 5000  # breaches on a terminal, and in a summary
 @judged_by
 @formatted
 @click.pass_context
-def limits(ctx: click.Context, **options: Any) -> None:
+def limits(ctx: click.Context, /, **options: Any) -> None:
     """Where the ACCORD stands in a product.
 
-    Limits, the highest dose, what to declare, controls, and what is not known. Ends with 1 if a limit is broken.
+    Limits, the highest dose, what to declare, controls, and what is not known. Ends with 1 if a limit is
+    broken.
     """
     how = printing(options)
     answer = library(ctx).limits(**options).to_dict()
@@ -57,11 +58,11 @@ def limits(ctx: click.Context, **options: Any) -> None:
 )
 @formatted
 @click.pass_context
-def screen(ctx: click.Context, summary: str | None, force: bool, **options: Any) -> None:
+def screen(ctx: click.Context, /, summary: str | None, force: bool, **options: Any) -> None:
     """Which of many accords break a limit.
 
-    PORTFOLIO is a folder of accords, a long CSV or XLSX (accord, material, parts), or Parquet with these columns.
-    Ends with 1 if a limit is broken.
+    PORTFOLIO is a folder of accords, a long CSV or XLSX (accord, material, parts), or Parquet with these
+    columns. Ends with 1 if a limit is broken.
     """
     how = printing(options)
     if summary:

@@ -23,7 +23,7 @@ from .common import SHEETS, Meter, force_option, formatted, library, many, print
 @click.option(
     "--prices",
     metavar="F",
-    help="A price list: material, price_per_gram, grams of one purchase.  [default: the shelf's prices, 10 g each]",
+    help="A price list: material, price_per_gram, grams of one purchase.  [default: the shelf's, 10 g each]",
 )
 @many("--must", "Must be among the purchases")
 @many("--must-not", "Must not be bought")
@@ -38,11 +38,12 @@ from .common import SHEETS, Meter, force_option, formatted, library, many, print
 @formatted
 @click.pass_context
 def plan(
-    ctx: click.Context, accords: str, sheet: str | None, force: bool, greedy_only: bool, **options: Any
+    ctx: click.Context, /, accords: str, sheet: str | None, force: bool, greedy_only: bool, **options: Any
 ) -> None:
     """What a shelf makes, and what to buy.
 
-    Every accord of a folder with the match the shelf reaches; the purchases that help most, or a shelf to start from.
+    Every accord of a folder with the match the shelf reaches; the purchases that help most, or a shelf to
+    start from.
     """
     how = printing(options)
     if sheet:

@@ -13,7 +13,7 @@ from .common import formatted, library, printing, show
 @click.argument("files", nargs=-1, required=True)
 @formatted
 @click.pass_context
-def check(ctx: click.Context, files: tuple[str, ...], **options: Any) -> None:
+def check(ctx: click.Context, /, files: tuple[str, ...], **options: Any) -> None:
     """Everything wrong with your own FILES.
 
     Tables, accords, shelves, labels, or a folder of them.
@@ -38,7 +38,7 @@ def check(ctx: click.Context, files: tuple[str, ...], **options: Any) -> None:
     help="Open a browser window on it.  [default: yes, where there is a screen]",
 )
 @click.pass_context
-def app(ctx: click.Context, port: int | None, browser: bool) -> None:
+def app(ctx: click.Context, /, port: int | None, browser: bool) -> None:
     """Open the app as a page on this machine only; nothing is sent anywhere."""
     from ..screens.settings import run
 
