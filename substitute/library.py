@@ -414,20 +414,68 @@ class Library:
         accord,
         *,
         dose: float,
-        category: str | None = None,
-        product: str | None = None,
+        category: str | Sequence[str] | None = None,
+        product: str | Sequence[str] | None = None,
         market: str | None = None,
         limits: Sequence[str] = (),
         on=None,
     ):
-        """Where an accord stands in a product; see :func:`substitute.rules.report.report`."""
+        """Where an accord stands in a product; see :func:`substitute.rules.report.report`.
+
+        Where several products or categories are named, one line for each (:class:`substitute.rules.several.Several`).
+        """
         from .rules.report import report
+        from .rules.several import Several
 
         accord = self.read_accord(accord)
+        where = [{"product": name} for name in _several(product)]
+        where += [{"category": name} for name in _several(category)]
+        several = len(where) > 1 and not (isinstance(product, str) and isinstance(category, str))
+        if not several:
+            where = [{"product": _only(product), "category": _only(category)}]
+        reports = [
+            report(self.judged_in(dose=dose, market=market, on=on, limits=limits, **one), accord)
+            for one in where
+        ]
+        return Several(accord.name, tuple(reports)) if several else reports[0]
+
+    def ask(
+        self,
+        accords,
+        *,
+        product: str | None = None,
+        category: str | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        on=None,
+    ):
+        """What to ask a supplier about ``accords`` in a product; see :func:`substitute.rules.ask.questions`."""
+        from .rules.ask import questions
+
+        # at any dose the same is unknown
         situation = self.judged_in(
-            product=product, category=category, dose=dose, market=market, on=on, limits=limits
+            product=product, category=category, dose=100.0, market=market, on=on, limits=limits
         )
-        return report(situation, accord)
+        return questions(situation, [self.read_accord(one) for one in accords])
+
+    def answered(self, path, folder, *, force: bool = False) -> list[Path]:
+        """Writes a supplier's answers, a page of :meth:`ask` filled in, into ``folder`` as a person's own tables.
+
+        Raises :class:`~substitute.errors.InputError` for a file that is there already, unless ``force``.
+        """
+        from .rules.ask import answered
+        from .tables.files import write_whole
+
+        found = answered(self.tables, path)
+        if not found:
+            raise InputError(f"{path}: no line has an answer in the column answer_pct")
+        there = [name for name in found if (Path(folder) / name).exists()]
+        if there and not force:
+            raise InputError(
+                f"{Path(folder) / there[0]}: exists already; another folder, or force to write over it"
+            )
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        return [write_whole(Path(folder) / name, text, force=force) for name, text in found.items()]
 
     def screen(
         self,
@@ -709,6 +757,14 @@ class Library:
         from .shelf.listing import shelf_list
 
         return shelf_list(self.tables, self.read_shelf(shelf), self.status())
+
+
+def _several(named: str | Sequence[str] | None) -> list[str]:
+    return [] if named is None else [named] if isinstance(named, str) else list(dict.fromkeys(named))
+
+
+def _only(named: str | Sequence[str] | None) -> str | None:
+    return named if named is None or isinstance(named, str) else next(iter(named), None)
 
 
 def today() -> dt.date:

@@ -81,20 +81,32 @@ def shelf_option(told: str = "Only what stands on this shelf.") -> Callable[[Com
     return click.option("--shelf", metavar="F", help=told)
 
 
-def in_product(dose_required: bool = False) -> Callable[[Command], Command]:
-    """The options that say what an accord goes into."""
+def in_product(
+    dose_required: bool = False, *, several: bool = False, dose: bool = True
+) -> Callable[[Command], Command]:
+    """The options that say what an accord goes into; ``several`` lets product and category be given often."""
+    often = "; several times for one line each" if several else ""
+    percent = click.option(
+        "--dose",
+        type=float,
+        metavar="P",
+        required=dose_required,
+        help="Percent of the accord in the finished product.",
+    )
     return options(
+        *((percent,) if dose else ()),
         click.option(
-            "--dose",
-            type=float,
-            metavar="P",
-            required=dose_required,
-            help="Percent of the accord in the finished product.",
+            "--product",
+            metavar="N",
+            multiple=several,
+            help=f"What it goes into: fine-fragrance, hand-lotion, room-spray, …{often}.",
         ),
         click.option(
-            "--product", metavar="N", help="What it goes into: fine-fragrance, hand-lotion, room-spray, …"
+            "--category",
+            metavar="C",
+            multiple=several,
+            help=f"Instead of a product, its category, such as 4 or 5A{often}.",
         ),
-        click.option("--category", metavar="C", help="Instead of a product, its category, such as 4 or 5A."),
         click.option(
             "--market",
             metavar="M",

@@ -17,6 +17,7 @@ from .common import (
     say_cautions,
     shelf_option,
     show,
+    write,
 )
 
 SUMMARIES = (".md", ".xlsx", ".html")
@@ -25,21 +26,57 @@ MOST_SHOWN, MOST_WRITTEN = 60, 5000  # breaches on a terminal, and in a summary
 
 @click.command()
 @click.argument("accord")
-@in_product(dose_required=True)
+@in_product(dose_required=True, several=True)
 @judged_by
 @formatted
 @click.pass_context
 def limits(ctx: click.Context, /, **options: Any) -> None:
-    """Where the ACCORD stands in a product.
+    """Where the ACCORD stands in a product, or in several.
 
     Limits, the highest dose, what to declare, controls, and what is not known. Ends with 1 if a limit is
     broken.
     """
     how = printing(options)
     answer = library(ctx).limits(**options).to_dict()
-    show("limits", answer, **how)
-    if any(row["ok"] is False for row in answer["limits"]):
+    show("several" if "products" in answer else "limits", answer, **how)
+    if answer["within_known"] is False:
         ctx.exit(1)
+
+
+@click.command()
+@click.argument("accords", nargs=-1)
+@in_product(several=False, dose=False)
+@judged_by
+@click.option("--out", metavar="F", help="Write the page to this .csv, .xlsx, .md or .html file.")
+@click.option("--answers", metavar="F", help="Read a filled-in CSV or XLSX page back, into the folder --into.")
+@click.option("--into", metavar="FOLDER", help="Where your own tables stand, for --answers.")
+@force_option
+@formatted
+@click.pass_context
+def ask(ctx: click.Context, /, accords: tuple[str, ...], **options: Any) -> None:
+    """A page to send to a supplier about the ACCORDS.
+
+    Each thing that is not on file: the material, what to ask, an empty field. The answers come back as your
+    own tables.
+    """
+    how = printing(options)
+    out, answers, into, force = (options.pop(name) for name in ("out", "answers", "into", "force"))
+    if answers or into:
+        if not (answers and into) or accords:
+            raise click.UsageError("--answers FILE goes with --into FOLDER, and with no accords")
+        for path in library(ctx).answered(answers, into, force=force):
+            click.echo(f"Written: {path}")
+        return
+    if not accords:
+        raise click.UsageError("name at least one accord, or --answers with --into")
+    found = library(ctx).ask(accords, **options)
+    if out and out.lower().endswith(".csv"):
+        from ..tables.files import write_whole
+
+        write_whole(out, found.csv(), force=force)
+    elif out:
+        write(out, "ask", found.to_dict(), force=force)
+    show("ask", found.to_dict(), **how)
 
 
 @click.command()

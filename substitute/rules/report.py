@@ -56,10 +56,16 @@ class Report:
     declarations: Declarations
     controls: tuple[ControlRow, ...]
     cautions: tuple[str, ...] = ()
+    product: str = ""
 
     @property
     def rows(self) -> tuple[Row, ...]:
         return found_rows(self.verdict.rows)
+
+    @property
+    def all_cautions(self) -> tuple[str, ...]:
+        """Of the accord, then of the product and of all arithmetic."""
+        return tuple(dict.fromkeys((*self.cautions, *self.verdict.cautions)))
 
     @property
     def within_known(self) -> bool | None:
@@ -143,6 +149,7 @@ class Report:
             "accord": self.accord,
             "dose_pct": verdict["dose_pct"],
             "category": verdict["category"],
+            "product": self.product or None,
             "verdict": self.in_words(),
             "within_known": self.within_known,
             "limits": [row.to_dict() for row in self.rows],
@@ -158,7 +165,7 @@ class Report:
                 for natural, names in not_looked_for(self.verdict.rows).items()
             ],
             "notes": verdict["notes"],
-            "cautions": list(dict.fromkeys((*self.cautions, *self.verdict.cautions))),
+            "cautions": list(self.all_cautions),
         }
 
 
@@ -175,4 +182,5 @@ def report(situation: Situation, accord: Accord) -> Report:
         declare(situation.compiled, active, accord.total, verdict.dose_pct),
         controls(situation.tables, situation.context, [name for name, parts in active.items() if parts > 0]),
         of_accord(situation, active),
+        situation.context.product,
     )

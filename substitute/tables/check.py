@@ -29,6 +29,7 @@ def check_references(package: dict[str, Resource], rows) -> list[Complaint]:
     complaints.extend(_trees(rows["descriptors"].values(), rows))
     complaints.extend(_groups(rows))
     complaints.extend(_limits(rows))
+    complaints.extend(_limit_sets(rows))
     complaints.extend(
         _at(row, "stand_in", f"'{row['missing']}' cannot stand in for itself")
         for row in rows["swaps"].values()
@@ -142,6 +143,24 @@ def _groups(rows) -> Iterable[Complaint]:
             row["material"] == row["group"] or reaches(row["material"], row["group"], set())
         ):
             yield _at(row, "material", f"the group '{row['group']}' contains itself")
+
+
+def _limit_sets(rows) -> Iterable[Complaint]:
+    """A person's own sets: of a market that answers can be asked for, and with something to say."""
+    markets = {"worldwide"} | {
+        row["market"]
+        for table in ("limit_sets", "controls")
+        for row in rows[table].values()
+        if not row.get("_own")
+    }
+    used = {row["limit_set"] for row in rows["limits"].values()}
+    for row in rows["limit_sets"].values():
+        if row["market"] not in markets and row.get("_own"):
+            near = nearest(row["market"], markets)
+            allowed = ", ".join(sorted(markets))
+            yield _at(row, "market", f"'{row['market']}' is not a known market: one of {allowed}{near}")
+        if row["id"] not in used and row.get("_own"):
+            yield _at(row, "id", f"no row of limits.csv names the set '{row['id']}': it judges nothing")
 
 
 def _limits(rows) -> Iterable[Complaint]:
