@@ -60,7 +60,15 @@ def cli(ctx: click.Context, tables: str | None, labels: str | None, no_evidence:
 
 
 for command in (
-    *(materials.swap, materials.neighbours, accords.adjust, rules.limits, rules.ask, rules.screen, accords.weigh),
+    *(
+        materials.swap,
+        materials.neighbours,
+        accords.adjust,
+        rules.limits,
+        rules.ask,
+        rules.screen,
+        accords.weigh,
+    ),
     *(accords.rebalance, shelf.plan, accords.lift, materials.card, tools.check, tools.app),
 ):
     cli.add_command(command)

@@ -250,7 +250,7 @@ class TestCautions:
         path = library.demo / "accords" / "bedtime-story.csv"
         for found in (library.weigh(path, grams=10).cautions, library.adjust(path, without=["piperonal"]).cautions,
                       library.rebalance(path, too_strong=["vanillin"]).cautions, library.lift(path).cautions,
-                      [row[0] for row in library.lesson(path)[0].rows], library.limits(path, dose=1, product="candle").all_cautions):  # fmt: skip
+                      library.lesson(path).cautions, library.limits(path, dose=1, product="candle").all_cautions):  # fmt: skip
             assert any("make allergic" in text for text in found)
         for ending in ("csv", "md", "html", "xlsx"):
             run = CliRunner().invoke(

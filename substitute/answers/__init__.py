@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
 LAYOUTS = {
     **{name: f"{name}:lay_out" for name in ("swap", "neighbours", "adjust", "limits", "screen", "weigh")},
-    **{name: f"{name}:lay_out" for name in ("rebalance", "plan", "lift", "check", "lesson", "several", "ask")},
+    **{
+        name: f"{name}:lay_out" for name in ("rebalance", "plan", "lift", "check", "lesson", "several", "ask")
+    },
     "show": "card:lay_out",
     "history": "rebalance:lay_out_history",
     "shelf": "plan:lay_out_shelf",

@@ -48,7 +48,9 @@ def limits(ctx: click.Context, /, **options: Any) -> None:
 @in_product(several=False, dose=False)
 @judged_by
 @click.option("--out", metavar="F", help="Write the page to this .csv, .xlsx, .md or .html file.")
-@click.option("--answers", metavar="F", help="Read a filled-in CSV or XLSX page back, into the folder --into.")
+@click.option(
+    "--answers", metavar="F", help="Read a filled-in CSV or XLSX page back, into the folder --into."
+)
 @click.option("--into", metavar="FOLDER", help="Where your own tables stand, for --answers.")
 @force_option
 @formatted
