@@ -172,7 +172,7 @@ def test_bad_options_are_named(library):
     with pytest.raises(substitute.InputError, match="a dose needs a product or category too"):
         library.swap("linalool", dose=3)
     with pytest.raises(substitute.NotFound, match="the CAS number on the bottle works too"):
-        library.swap("lynalol")
+        library.swap("zzyx quark")
 
 
 # -- amounts ---

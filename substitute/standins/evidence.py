@@ -16,7 +16,8 @@ from ..odour.space import Space
 from ..records import Swap, Tables
 
 PLACES = (0.90, 0.70, 0.58, 0.50, 0.44, 0.40, 0.36)  # weight of a row by its place among those for its reason
-OTHER_REASON = 0.75  # part that a row for another reason counts for: the two smell alike all the same
+BASIS = {"published": 1.0, "practice": 1.0, "memory": 0.8, "estimate": 0.6}  # part that a row counts for by its basis
+OTHER_REASON = 0.65  # part that a row for another reason counts for: the two smell alike all the same
 REVERSE = 0.55  # part that the same swap the other way round counts for
 SIBLING = 0.65  # part that the same swap between kinds of the same thing counts for
 SAME_THING = 0.45  # two kinds of the same thing for each other, with no row at all
@@ -95,7 +96,8 @@ class Evidence:
         for row in self._rows.get(missing, ()):
             here = place.get(row.because, 0)
             place[row.because] = here + 1
-            weight = place_weight(here) * (1.0 if row.because == because else OTHER_REASON)
+            weight = place_weight(here) * BASIS[row.basis]
+            weight *= 1.0 if row.because == because else OTHER_REASON
             found[row.stand_in] = max(found.get(row.stand_in, 0.0), weight)
         return found
 

@@ -22,7 +22,7 @@ from .features import FEATURES
 from .pair import make_pair
 from .ranking import evidence_alone, in_words
 from .singles import NOT_NEAR, is_near, rank, single
-from .words import evidence_reason
+from .words import evidence_reason, percent
 
 NOTHING_PASSES = (
     "nothing passes: the shelf holds no other material that smells, or law and limits take away what it holds"
@@ -34,7 +34,7 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
     evidence.
     """
     tables, space = bench.tables, bench.space
-    notes = _on_the_shelf(bench, ask)
+    notes = [*_on_the_shelf(bench, ask), *_stay(bench, ask)]
     if tables.materials[ask.missing].kind == "solvent":
         return carrier_answer(bench, ask, top, notes)
     pool = candidates(bench, ask)
@@ -84,6 +84,23 @@ def _on_the_shelf(bench: Bench, ask: Ask) -> list[str]:
         return []
     strengths = ", ".join(f"{s:g} %" for s in ask.shelf.strengths(ask.missing))
     return [f"{bench.tables.materials[ask.missing].name} stands on the shelf itself ({strengths})"]
+
+
+def _stay(bench: Bench, ask: Ask) -> list[str]:
+    """Because of a limit, how much of the missing material itself the figures on file let through: the
+    dose may be answer enough.
+    """
+    most = ask.situation.most_pct(ask.missing) if ask.because == "limit" else None
+    if not most or ask.situation.unknown(ask.missing):
+        return []
+    name = bench.tables.materials[ask.missing].name
+    active = ask.accord.active().get(ask.missing, 0.0) if ask.accord else 0.0
+    if ask.accord is None or not active:
+        return [f"at most {percent(most)} of {name} itself in this product by the figures on file: less of it may do"]
+    dose = most * ask.accord.total / active
+    if ask.situation.dose is not None and dose >= ask.situation.dose:
+        return [f"as far as {name} goes, {ask.accord.name} stands as it is at this dose (up to {percent(dose)})"]
+    return [f"as far as {name} goes, {ask.accord.name} stands as it is at a dose of {percent(dose)}"]
 
 
 def _with_blend(

@@ -14,6 +14,7 @@ from .pair import Pair
 
 NOTICED = 0.04  # a difference in profile share smaller than this is not worth a word
 SHOWN = 4
+TOLD = 0.02  # a constituent under this part of the natural is not worth a word
 
 
 @dataclass(frozen=True)
@@ -169,10 +170,10 @@ def constituent_reasons(pair: Pair) -> list[str]:
     if pair.holds:
         row = pair.holds
         found.append(f"holds {percent(row.typical)} of it ({percent(row.low)} to {percent(row.high)})")
-    if pair.held:
+    if pair.held and max(pair.held_part, pair.held.typical / 100.0) >= TOLD:
         found.append(
             f"is {percent(pair.held.typical)} of the missing natural "
-            f"and about {pair.held_part:.0%} of what its listed constituents smell of"
+            f"and about {percent(100.0 * pair.held_part)} of what its listed constituents smell of"
         )
     return found
 
