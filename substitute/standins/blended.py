@@ -17,13 +17,14 @@ from .ask import Ask
 from .bases import profile_cautions
 from .bench import Bench
 from .blends import Blend, best_blend
-from .pair import make_pair
 from .ranking import in_words
 from .singles import Ranked
 
 CLEARLY_BETTER = 0.03  # a blend is offered only if its similarity beats its best member's by this
 STAGE_NOTICED, STAGE_FLOOR = 0.1, 0.8  # a stage this strong must fit at least this part as well as the whole
 LEAST_PART = 0.05  # a member under this share of a blend's smell is not worth a weighing
+SURER = 3.0  # how much surer a blend is than its best member, for what it comes nearer
+TIE = 0.05  # a constituent with this part of the odour ties the two
 BLEND_SPREAD = 1.5  # how far a member's grams may be off
 
 
@@ -40,18 +41,37 @@ def stage_vectors(bench: Bench, ids: Sequence[str]) -> np.ndarray:
 
 
 def blended(bench: Bench, ask: Ask, ranked: Sequence[Ranked], k: int) -> StandIn | None:
-    """The best blend of ``k`` that is worth offering, or ``None``."""
-    tables = bench.tables
-    free = {one.id: one for one in ranked if not ask.status(one.id)}
-    pool = list(free)
-    if len(pool) < k:
+    """The best blend of ``k`` that is worth offering, or ``None``.
+
+    It is looked for among what people use in the missing one's place and what shares its constituents; only where that brings
+    nothing, among everything that passes, with at least one member of that kind.
+    """
+    held = bench.law(ask.situation).held
+    free = [one for one in ranked if one.id not in held]
+    tied = [is_tied(bench, ask, one) for one in free]
+    known = [one for one, tie in zip(free, tied) if tie]
+    return _best_of(bench, ask, known, [True] * len(known), k) or _best_of(bench, ask, free, tied, k)
+
+
+def is_tied(bench: Bench, ask: Ask, one: Ranked) -> bool:
+    """Whether rows or a shared constituent tie a candidate to the missing material."""
+    if one.ground is not None and one.ground.rows:
+        return True
+    parts = bench.features.parts
+    shared = max(parts.get(ask.missing, {}).get(one.id, 0.0), parts.get(one.id, {}).get(ask.missing, 0.0))
+    return shared >= TIE
+
+
+def _best_of(
+    bench: Bench, ask: Ask, pool: Sequence[Ranked], anchors: Sequence[bool], k: int
+) -> StandIn | None:
+    """The best blend of ``k`` out of ``pool`` with an anchor among them, if it is worth offering."""
+    if len(pool) < k or not any(anchors):
         return None
-    vectors = stage_vectors(bench, [ask.missing, *pool])
+    vectors = stage_vectors(bench, [ask.missing, *(one.id for one in pool)])
     target, matrix = vectors[0] / np.linalg.norm(vectors[0]), vectors[1:]
     gram, toward = matrix @ matrix.T, matrix @ target
-    pairs = [make_pair(tables, ask.missing, name, free[name].ground) for name in pool]
-    anchors = np.array([pair.evidence != "profile" for pair in pairs])
-    best = best_blend(gram, toward, k, anchors) if anchors.any() else None
+    best = best_blend(gram, toward, k, np.array(anchors))
     if best is None or len(best.rows) < k or min(best.weights) < LEAST_PART * sum(best.weights):
         return None
     rows = list(best.rows)
@@ -61,7 +81,7 @@ def blended(bench: Bench, ask: Ask, ranked: Sequence[Ranked], k: int) -> StandIn
     mixed = np.array(best.weights) @ matrix[rows]
     if not fits_every_stage(vectors[0], mixed, len(bench.staged.hours)):
         return None
-    return _answer(bench, ask, [free[name] for name in pool], best, alone)
+    return _answer(bench, ask, pool, best, alone)
 
 
 def _answer(bench: Bench, ask: Ask, pool: Sequence[Ranked], best: Blend, alone: float) -> StandIn:
@@ -77,7 +97,7 @@ def _answer(bench: Bench, ask: Ask, pool: Sequence[Ranked], best: Blend, alone: 
     grounds = [one.ground for one in members if one.ground and one.ground.kind == "documented"]
     names = [tables.materials[name].name for name in ids]
     better = best.cosine - alone
-    value = 1.0 - (1.0 - max(one.score for one in members)) * (1.0 - better)
+    value = 1.0 - (1.0 - max(one.score for one in members)) * (1.0 - better) ** SURER
     reasons = [
         f"together they come {better:.2f} nearer over all stages than the best of them alone "
         f"({best.cosine:.2f} against {alone:.2f})",

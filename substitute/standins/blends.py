@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 SLACK = 1e-9
-CHUNK = 4096
+CHUNK = 1024
 
 
 @dataclass(frozen=True)
@@ -85,41 +85,39 @@ def triple_values(gram: np.ndarray, toward: np.ndarray, triples: np.ndarray) -> 
 
 
 def best_triple(gram: np.ndarray, toward: np.ndarray, anchors: np.ndarray) -> Blend | None:
-    """The exact best triple with at least one anchor: all pairs in falling order, thirds pruned by both
-    bounds.
-    """
+    """The exact best triple with an anchor: pairs in falling order, thirds pruned by both bounds."""
     n = len(toward)
     if n < 3 or not anchors.any():
         return None
     single, pairs = single_values(gram, toward), pair_values(gram, toward)
     start = greedy(gram, toward, 3, anchors)
     best, chosen = (start.cosine**2, start.rows) if start else (0.0, None)
-    i, j = np.triu_indices(n, 1)
+    top_single = float(single.max())
+    # the triple's best pair holds two thirds of it, and V(ijk) <= V(ij) + V(k)
+    least = max(2.0 / 3.0 * best, best - top_single)
+    i, j = np.nonzero(np.triu(pairs >= least, 1))
+    order = np.argsort(-pairs[i, j], kind="stable")
+    i, j = i[order], j[order]
     value = pairs[i, j]
-    order = np.argsort(-value, kind="stable")
-    i, j, value = i[order], j[order], value[order]
-    top_single = single.max()
     for begin in range(0, len(value), CHUNK):
-        if value[begin] < 2.0 / 3.0 * best or value[begin] + top_single <= best:
-            break  # the triple's best pair holds at least two thirds of it; and V(ijk) <= V(ij) + V(k)
-        end = begin + CHUNK
-        p, q, v = i[begin:end], j[begin:end], value[begin:end]
-        keep = v >= max(2.0 / 3.0 * best, best - top_single)
-        p, q, v = p[keep], q[keep], v[keep]
-        for piece in np.array_split(np.arange(len(p)), max(1, len(p) * n // 2_000_000 + 1)):
-            a, b, ab = p[piece], q[piece], v[piece]
-            left, right = pairs[a], pairs[b]
-            hopeful = (left + right > 2.0 * best - ab[:, None]) & (single[None, :] > best - ab[:, None])
-            hopeful &= (left <= ab[:, None] + SLACK) & (right <= ab[:, None] + SLACK)
-            hopeful &= (anchors[a] | anchors[b])[:, None] | anchors[None, :]
-            here, third = np.nonzero(hopeful)
-            triples = np.column_stack([a[here], b[here], third])
-            triples = triples[(third != a[here]) & (third != b[here])]
-            if len(triples):
-                found = triple_values(gram, toward, triples)
-                top = int(found.argmax())
-                if found[top] > best:
-                    best, chosen = float(found[top]), tuple(int(x) for x in triples[top])
+        if value[begin] < max(2.0 / 3.0 * best, best - top_single):
+            break
+        part = slice(begin, begin + CHUNK)
+        third = np.flatnonzero(single > best - value[begin])
+        a, b, ab = i[part], j[part], value[part, None]
+        left, right = pairs[a[:, None], third], pairs[b[:, None], third]
+        hopeful = (left + right > 2.0 * best - ab) & (single[third] > best - ab)
+        hopeful &= (left <= ab + SLACK) & (right <= ab + SLACK)
+        hopeful &= (anchors[a] | anchors[b])[:, None] | anchors[third]
+        here, column = np.nonzero(hopeful)
+        triples = np.column_stack([a[here], b[here], third[column]])
+        triples = triples[(triples[:, 2] != triples[:, 0]) & (triples[:, 2] != triples[:, 1])]
+        if len(triples):
+            found = triple_values(gram, toward, triples)
+            top = int(found.argmax())
+            if found[top] > best:
+                first, second, last = (int(x) for x in triples[top])
+                best, chosen = float(found[top]), (first, second, last)
     return fit(gram, toward, chosen) if chosen else None
 
 
@@ -151,9 +149,8 @@ def _best_addition(
     gram: np.ndarray, toward: np.ndarray, blend: Blend, allowed: np.ndarray | None = None
 ) -> Blend:
     """``blend`` with the row whose direction the residual points to most."""
-    weights = np.zeros(len(toward))
-    weights[list(blend.rows)] = blend.weights
-    gain = (toward - gram @ weights) / np.sqrt(np.maximum(np.diag(gram), 1e-300))
+    mixed = gram[:, list(blend.rows)] @ np.array(blend.weights)
+    gain = (toward - mixed) / np.sqrt(np.maximum(np.diag(gram), 1e-300))
     gain[list(blend.rows)] = -np.inf
     if allowed is not None:
         gain = np.where(allowed, gain, -np.inf)

@@ -16,7 +16,12 @@ from ..odour.space import Space
 from ..records import Swap, Tables
 
 PLACES = (0.90, 0.70, 0.58, 0.50, 0.44, 0.40, 0.36)  # weight of a row by its place among those for its reason
-BASIS = {"published": 1.0, "practice": 1.0, "memory": 0.8, "estimate": 0.6}  # part that a row counts for by its basis
+BASIS = {
+    "published": 1.0,
+    "practice": 1.0,
+    "memory": 0.8,
+    "estimate": 0.6,
+}  # part that a row counts for by its basis
 OTHER_REASON = 0.65  # part that a row for another reason counts for: the two smell alike all the same
 REVERSE = 0.55  # part that the same swap the other way round counts for
 SIBLING = 0.65  # part that the same swap between kinds of the same thing counts for

@@ -64,9 +64,9 @@ class Features:
         )
         self._tenacity = np.array([math.log10(max(tenacity(tables, name), 0.05)) for name in self.ids])
         self._structure = np.array([tables.materials[name].structure for name in self.ids])
-        self._parts = {natural: odour_parts(tables, natural) for natural in tables.constituents}
+        self.parts = {natural: odour_parts(tables, natural) for natural in tables.constituents}
         self._holders: dict[str, list[tuple[int, float]]] = {}
-        for natural, parts in self._parts.items():
+        for natural, parts in self.parts.items():
             if natural in space.row:
                 for part, share in parts.items():
                     self._holders.setdefault(part, []).append((space.row[natural], share))
@@ -85,7 +85,7 @@ class Features:
         for holder, share in self._holders.get(missing, ()):
             contains[holder] = share**CARRIES
         contained = np.zeros(len(self.ids))
-        for part, share in self._parts.get(missing, {}).items():
+        for part, share in self.parts.get(missing, {}).items():
             if part in self._space.row:
                 contained[self._space.row[part]] = share**CARRIES
         own = self._plain[row]

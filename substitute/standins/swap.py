@@ -96,10 +96,14 @@ def _stay(bench: Bench, ask: Ask) -> list[str]:
     name = bench.tables.materials[ask.missing].name
     active = ask.accord.active().get(ask.missing, 0.0) if ask.accord else 0.0
     if ask.accord is None or not active:
-        return [f"at most {percent(most)} of {name} itself in this product by the figures on file: less of it may do"]
+        return [
+            f"at most {percent(most)} of {name} itself in this product by the figures on file: less of it may do"
+        ]
     dose = most * ask.accord.total / active
     if ask.situation.dose is not None and dose >= ask.situation.dose:
-        return [f"as far as {name} goes, {ask.accord.name} stands as it is at this dose (up to {percent(dose)})"]
+        return [
+            f"as far as {name} goes, {ask.accord.name} stands as it is at this dose (up to {percent(dose)})"
+        ]
     return [f"as far as {name} goes, {ask.accord.name} stands as it is at a dose of {percent(dose)}"]
 
 
