@@ -7,6 +7,7 @@ space, the exposure matrix, the staged odours) is built once, when first asked f
 from __future__ import annotations
 
 import datetime as dt
+import math
 import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -21,11 +22,15 @@ from .tables.load import demo_folder, load_tables
 from .tables.names import Names
 
 if TYPE_CHECKING:
+    from .odour.likeness import Likeness
     import pandas as pd
 
     from .rules.situation import Situation
 
 DEFAULT_MARKET = "EU"
+
+Smell = str | Iterable[str] | Mapping[str, float]
+"""A material, materials equally strong, or active grams by material."""
 
 
 def load(tables=None, evidence: bool = True, labels=None) -> Library:
@@ -125,6 +130,39 @@ class Library:
         from .odour.space import load_space
 
         return load_space(self.tables)
+
+    @cached_property
+    def _likeness(self) -> Likeness:
+        from .odour.likeness import Likeness
+
+        return Likeness(self.tables, self.space)
+
+    def likeness(self, a: Smell, b: Smell) -> float | None:
+        """How alike people would find two smells, 0 to 1 (about the part of 100 they would give); 1 for the same.
+
+        Each is a material by any of its names, an iterable of materials equally strong, or a mapping of material to active grams.
+        ``None`` where nothing of one has a profile. See :mod:`substitute.odour.likeness`.
+        """
+        return self._likeness.of(self._perceived(a), self._perceived(b))
+
+    def _perceived(self, smell: Smell) -> dict[str, float]:
+        """Perceived shares by id (any scale)."""
+        if isinstance(smell, str):
+            return {self.find(smell).id: 1.0}
+        if not isinstance(smell, Mapping):
+            return dict.fromkeys((self.find(name).id for name in smell), 1.0)
+        from .odour.perception import HEARING
+
+        found: dict[str, float] = {}
+        for name, grams in smell.items():
+            material = self.find(name).id
+            if not (math.isfinite(grams) and grams >= 0):
+                raise InputError(f"'{name}' has {grams:g} grams: allowed is 0 or more")
+            found[material] = found.get(material, 0.0) + grams
+        power = HEARING.power
+        return {
+            name: ((self.tables.value(name, "potency") or 0.0) * grams) ** power for name, grams in found.items()
+        }
 
     @cached_property
     def graph(self):

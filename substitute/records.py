@@ -311,6 +311,7 @@ class Tables:
     sources: Mapping[str, Source]
     prices: Mapping[str, Price] = field(default_factory=dict)
     hazards: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
+    impressions: Mapping[str, Mapping[str, tuple[float, ...]]] = field(default_factory=dict)
     labels: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
     aliases: tuple[Alias, ...] = ()

@@ -36,6 +36,7 @@ class SpaceSettings:
     company: float = 0.6  # conductance per unit of cosine between two descriptors' columns
     telling: float = 0.6  # exponent of the inverse document frequency; 0 leaves it out
     sharpen: float = 1.6  # exponent on weights before anything else
+    broad: float = 2.0  # diffusion time for what panels' words are predicted from
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,8 @@ class Space:
     """Materials as vectors.
 
     ``ids`` (N) materials with a profile; ``shares`` (N, D) smoothed descriptor shares, rows sum to 1; ``unit`` (N, D) the same
-    directions at length 1 (their dot product is the similarity); ``words`` (D) descriptor ids; ``kernel`` (D, D) the spreading.
+    directions at length 1 (their dot product is the similarity); ``words`` (D) descriptor ids; ``kernel`` (D, D) the spreading;
+    ``broad`` (N, D) shares spread wider, without the weight on telling words: what people's own words are predicted from.
     """
 
     ids: tuple[str, ...]
@@ -52,6 +54,7 @@ class Space:
     unit: np.ndarray
     kernel: np.ndarray
     weight: np.ndarray
+    broad: np.ndarray
 
     @cached_property
     def row(self) -> dict[str, int]:
@@ -148,10 +151,12 @@ def fit_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spac
 
     words = tuple(tables.descriptors)
     ids, weights = mixed_weights(tables, words, settings)
-    kernel = heat_kernel(descriptor_conductance(tables, words, weights, settings), settings.heat)
+    conductance = descriptor_conductance(tables, words, weights, settings)
+    kernel = heat_kernel(conductance, settings.heat)
+    broad = normalize(weights @ heat_kernel(conductance, settings.broad), "l1")
     telling = telling_weight(weights, settings.telling)
     spread = (weights * telling) @ kernel
-    return Space(ids, words, normalize(spread, "l1"), normalize(spread, "l2"), kernel, telling)
+    return Space(ids, words, normalize(spread, "l1"), normalize(spread, "l2"), kernel, telling, broad)
 
 
 def cache_folder() -> Path:
@@ -180,6 +185,7 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
                 kept["unit"],
                 kept["kernel"],
                 kept["weight"],
+                kept["broad"],
             )
     except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error):
         pass  # none kept, or one that was cut short
@@ -195,6 +201,7 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
             unit=space.unit,
             kernel=space.kernel,
             weight=space.weight,
+            broad=space.broad,
         )
         os.replace(temporary, path)
     except OSError:

@@ -178,6 +178,15 @@ def _constituent(row: dict) -> Constituent:
     return Constituent(row["constituent"], low, typical, high, row["basis"], row["source"], own)
 
 
+def _impressions(rows) -> dict[str, dict[str, tuple[float, ...]]]:
+    """Panel -> descriptor -> weights on the panel's axes; an empty cell is no weight."""
+    found: dict[str, dict[str, tuple[float, ...]]] = {}
+    for row in rows:
+        axes = tuple(row[name] or 0.0 for name in row if name.startswith("axis_"))
+        found.setdefault(row["panel"], {})[row["descriptor"]] = axes
+    return found
+
+
 def _record(kind, row: dict, **changes):
     return kind(**{name: changes.get(name, row.get(name)) for name in kind.__dataclass_fields__})
 
@@ -220,6 +229,7 @@ def assemble(rows: dict[str, dict[tuple, dict]], labels: dict[str, str], digest:
             row["material"]: Price(row["price"], row["basis"], row["source"])
             for row in rows["prices"].values()
         },
+        impressions=_impressions(rows["impressions"].values()),
         hazards=_grouped(rows["hazards"].values(), "material", lambda row: _record(Hazard, row)),
         labels=labels,
         digest=digest,
