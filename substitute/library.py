@@ -161,7 +161,8 @@ class Library:
             found[material] = found.get(material, 0.0) + grams
         power = HEARING.power
         return {
-            name: ((self.tables.value(name, "potency") or 0.0) * grams) ** power for name, grams in found.items()
+            name: ((self.tables.value(name, "potency") or 0.0) * grams) ** power
+            for name, grams in found.items()
         }
 
     @cached_property
