@@ -55,12 +55,13 @@ class NothingLegal(SubstituteError):
 
 @dataclass(frozen=True)
 class Complaint:
-    """One thing wrong in a file: where it stands and what would be right."""
+    """One thing wrong in a file: where it stands and what would be right; ``suggestions`` are ids, likeliest first."""
 
     file: str
     row: int | None
     column: str | None
     message: str
+    suggestions: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         where = [self.file]
@@ -81,6 +82,8 @@ class TableError(InputError):
         super().__init__(f"{self.complaints[0]}{tail}")
 
 
-def complain(file, row, column, message) -> TableError:
+def complain(
+    file: object, row: int | None, column: str | None, message: str, suggestions: Iterable[str] = ()
+) -> TableError:
     """A :class:`TableError` with a single complaint, ready to raise."""
-    return TableError([Complaint(str(file), row, column, message)])
+    return TableError([Complaint(str(file), row, column, message, tuple(suggestions))])

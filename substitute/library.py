@@ -648,11 +648,11 @@ class Library:
             self.find(material).id,
         )
 
-    def check(self, *files):
+    def check(self, *files, fix: str | None = None, force: bool = False):
         """Everything wrong with a person's own files; see :func:`substitute.tables.check_files.check_files`."""
         from .tables.check_files import check_files
 
-        return check_files(files, self.names)
+        return check_files(files, self.names, tables=self.tables, fix=fix, force=force)
 
     def weigh(self, accord, *, grams: float, balance: float = 0.01, shelf=None):
         """A weighing sheet in solutions, and a strip sheet."""

@@ -236,12 +236,31 @@ class Line:
 
 
 @dataclass(frozen=True)
+class ToFill:
+    """A line that names a note instead of a material; ``suggestions`` are ids of what gives it."""
+
+    row: int
+    text: str
+    parts: float
+    suggestions: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return f"row {self.row}, '{self.text}': a line to fill, not counted; what gives it: {', '.join(self.suggestions)}"
+
+
+@dataclass(frozen=True)
 class Accord:
-    """A short formula; ``name`` is its file's stem."""
+    """A short formula; ``name`` is its file's stem.
+
+    ``read_as`` says which materials were taken for short or misspelt names and what else was done to read the file; ``to_fill``
+    are lines that name a note: they are no lines yet and count nowhere.
+    """
 
     name: str
     lines: tuple[Line, ...]
     intent: str = ""
+    read_as: tuple[str, ...] = field(default=(), compare=False)
+    to_fill: tuple[ToFill, ...] = field(default=(), compare=False)
 
     @property
     def total(self) -> float:
@@ -271,6 +290,7 @@ class Shelf:
 
     stock: tuple[Stock, ...]
     name: str = "shelf"
+    read_as: tuple[str, ...] = field(default=(), compare=False)
 
     def materials(self) -> tuple[str, ...]:
         """Ids on the shelf, each once, in the order written."""

@@ -153,7 +153,7 @@ def test_the_box_lists_every_other_name():
 
 
 @pytest.mark.parametrize(
-    "typed", ["qqqqqqqq", "<script>alert(1)</script>", "$x$ **bold** [a](b)", "=1+1", "\u202e", "x" * 500]
+    "typed", ["qqqqqqqq", "<script>alert(1)</script>", "$x$ **qq** [a](b)", "=1+1", "\u202e", "x" * 500]
 )
 def test_swap_says_what_is_wrong_with_a_name(typed):
     at = opened(material=typed)

@@ -23,8 +23,8 @@ BAD = {
     "blank": (b"\n \n", "is empty; a header with material, parts is wanted"),
     "header only": (b"material,parts\n", "column material: has a header but no lines"),
     "missing column": (
-        b"material,part\nlinalool,3\n",
-        "row 1, column parts: the header lacks this column; nearest is 'part'",
+        b"material,prats\nlinalool,3\n",
+        "row 1, column parts: the header lacks this column; nearest is 'prats'",
     ),
     "unknown material": (
         b"material,parts\nlinalool,1\nlinalulool,3\n",
@@ -45,7 +45,25 @@ BAD = {
     "infinite": (b"material,parts\nlinalool,-inf\n", "row 2, column parts: '-inf' is not a finite number"),
     "overflow": (b"material,parts\nlinalool,1e999\n", "row 2, column parts: '1e999' is too large"),
     "too many parts": (b"material,parts\nlinalool,1e12\n", "row 2, column parts: 1e12 is out of range"),
-    "thousands": (b'material,parts\nlinalool,"1,234.5"\n', "row 2, column parts: '1,234.5' is not a number"),
+    "thousands or decimals": (
+        b'material,parts\nlinalool,"1,200"\n',
+        "row 2, column parts: '1,200' may be 1.2 or 1200: write it without a comma",
+    ),
+    "groups of no thousands": (
+        b'material,parts\nlinalool,"1,23.5"\n',
+        "row 2, column parts: '1,23.5' is not a number",
+    ),
+    "two habits": (
+        b'material,parts\nlinalool,350.5\ncoumarin,"1,5"\n',
+        "row 3, column parts: '1,5' has a decimal comma, other cells of this file have a decimal point",
+    ),
+    "drops": (b"material,parts\nlinalool,5 drops\n", "row 2, column parts: '5 drops' is no mass: drops differ"),
+    "drops in the header": (b"material,parts (drops)\nlinalool,5\n", "column parts: is counted in drops"),
+    "millilitres": (b"material,amount ml\nlinalool,5\n", "column parts: is counted in ml"),
+    "two units": (
+        b"material,parts\nlinalool,5 g\ncoumarin,20 %\n",
+        "row 3, column parts: is in %, row 2 in g; one unit for all",
+    ),
     "too strong": (
         b"material,parts,strength_pct\nlinalool,1,101\n",
         "row 2, column strength_pct: 101 is out of range: allowed is above 0 to 100",
@@ -83,22 +101,18 @@ BAD = {
         "row 2, column parts: '-Infinity' is not a finite number",
     ),
     "thousands of digits": (b"material,parts\nlinalool," + b"9" * 5000 + b"\n", "row 2, column parts: '9999"),
-    "percent": (
-        b"material,parts\nlinalool,5%\n",
-        "row 2, column parts: '5%' is not a number: allowed is 0 to 1,000,000,000",
-    ),
     "formula": (b"material,parts\nlinalool,=A1\n", "row 2, column parts: '=A1' is not a number"),
     "negative strength": (
         b"material,parts,strength_pct\nlinalool,1,-1\n",
         "row 2, column strength_pct: -1 is out of range",
     ),
     "strength in words": (
-        b"material,parts,strength_pct\nlinalool,1,neat\n",
-        "row 2, column strength_pct: 'neat' is not a number",
+        b"material,parts,strength_pct\nlinalool,1,weak\n",
+        "row 2, column strength_pct: 'weak' is not a number",
     ),
     "a picture": (
         b"\x89PNG\r\n\x1a\n\x00\x00",
-        "is not text but binary data; a CSV (UTF-8) or XLSX file is wanted",
+        "is a picture (PNG), not a table; save the formula as CSV (UTF-8), XLSX or ODS",
     ),
     "a zero byte": (b"material,parts\nlina\x00lool,5\n", "is not text but binary data"),
     "UTF-16 without its mark": (
@@ -220,7 +234,7 @@ def test_labels_name_materials(tmp_path):
     library = substitute.load(labels=tmp_path / "labels.csv")
     assert library.find("Blue Tin 3").id == "phenethyl-alcohol"
     (tmp_path / "labels.csv").write_text("label,cas\nblue tin 3,60128\n")
-    with pytest.raises(substitute.TableError, match="row 2, column cas: '60128' is not a CAS number"):
+    with pytest.raises(substitute.TableError, match="row 2, column cas: '60128' is neither a CAS number"):
         substitute.load(labels=tmp_path / "labels.csv")
 
 

@@ -343,6 +343,19 @@ def test_labels_and_numbers_name_lines_of_an_accord(tmp_path):
     assert read_accord(tmp_path / "accord.csv", library.names).active() == {"coumarin": 2.0, "linalool": 3.0}
 
 
+def test_labels_of_any_script_stay_apart_and_may_name_an_id(tmp_path):
+    text = "label,cas\nмох,9000-50-4\nваниль,121-33-5\nמוס,91-64-5\n苔,78-70-6\nجرة,linalyl-acetate\n"
+    (tmp_path / "labels.csv").write_text(text, encoding="utf-8")
+    find = substitute.load(labels=tmp_path / "labels.csv").find
+    assert [find(label).id for label in ("Мох", "ВАНИЛЬ", "מוס", "苔", "جرة")] == [
+        "oakmoss-absolute",
+        "vanillin",
+        "coumarin",
+        "linalool",
+        "linalyl-acetate",
+    ]
+
+
 def test_labels_in_own_tables_count_too(tmp_path):
     (tmp_path / "labels.csv").write_text("label,cas\nhay jar,91-64-5\n", encoding="utf-8")
     assert substitute.load(tmp_path).find("Hay Jar").id == "coumarin"
@@ -352,9 +365,12 @@ def test_labels_in_own_tables_count_too(tmp_path):
     ("text", "message"),
     [
         (
-            "label,cas\nhay jar,coumarin\n",
-            "row 2, column cas: 'coumarin' is not a CAS number: allowed is digits-dd-d, as on the bottle",
+            "label,cas\nhay jar,Coumarin!\n",
+            "row 2, column cas: 'Coumarin!' is neither a CAS number (digits-dd-d, as on the bottle) nor an id",
         ),
+        ("label,cas\nhay jar,91-64-6\n", "row 2, column cas: 91-64-6 fails its check digit"),
+        ("label,cas\nмох,91-64-5\nМОХ,78-70-6\n", "row 3, column label: 'МОХ' and 'мох' read alike"),
+        ("label,cas\n,1\nhay,2-3\n", "(and 2 more; `substitute check` lists them)"),
         ("label,cas\n,91-64-5\n", "row 2, column label: is empty; the name on the bottle is wanted"),
         ("label,number\nhay jar,91-64-5\n", "row 1, column cas: the header lacks this column"),
         ("", "is empty; a header with label, cas is wanted"),

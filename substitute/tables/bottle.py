@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 CAS = re.compile(r"\d{2,7}-\d{2}-\d")
+CAS_PREFIX = re.compile(r"^CAS(?:\s*(?:no\.?|number|nr\.?))?\s*:?\s*", re.IGNORECASE)
 CAS_INSIDE = re.compile(
     r"[\[(]?\s*(?:\bCAS\b(?:\s*(?:no\.?|number|nr\.?|rn|#))?\s*[:.#]?\s*)?(?<![\d-])(\d{2,7}-\d{2}-\d)(?![\d-])\s*[\])]?",
     re.IGNORECASE,

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError
+from ..records import Tables
+from .fixing import fix_file
 from .files import read_rows
 from .formulas import (
     ACCORD_COLUMNS,
@@ -18,8 +20,8 @@ from .formulas import (
     read_shelf,
 )
 from .load import data_folder, read_all
-from .names import Names
-from .schema import read_package
+from .names import Names, noting
+from .schema import OWN, read_package
 
 
 @dataclass(frozen=True)
@@ -33,23 +35,65 @@ class Checked:
         return {
             "lines": list(self.lines),
             "complaints": [
-                {"file": c.file, "row": c.row, "column": c.column, "message": c.message}
+                {
+                    "file": c.file,
+                    "row": c.row,
+                    "column": c.column,
+                    "message": c.message,
+                    "suggestions": list(c.suggestions),
+                }
                 for c in self.complaints
             ],
         }
 
 
-def check_files(paths: Iterable[str], names: Names) -> Checked:
-    """Check every path; a folder is checked as a folder of tables, or of accords."""
+def check_files(
+    paths: Iterable[str], names: Names, *, tables: Tables | None = None, fix: str | None = None, force: bool = False
+) -> Checked:
+    """Check every path; a folder is checked as a folder of tables, or of accords.
+
+    With ``fix``, a corrected copy of the one accord or shelf named is written there: what is certain is put right, the complaints
+    left are what a person must answer. ``tables`` adds what is not wrong but not known: materials without potency.
+    """
+    paths = [Path(path) for path in paths]
+    if fix is not None:
+        return _fix(paths, names, fix, force)
     lines: list[str] = []
     complaints: list[Complaint] = []
-    for path in map(Path, paths):
-        kind, wrong = _check(path, names)
+    for path in paths:
+        with noting() as notes:
+            kind, wrong = _check(path, names)
         complaints += wrong
         lines += [str(complaint) for complaint in wrong] or [f"{path}: {kind}, nothing wrong"]
+        lines += [f"{path}: {note}" for note in notes if str(path) not in note]
+        lines += [note for note in notes if str(path) in note]
+    if tables is not None:
+        lines += without_potency(tables)
     if complaints:
         lines.append(f"{len(complaints)} complaint{'s' if len(complaints) != 1 else ''}")
     return Checked(tuple(lines), tuple(complaints))
+
+
+def without_potency(tables: Tables) -> list[str]:
+    """Sentences about materials of a person's own that can be weighed but not judged, because no potency is known."""
+    return [
+        f"'{name}' is your own material and has no potency in properties.csv: it counts as unknown in every match"
+        for name, material in tables.materials.items()
+        if material.source == OWN["source"]
+        and material.stocked
+        and material.kind != "solvent"
+        and tables.value(name, "potency") is None
+    ]
+
+
+def _fix(paths: list[Path], names: Names, out: str, force: bool) -> Checked:
+    if len(paths) != 1 or paths[0].is_dir():
+        raise InputError("one file at a time is corrected; name one accord or shelf")
+    rows = read_rows(paths[0], ("material",), {*ACCORD_COLUMNS, *SHELF_COLUMNS, *LABEL_COLUMNS})
+    fixed = fix_file(rows, paths[0], out, names, force=force)
+    lines = [*(f"{paths[0]}: {told}" for told in rows.told), *fixed.lines, *map(str, fixed.complaints)]
+    lines.append(f"{out}: {len(rows)} lines written, {len(fixed.complaints)} still to answer")
+    return Checked(tuple(lines), fixed.complaints)
 
 
 def _check(path: Path, names: Names) -> tuple[str, list[Complaint]]:
@@ -85,12 +129,23 @@ def _folder(path: Path, names: Names) -> tuple[str, list[Complaint]]:
 
 
 def _formula(path: Path, names: Names) -> str:
-    rows = read_rows(path, (), {*ACCORD_COLUMNS, *SHELF_COLUMNS, *LABEL_COLUMNS})
+    rows = read_rows(path, (), (*ACCORD_COLUMNS, "grams", "price_per_gram", *LABEL_COLUMNS))
     header = set(rows[0].cells) if rows else set()
     if {"label", "cas"} <= header:
         return f"labels ({len(read_labels(path))})"
-    if header & {"grams", "price_per_gram"} and "parts" not in header:
+    if _is_shelf(path):
         return f"a shelf ({len(read_shelf(path, names).stock)} lines)"
-    if "material" in header and not header & {"parts", "part"} and header <= {"material", "strength_pct"}:
-        return f"a shelf ({len(read_shelf(path, names).stock)} lines)"
-    return f"an accord ({len(read_accord(path, names).lines)} lines)"
+    found = read_accord(path, names, fill=True)
+    return f"an accord ({len(found.lines)} lines{f', {len(found.to_fill)} to fill' if found.to_fill else ''})"
+
+
+def _is_shelf(path: Path) -> bool:
+    """A table of materials without parts; grams, prices or nothing but strengths stand beside them."""
+    try:
+        rows = read_rows(path, ("material",), SHELF_COLUMNS)
+    except TableError:
+        return False
+    header = set(rows[0].cells) if rows else set()
+    return "parts" not in header and (
+        bool(header & {"grams", "price_per_gram"}) or header <= {"material", "strength_pct"}
+    )

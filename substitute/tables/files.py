@@ -1,6 +1,6 @@
 """The only code that opens files: spreadsheets in, whole files out.
 
-Reads CSV (comma, semicolon or tab; point or decimal comma; UTF-8, or UTF-16 with its mark) and XLSX into rows of text that
+Reads CSV (comma, semicolon or tab; point or decimal comma; UTF-8, or UTF-16 with its mark), XLSX and ODS into rows of text that
 remember where they stood, and turns cells into numbers with a message for everything that is not one.
 """
 
@@ -11,43 +11,83 @@ import io
 import math
 import os
 import re
+import stat
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
-from ..errors import InputError, complain
+from ..errors import Complaint, InputError, TableError, complain
+from .figures import Typed, parse_number, split_unit, style_of
+from .headers import LOOKED_THROUGH, column_names, header_line
+from .near import nearest
+from .workbooks import Sheet, kind_of, read_workbook
+
+__all__ = ["Row", "Rows", "parse_number", "read_bytes", "read_rows", "shorten", "split_unit", "to_csv", "write_whole"]
 
 LONGEST_CELL = 32_767  # what a spreadsheet holds
-SPREADSHEETS = (".xlsx", ".xlsm")
-NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
-TRUE, FALSE = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0", ""}
+LARGEST_FILE = 200_000_000  # bytes of a file that is read as a whole
+SPREADSHEETS = (".xlsx", ".xlsm", ".ods")
+FIGURES = ("parts", "strength_pct", "grams", "price_per_gram")  # columns whose numbers show how a file writes decimals
+TRUE = {"yes", "y", "true", "1", "x", "ja", "oui", "si", "sí", "да", "✓"}
+FALSE = {"no", "n", "false", "0", "", "nein", "non", "нет"}
+NO_TABLES = {
+    b"%PDF": "a PDF",
+    b"\x89PNG": "a picture (PNG)",
+    b"\xff\xd8\xff": "a picture (JPEG)",
+    b"GIF8": "a picture (GIF)",
+    b"BM": "a picture (BMP)",
+    b"\xd0\xcf\x11\xe0": "an old binary office file",
+    b"{\\rtf": "a text document (RTF)",
+    b"<!DOCTYPE": "a web page",
+    b"<html": "a web page",
+    b"SQLite format": "a database",
+    b"\x1f\x8b": "a compressed file",
+    b"7z\xbc\xaf": "a compressed file",
+}
+LINE_END = re.compile(r"\r\n|\r|\n")
+FORMULA_START = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet runs cells that begin so
+_raw: ContextVar[bool] = ContextVar("raw", default=False)
 
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table: the number a spreadsheet shows for it and its cells by column name."""
+    """One line of a table: the number a spreadsheet shows for it, its cells by column name, and its file's decimal sign."""
 
     file: str
     number: int
     cells: dict[str, str]
+    style: str = ""
 
     def text(self, column: str, default: str = "") -> str:
         return self.cells.get(column, default) or default
 
-    def fault(self, column: str, message: str):
+    def complaint(self, column: str | None, message: str, suggestions: Iterable[str] = ()) -> Complaint:
+        """What is wrong in this row and column."""
+        return Complaint(self.file, self.number, column, message, tuple(suggestions))
+
+    def fault(self, column: str | None, message: str, suggestions: Iterable[str] = ()) -> TableError:
         """The error to raise for this row and column."""
-        return complain(self.file, self.number, column, message)
+        return TableError([self.complaint(column, message, suggestions)])
+
+    def value(
+        self, column: str, text: str, *, low: float = -math.inf, high: float = math.inf
+    ) -> float | None:
+        """``text`` of a column as a finite number within ``low``..``high``; ``None`` where it is empty."""
+        if not text.strip():
+            return None
+        return parse_number(
+            text, lambda message: self.fault(column, message), low=low, high=high, style=self.style
+        )
 
     def figure(
         self, column: str, *, low: float = -math.inf, high: float = math.inf, default: float | None = None
     ) -> float | None:
         """The cell as a finite number within ``low``..``high``; ``default`` where it is empty."""
-        text = self.text(column).strip()
-        if not text:
-            return default
-        return parse_number(text, lambda message: self.fault(column, message), low=low, high=high)
+        found = self.value(column, self.text(column), low=low, high=high)
+        return default if found is None else found
 
     def choice(self, column: str, allowed: Sequence[str], default: str) -> str:
         """The cell as one of ``allowed``."""
@@ -55,7 +95,9 @@ class Row:
         if not text:
             return default
         if text not in allowed:
-            raise self.fault(column, f"'{shorten(text)}' is not allowed: one of {', '.join(allowed)}")
+            raise self.fault(
+                column, f"'{shorten(text)}' is not allowed: one of {', '.join(allowed)}{nearest(text, allowed)}"
+            )
         return text
 
     def flag(self, column: str) -> bool:
@@ -68,41 +110,36 @@ class Row:
         raise self.fault(column, f"'{shorten(text)}' is neither yes nor no")
 
 
+class Rows(list[Row]):
+    """Rows of a file, and what a person should be ``told`` about how it was read."""
+
+    told: tuple[str, ...] = ()
+
+
 def shorten(text: str, length: int = 40) -> str:
-    """``text`` fit for one line of a message."""
-    text = " ".join(text.split())
+    """``text`` fit for one line of a message: no line breaks, no codes for a terminal."""
+    text = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
     return text if len(text) <= length else text[: length - 1] + "…"
 
 
-def parse_number(text: str, fault, *, low: float = -math.inf, high: float = math.inf) -> float:
-    """``text`` as a finite float between ``low`` and ``high``, with point or decimal comma; ``fault(message)`` makes the error."""
-    text = text.strip().replace("\N{NO-BREAK SPACE}", "").replace("\N{MINUS SIGN}", "-")
-    allowed = _range(low, high)
-    if text.lower().lstrip("+-") in ("nan", "inf", "infinity"):
-        raise fault(f"'{shorten(text)}' is not a finite number{allowed}")
-    if not NUMBER.fullmatch(text):
-        raise fault(f"'{shorten(text)}' is not a number{allowed}")
-    value = float(text.replace(",", "."))
-    if not math.isfinite(value):
-        raise fault(f"'{shorten(text)}' is too large{allowed}")
-    if not low <= value <= high:
-        raise fault(f"{text} is out of range{allowed}")
-    return value
+def check_ordinary(path: Path) -> None:
+    """Raise for what is neither a file nor a folder: reading a pipe or a device may never end."""
+    try:
+        mode = os.stat(path).st_mode
+    except (OSError, ValueError):
+        return  # whoever opens it says what is wrong
+    if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+        raise InputError(f"{path}: is no ordinary file (a pipe, a device or a socket); save it to a file first")
 
 
-def _range(low: float, high: float) -> str:
-    if low == -math.inf and high == math.inf:
-        return ""
-    if high == math.inf:
-        return f": allowed is {low:g} or more"
-    return f": allowed is {low:g} to {high:,.10g}"
-
-
-def read_bytes(path) -> bytes:
+def read_bytes(path: object) -> bytes:
     """The file's bytes; every operating-system complaint becomes one plain message."""
-    path = Path(path)
+    path = Path(str(path))
+    check_ordinary(path)
     try:
         is_folder = path.is_dir()
+        if not is_folder and path.stat().st_size > LARGEST_FILE:
+            raise InputError(f"{path}: holds {path.stat().st_size:,} bytes; at most {LARGEST_FILE:,} are read")
         data = b"" if is_folder else path.read_bytes()
     except FileNotFoundError:
         raise InputError(f"{path}: there is no such file{_nearest_file(path)}") from None
@@ -115,14 +152,19 @@ def read_bytes(path) -> bytes:
 
 def _nearest_file(path: Path) -> str:
     try:
-        near = get_close_matches(path.name, os.listdir(path.parent), 1)
+        near = nearest(path.name, os.listdir(path.parent))
     except OSError:
-        near = []
-    return f"; nearest is {path.parent / near[0]}" if near else ""
+        return ""
+    return near.replace("'", "").replace("nearest is ", f"nearest is {path.parent}{os.sep}") if near else ""
 
 
 def decode(data: bytes, name: str) -> str:
     """Bytes as text; a byte-order mark decides, else UTF-8."""
+    for mark, what in NO_TABLES.items():
+        if data.startswith(mark) and (mark != b"BM" or b"\x00" in data[:64]):
+            raise complain(
+                name, None, None, f"is {what}, not a table; save the formula as CSV (UTF-8), XLSX or ODS, or type it in"
+            )
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         try:
             return data.decode("utf-16")
@@ -131,7 +173,7 @@ def decode(data: bytes, name: str) -> str:
                 name, None, None, "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8"
             ) from None
     if b"\x00" in data:
-        raise complain(name, None, None, "is not text but binary data; a CSV (UTF-8) or XLSX file is wanted")
+        raise complain(name, None, None, "is not text but binary data; a CSV (UTF-8), XLSX or ODS file is wanted")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -142,36 +184,35 @@ def decode(data: bytes, name: str) -> str:
 
 
 def read_rows(
-    source, required: Sequence[str], known: Iterable[str] = (), name: str | None = None
-) -> list[Row]:
-    """Rows of a CSV or XLSX file (a path, or bytes with their ``name``).
+    source: object, required: Sequence[str], known: Iterable[str] = (), name: str | None = None
+) -> Rows:
+    """Rows of a CSV, XLSX or ODS file (a path, or bytes with their ``name``).
 
-    The delimiter is the one that splits the header into most of the ``required`` and ``known`` columns. Column names are matched
-    without regard to case; columns nobody knows are kept. Raises :class:`~substitute.errors.TableError` for an empty file, a
-    missing header, a row that is longer than the header, or rubbish.
+    The header is the first of the upper lines that holds the ``required`` columns, in our words or in those of other languages,
+    with or without units; columns nobody knows are kept. Raises :class:`~substitute.errors.TableError` for an empty file, a
+    missing header, rows that are longer than the header (all of them), or rubbish.
     """
     data = source if isinstance(source, bytes) else read_bytes(source)
     name = name or str(source)
+    known = list(dict.fromkeys([*required, *known]))
     if not data.strip():
         raise complain(name, None, None, f"is empty; a header with {', '.join(required)} is wanted")
-    if data[:4] == b"PK\x03\x04" or name.lower().endswith(SPREADSHEETS):
-        lines = _sheet_lines(data, name)
+    kind = kind_of(data, name)
+    comma_likely = False
+    if kind:
+        sheet = read_workbook(data, name, kind)
     else:
-        lines = _text_lines(decode(data, name), name, set(required) | set(known))
-    return _with_header(lines, name, required, known)
+        lines, delimiter = _text_lines(decode(data, name), name, known)
+        sheet, comma_likely = Sheet(lines), delimiter == ";"
+    return _with_header(sheet, name, required, known, comma_likely)
 
 
-def _text_lines(text: str, name: str, known: set[str]) -> list[tuple[int, list[str]]]:
-    header = next((line for line in text.splitlines() if line.strip()), "")
-    if header.lower().startswith("sep=") and len(header) <= 6:  # a spreadsheet's own note of its delimiter
-        text = text.split("\n", 1)[1] if "\n" in text else ""
-        header = next((line for line in text.splitlines() if line.strip()), "")
-
-    def fit(delimiter: str) -> tuple[int, int]:
-        cells = [cell.strip().strip('"').lower() for cell in header.split(delimiter)]
-        return len(known & set(cells)), len(cells)
-
-    delimiter = max(",;\t", key=fit)
+def _text_lines(text: str, name: str, known: Sequence[str]) -> tuple[list[tuple[int, list[str]]], str]:
+    skipped = 0
+    first, _, rest = text.partition("\n")
+    if first.lower().startswith("sep=") and len(first.strip()) <= 6:  # a spreadsheet's own note of its delimiter
+        text, skipped = rest, 1
+    delimiter = delimiter_of(text, known)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     lines = []
     start = 1
@@ -181,46 +222,74 @@ def _text_lines(text: str, name: str, known: set[str]) -> list[tuple[int, list[s
                 len(cell) > LONGEST_CELL for cell in cells
             ):  # csv's own bound is global, and other libraries raise it
                 raise csv.Error(f"a cell of over {LONGEST_CELL:,} characters; is a quote left open?")
-            lines.append((start, cells))
+            lines.append((start + skipped, cells))
             start = reader.line_num + 1
     except csv.Error as error:
         raise complain(name, start, None, f"cannot be split into cells ({error})") from None
-    return lines
+    return lines, delimiter
 
 
-def _sheet_lines(data: bytes, name: str) -> list[tuple[int, list[str]]]:
-    from openpyxl import load_workbook
+def delimiter_of(text: str, known: Iterable[str]) -> str:
+    """The delimiter that splits one of the upper lines into most known columns."""
+    known = set(known)
+    upper = [line for line in LINE_END.split(text[:65536]) if line.strip()][:LOOKED_THROUGH]
 
-    try:
-        book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        sheet = book.worksheets[0]
-        return [
-            (number, ["" if cell is None else _cell_text(cell) for cell in cells])
-            for number, cells in enumerate(sheet.iter_rows(values_only=True), 1)
-        ]
-    except Exception as error:  # openpyxl raises whatever the zip or XML inside broke with
-        raise complain(name, None, None, f"is not a readable XLSX workbook ({shorten(str(error))})") from None
+    def fit(delimiter: str) -> tuple[int, int]:
+        best = (0, 0)
+        for line in upper:
+            cells = [cell.strip().strip('"') for cell in line.split(delimiter)][:256]
+            best = max(best, (len(known & set(column_names(cells, known)[0])), len(cells)))
+        return best
 
-
-def _cell_text(cell) -> str:
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, float):
-        return repr(cell)
-    return str(cell)
+    return max(",;\t", key=fit)
 
 
-def _with_header(lines, name: str, required: Sequence[str], known: Iterable[str]) -> list[Row]:
-    filled = [(number, cells) for number, cells in lines if any(cell.strip() for cell in cells)]
+def _with_header(
+    sheet: Sheet, name: str, required: Sequence[str], known: Sequence[str], comma_likely: bool
+) -> Rows:
+    filled = [(number, cells) for number, cells in sheet.lines if any(cell.strip() for cell in cells)]
     if not filled:
         raise complain(name, None, None, f"is empty; a header with {', '.join(required)} is wanted")
-    number, header = filled[0][0], [cell.strip().lower() for cell in filled[0][1]]
+    place = header_line(filled, required, known)
+    number, cells = filled[place]
+    header, units = column_names(cells, known)
     while header and not header[-1]:
         header.pop()
+    _check_header(header, units, name, number, required)
+    told = list(sheet.told)
+    if place:
+        told.append(f"the header was found in row {number}; what stands above it was not looked at")
+    rows, faults = Rows(), []
+    for row_number, cells in filled[place + 1 :]:
+        extra = [cell for cell in cells[len(header) :] if cell.strip()]
+        if extra:
+            message = f"has {len(cells)} cells under a header of {len(header)} (first too many: '{shorten(extra[0])}')"
+            faults.append(Complaint(name, row_number, None, message))
+            continue
+        rows.append(Row(name, row_number, {column: _cell(cell) for column, cell in zip(header, cells) if column}))
+    if faults:
+        raise TableError(faults)
+    style = style_of((row.text(column) for row in rows for column in FIGURES), comma_likely)
+    if style:
+        rows[:] = [Row(row.file, row.number, row.cells, style) for row in rows]
+    rows.told = tuple(told)
+    return rows
+
+
+def _cell(text: str) -> str:
+    """A cell without blanks around it, and without the mark that keeps a spreadsheet from running it."""
+    if isinstance(text, Typed):
+        return text
+    text = text.strip()
+    return text[1:] if text[:1] == "'" and text[1:2] in FORMULA_START and len(text) > 1 else text
+
+
+def _check_header(
+    header: list[str], units: dict[str, str], name: str, number: int, required: Sequence[str]
+) -> None:
     for column in required:
         if column not in header:
-            near = get_close_matches(column, header, 1, 0.7)
-            hint = f"; nearest is '{near[0]}'" if near else ""
+            hint = nearest(column, header, 70)
             found = shorten(", ".join(header), 60)
             raise complain(
                 name,
@@ -231,20 +300,15 @@ def _with_header(lines, name: str, required: Sequence[str], known: Iterable[str]
     twice = {column for column in header if column and header.count(column) > 1}
     if twice:
         raise complain(name, number, sorted(twice)[0], "stands twice in the header")
-    rows = []
-    for number, cells in filled[1:]:
-        extra = [cell for cell in cells[len(header) :] if cell.strip()]
-        if extra:
-            raise complain(
-                name,
-                number,
-                None,
-                f"has {len(cells)} cells under a header of {len(header)} (first too many: '{shorten(extra[0])}')",
-            )
-        rows.append(
-            Row(name, number, {column: cell.strip() for column, cell in zip(header, cells) if column})
-        )
-    return rows
+    for column, unit in units.items():
+        if unit in NO_MASS:
+            raise complain(name, number, column, f"is counted in {unit}: {NO_MASS[unit]}")
+
+
+NO_MASS = {
+    "drops": "drops differ from pipette to pipette and from material to material; weigh them in grams",
+    "ml": "a millilitre of each material weighs something else; weigh it in grams",
+}
 
 
 def write_whole(path, data: bytes | str, *, force: bool = False) -> Path:
@@ -252,9 +316,12 @@ def write_whole(path, data: bytes | str, *, force: bool = False) -> Path:
     path = Path(path)
     if isinstance(data, str):
         data = data.encode("utf-8")
-    if path.is_dir():
+    if not str(path).strip() or path.is_dir():
         raise InputError(f"{path}: is a folder, a file name is wanted")
-    if path.exists() and not force:
+    check_ordinary(path)  # a device or a pipe is never replaced
+    if path.is_symlink():
+        path = Path(os.path.realpath(path))  # what it points to is written, the link stays
+    if (path.exists() or path.is_symlink()) and not force:
         raise InputError(f"{path}: exists already; another name, or `force` to write over it")
     temporary = None
     try:
@@ -276,13 +343,34 @@ def _umask() -> int:
     return mask
 
 
-def to_csv(columns: Sequence[str], rows: Iterable[Sequence]) -> str:
-    """Rows as CSV text; numbers at full precision without needless digits, ``None`` as an empty cell."""
+@contextmanager
+def raw_cells(raw: bool = True) -> Iterator[None]:
+    """While this runs, exports hold texts exactly as they are, even those that a spreadsheet would run as formulas."""
+    token = _raw.set(raw)
+    try:
+        yield
+    finally:
+        _raw.reset(token)
+
+
+def harmless(cell: object) -> object:
+    """A cell of an export that no spreadsheet runs: a text that begins like a formula gets an apostrophe in front."""
+    if not isinstance(cell, str) or _raw.get() or not cell.startswith(FORMULA_START):
+        return cell
+    try:
+        float(cell)
+    except ValueError:
+        return f"'{cell}"
+    return cell
+
+
+def to_csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Rows as CSV text; numbers at full precision without needless digits, ``None`` as an empty cell, formulas as text."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
         writer.writerow(
-            ["" if cell is None else f"{cell:.12g}" if isinstance(cell, float) else cell for cell in row]
+            ["" if cell is None else f"{cell:.12g}" if isinstance(cell, float) else harmless(cell) for cell in row]
         )
     return out.getvalue()

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
+import io
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, MutableMapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +14,7 @@ import numpy as np
 from ..errors import InputError, complain
 from .files import SPREADSHEETS, Row, read_bytes, read_rows, shorten
 from .formulas import accord_files
+from .near import nearest
 
 REQUIRED = ("accord", "material", "parts")
 OPTIONAL = ("strength_pct", "role", "optional")
@@ -204,7 +204,7 @@ class CsvSource:
             mark = raw.read(2)
             raw.seek(0)
             encoding = "utf-16" if mark in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
-            text = codecs.getreader(encoding)(raw)
+            text = io.TextIOWrapper(raw, encoding, newline="")  # lines end as CSV says, not at U+2028
             try:
                 yield from self._blocks(self._lines(text), raw, codes)
             except UnicodeDecodeError as error:
@@ -294,8 +294,7 @@ def check_header(header: list[str], file: str, number: int | None = None) -> lis
         header.pop()
     lacking = [column for column in REQUIRED if column not in header]
     if lacking:
-        near = get_close_matches(lacking[0], [column for column in header if column not in REQUIRED], 1, 0.7)
-        hint = f"; nearest is '{near[0]}'" if near else ""
+        hint = nearest(lacking[0], [column for column in header if column not in REQUIRED], 70)
         found = shorten(", ".join(header), 60)
         raise complain(
             file,

@@ -108,6 +108,10 @@ class Names:
         faults = label_faults(labels.items())
         if faults:
             raise InputError(f"labels: {faults[0][1]}")
+        for label, target in labels.items():
+            if target not in self._materials and not CAS.fullmatch(target):
+                near = near_names(self.index, target)
+                raise InputError(f"label '{shorten(label)}': '{target}' is not a known id{_as_hint(near)}")
         self._labels.update({plain(label): target for label, target in labels.items()})
 
     def find(self, text: str) -> Material:

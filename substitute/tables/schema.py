@@ -11,12 +11,12 @@ import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from functools import cached_property, partial
 from pathlib import Path
 
 from ..errors import Complaint, TableError
 from .files import Row, parse_number, shorten
+from .near import nearest as nearest
 
 
 @dataclass(frozen=True)
@@ -121,12 +121,6 @@ def read_date(text: str, fault) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise fault(f"'{shorten(text)}' is not a date: allowed is YYYY-MM-DD") from None
-
-
-def nearest(text: str, names: Iterable[str]) -> str:
-    """'; nearest is x' or nothing."""
-    near = get_close_matches(text, list(names), 1, 0.6)
-    return f"; nearest is '{near[0]}'" if near else ""
 
 
 def read_package(folder: Path) -> dict[str, Resource]:

@@ -1,0 +1,101 @@
+"""Headers as people write them: in several languages, with units in brackets, under a title."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+
+from .figures import UNIT_OF
+
+OTHER_WORDS = {
+    "material": "ingredient ingredients raw-material raw-materials materials rm substance component rohstoff rohstoffe stoff zutat "
+    "zutaten bestandteil inhaltsstoff bezeichnung matière matières matière-première matières-premières ingrédient ingrédients "
+    "composant produit materia-prima materias-primas ingrediente ingredientes ingredienti materiale componente nombre nom nome name "
+    "namn grondstof ингредиент ингредиенты сырьё сырье материал название компонент 材料 原料 成分 香料 υλικό συστατικό مادة חומר",
+    "parts": "part amount amounts qty quantity weight mass teile teil menge gewicht masse anteil anteile gewichtsteile quantité "
+    "quantités poids masse partes cantidad peso parti quantità dose части часть количество масса вес доли 重量 份 数量 配合量 部 μέρη "
+    "ποσότητα كمية כמות grams gram g gr gramm grammes gramos grammi граммы г mg %",
+    "strength_pct": "strength dilution concentration conc dil stärke staerke konzentration verdünnung verduennung lösung force titre "
+    "dilución concentración concentrazione diluizione концентрация разведение разбавление 濃度 浓度 solution strength_%",
+    "grams": "gram g gr weight amount stock quantity qty menge gewicht bestand vorrat quantité poids stock cantidad peso quantità "
+    "giacenza вес масса остаток количество граммы г grams_left",
+    "price_per_gram": "price/g price-per-gram price_g €/g eur/g $/g preis/g preis-pro-gramm prix/g prix-par-gramme precio/g "
+    "precio-por-gramo prezzo/g цена/г",
+    "role": "rolle rôle rol ruolo роль function",
+    "optional": "facultatif opcional facoltativo",
+    "label": "bottle name etikett etiquette étiquette etiqueta etichetta flasche этикетка ラベル 标签",
+    "cas": "cas-number cas-no cas-nr cas-nummer cas-no. n°-cas no-cas numéro-cas número-cas numero-cas id material cas#",
+    "accord": "accord-name akkord formula formule formel fórmula аккорд",
+}
+WORDS = {column: {word.replace("-", " ") for word in words.split()} for column, words in OTHER_WORDS.items()}
+IN_BRACKETS = re.compile(r"^(.*?)\s*(?:[(\[]\s*([^)\]]+?)\s*[)\]]|\bin\s+(\S+))\s*$")
+LAST_WORD = re.compile(r"^(.+?)[\s_,]+(\S+)$")
+LOOKED_THROUGH = 30  # lines in which a header is looked for
+
+
+def clean(cell: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", cell).strip().strip(":*").casefold().split())
+
+
+def with_unit(cell: str) -> tuple[str, str]:
+    """A header as (name, unit): 'Menge (g)' is ('menge', 'g')."""
+    text = clean(cell)
+    found = IN_BRACKETS.match(text)
+    if found:
+        unit = (found[2] or found[3] or "").rstrip(".")
+        if unit in UNIT_OF:
+            return found[1], UNIT_OF[unit]
+    found = LAST_WORD.match(text)
+    if found and found[2] in UNIT_OF:
+        return found[1], UNIT_OF[found[2]]
+    if text in UNIT_OF:
+        return text, UNIT_OF[text]
+    return text, ""
+
+
+def column_names(cells: Sequence[str], known: Iterable[str]) -> tuple[list[str], dict[str, str]]:
+    """Our names for a header's cells, and the unit each says; a cell that is nobody's stays as it is.
+
+    Our own word always wins; another word counts only where ours is absent and no second column claims it.
+    """
+    known = list(known)
+    texts = [clean(cell) for cell in cells]
+    found = list(texts)
+    units: dict[str, str] = {}
+    for place, cell in enumerate(cells):
+        name, unit = with_unit(cell)
+        underscored = name.replace(" ", "_")
+        for candidate in (name, underscored, f"{underscored}_pct" if unit == "%" else ""):
+            if texts[place] not in known and candidate in known and candidate not in found:
+                found[place] = candidate
+                units[candidate] = unit
+                break
+    for column in known:
+        if column in found:
+            continue
+        claims = [
+            place
+            for place, cell in enumerate(cells)
+            if found[place] == texts[place]
+            and texts[place] not in known
+            and (with_unit(cell)[0] in WORDS.get(column, ()) or texts[place] in WORDS.get(column, ()))
+        ]
+        if len(claims) > 1:  # a column of percent beside one of grams says its strength, or the same again
+            named = [place for place in claims if texts[place] not in UNIT_OF]
+            claims = named if len(named) == 1 else claims
+        if len(claims) == 1:
+            found[claims[0]] = column
+            units[column] = with_unit(cells[claims[0]])[1]
+    return found, units
+
+
+def header_line(lines: Sequence[tuple[int, list[str]]], required: Sequence[str], known: Iterable[str]) -> int:
+    """The place of the header among the filled lines: the first that holds every required column, else the first of all."""
+    columns = [*required, *(name for name in known if name not in required)]
+    if not required:
+        return 0
+    for place, (_, cells) in enumerate(lines[:LOOKED_THROUGH]):
+        if set(required) <= set(column_names(cells, columns)[0]):
+            return place
+    return 0
