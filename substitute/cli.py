@@ -13,7 +13,10 @@ import click
 
 from . import __version__
 from .commands import accords, materials, rules, shelf, tools
-from .errors import SubstituteError
+from .commands.common import tell
+from .errors import SubstituteError, TableError
+
+MOST_COMPLAINTS = 60  # lines of standard error for one file
 
 
 class Commands(click.Group):
@@ -91,6 +94,14 @@ def main(args: Sequence[str] | None = None) -> NoReturn:
         sys.exit(0)
     except click.ClickException as error:
         fail(error.format_message(), 2)
+    except TableError as error:
+        for complaint in error.complaints[:MOST_COMPLAINTS]:
+            tell(spoken(str(complaint)))
+        if len(error.complaints) > MOST_COMPLAINTS:
+            tell(f"and {len(error.complaints) - MOST_COMPLAINTS:,} more")
+        sys.exit(error.exit_code)
+    except RecursionError:
+        fail("the input is nested too deeply", 2)
     except SubstituteError as error:
         fail(spoken(str(error)), error.exit_code)
     except BrokenPipeError:
@@ -109,7 +120,7 @@ def main(args: Sequence[str] | None = None) -> NoReturn:
 
 def fail(message: str, code: int) -> NoReturn:
     """End with one line on standard error."""
-    click.echo(f"substitute: {' '.join(message.split())}", err=True)
+    tell(message)
     sys.exit(code)
 
 

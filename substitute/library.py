@@ -215,9 +215,12 @@ class Library:
 
     # -- files -----------------------------------------------------------------------------------------------------------
 
-    def read_accord(self, source, name: str | None = None) -> Accord:
-        """An accord from a path, bytes with their ``name``, or a record passed through."""
-        return source if isinstance(source, Accord) else read_accord(source, self.names, name=name)
+    def read_accord(self, source, name: str | None = None, *, fill: bool = False) -> Accord:
+        """An accord from a path, bytes with their ``name``, or a record passed through.
+
+        With ``fill``, lines that name a note are kept apart in ``to_fill``; without, they are faults.
+        """
+        return source if isinstance(source, Accord) else read_accord(source, self.names, name=name, fill=fill)
 
     def read_accords(self, folder) -> tuple[list[Accord], list[tuple[str, str]]]:
         """All accords of a folder, and (name, message) of those that cannot be read."""
@@ -364,7 +367,7 @@ class Library:
             if not 1 <= value <= most:
                 raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
         missing = self.find(material).id
-        shelf, accord = self.read_shelf(shelf), self.read_accord(accord) if accord is not None else None
+        shelf, accord = self.read_shelf(shelf), self.read_accord(accord, fill=True) if accord is not None else None
         situation = self.situate(
             product=product, category=category, dose=dose, market=market, because=because, shelf=shelf
         )
@@ -439,7 +442,7 @@ class Library:
         wider = self.stand_ins_for_adjust(replace(situation, shelf=None)) if situation.shelf else None
         found = adjust(
             self.staged,
-            self.read_accord(accord),
+            self.read_accord(accord, fill=dose is None),
             situation,
             self.stand_ins_for_adjust(situation),
             wanted,
@@ -604,7 +607,7 @@ class Library:
         from .rules.cautions import of_accord
 
         path = None if isinstance(accord, Accord) else Path(accord)
-        record = self.read_accord(accord)
+        record = self.read_accord(accord, fill=True)
         situation = self.situate(product=product, category=category, dose=dose, market=market, on=on)
         verdicts = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
         named = {verdict: [self.find(text).id for text in texts] for verdict, texts in verdicts.items()}
@@ -770,7 +773,7 @@ class Library:
             raise InputError(f"`top` {top} is out of range: allowed is 1 to 50")
         return lift(
             self.bench,
-            self.read_accord(accord),
+            self.read_accord(accord, fill=True),
             shelf=self.read_shelf(shelf),
             top=top,
             situation=self.situate(),
@@ -781,7 +784,7 @@ class Library:
         from .rules.cautions import of_accord
         from .shelf.lesson import lesson
 
-        accord, shelf = self.read_accord(accord), self.read_shelf(shelf)
+        accord, shelf = self.read_accord(accord, fill=True), self.read_shelf(shelf)
         found = lesson(
             self.bench,
             accord,

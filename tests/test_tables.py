@@ -236,3 +236,17 @@ def test_a_broken_cache_is_fitted_anew(library, tmp_path, monkeypatch):
     kept[0].write_bytes(b"rubbish")
     again = load_space(library.tables)
     assert (again.unit == first.unit).all()
+
+
+def test_a_cache_that_was_tampered_with_is_not_believed(library, tmp_path, monkeypatch):
+    import numpy as np
+
+    from substitute.odour.space import load_space
+
+    monkeypatch.setenv("SUBSTITUTE_CACHE", str(tmp_path))
+    first = load_space(library.tables)
+    (kept,) = tmp_path.glob("space-*.npz")
+    arrays = dict(np.load(kept))
+    arrays["unit"] = arrays["unit"][::-1].copy()
+    np.savez(kept, **arrays)
+    assert (load_space(library.tables).unit == first.unit).all()

@@ -41,8 +41,14 @@ def say_readings() -> Iterator[None]:
 
     with noting() as readings:
         yield
-    for reading in readings:
-        click.echo(f"substitute: {reading}", err=True)
+    for sentence in readings:
+        tell(sentence)
+
+
+def tell(message: str) -> None:
+    """One line on standard error; codes for a terminal in a file's or a person's names do nothing there."""
+    shown = "".join(sign if sign.isprintable() else " " for sign in message)
+    click.echo(f"substitute: {' '.join(shown.split())}", err=True)
 
 
 # -- options ------------------------------------------------------------------------------------------------

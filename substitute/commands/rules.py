@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import click
@@ -17,9 +18,11 @@ from .common import (
     say_cautions,
     shelf_option,
     show,
+    tell,
     write,
 )
 
+MOST_REJECTED = 20  # lines on standard error
 SUMMARIES = (".md", ".xlsx", ".html")
 MOST_SHOWN, MOST_WRITTEN = 60, 5000  # breaches on a terminal, and in a summary
 
@@ -101,7 +104,7 @@ def screen(ctx: click.Context, /, summary: str | None, force: bool, **options: A
     """Which of many accords break a limit.
 
     PORTFOLIO is a folder of accords, a long CSV or XLSX (accord, material, parts), or Parquet with these
-    columns. Ends with 1 if a limit is broken.
+    columns. Ends with 1 if a limit is broken, with 2 if none is but an accord could not be read.
     """
     how = printing(options)
     if summary:
@@ -118,8 +121,19 @@ def screen(ctx: click.Context, /, summary: str | None, force: bool, **options: A
     if how["style"] == "table":
         show("screen", found.to_dict(MOST_SHOWN), **how)
     else:
-        for piece in found.json() if how["style"] == "json" else found.csv():
+        for piece in found.json() if how["style"] == "json" else found.csv(raw=how["raw"]):
             click.echo(piece, nl=False)
         say_cautions(tuple(found.to_dict(0)["cautions"]) if how["style"] == "csv" else ())
+    say_rejected(found.rejected)
     if found.broken:
         ctx.exit(1)
+    if found.rejected:
+        ctx.exit(2)
+
+
+def say_rejected(rejected: Sequence[tuple[str, str]]) -> None:
+    """What was not read, on standard error whatever the format."""
+    for name, message in rejected[:MOST_REJECTED]:
+        tell(f"not read: {name}: {message}")
+    if len(rejected) > MOST_REJECTED:
+        tell(f"and {len(rejected) - MOST_REJECTED:,} more accords were not read")

@@ -6,20 +6,23 @@ from typing import Any
 
 import click
 
-from .common import formatted, library, printing, show
+from .common import force_option, formatted, library, printing, show
 
 
 @click.command()
 @click.argument("files", nargs=-1, required=True)
+@click.option("--fix", metavar="OUT", help="Write a corrected copy of the one accord or shelf to this CSV file.")
+@force_option
 @formatted
 @click.pass_context
 def check(ctx: click.Context, /, files: tuple[str, ...], **options: Any) -> None:
     """Everything wrong with your own FILES.
 
-    Tables, accords, shelves, labels, or a folder of them.
+    Tables, accords, shelves, labels, or a folder of them. With --fix, what is certain is put right in a copy,
+    and the rest is asked.
     """
     how = printing(options)
-    answer = library(ctx).check(*files).to_dict()
+    answer = library(ctx).check(*files, **options).to_dict()
     show("check", answer, **how)
     if answer["complaints"]:
         ctx.exit(2)

@@ -178,7 +178,7 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
     path = cache_folder() / f"space-{key}.npz"
     try:
         with np.load(path, allow_pickle=False) as kept:
-            return Space(
+            found = Space(
                 tuple(kept["ids"].tolist()),
                 tuple(kept["words"].tolist()),
                 kept["shares"],
@@ -187,6 +187,8 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
                 kept["weight"],
                 kept["broad"],
             )
+            if str(kept["seal"]) == _seal(found, key):
+                return found  # else somebody changed it after us
     except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error):
         pass  # none kept, or one that was cut short
     space = fit_space(tables, settings)
@@ -202,11 +204,21 @@ def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spa
             kernel=space.kernel,
             weight=space.weight,
             broad=space.broad,
+            seal=np.array(_seal(space, key)),
         )
         os.replace(temporary, path)
     except OSError:
         pass  # a read-only home: fitted again next time
     return space
+
+
+def _seal(space: Space, key: str) -> str:
+    """A checksum over all that is kept, so that a file changed or cut is fitted anew."""
+    digest = hashlib.sha256(repr((key, space.ids, space.words)).encode())
+    for array in (space.shares, space.unit, space.kernel, space.weight, space.broad):
+        digest.update(repr((array.shape, array.dtype.str)).encode())
+        digest.update(np.ascontiguousarray(array).tobytes())
+    return digest.hexdigest()
 
 
 def _own_code() -> str:

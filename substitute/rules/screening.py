@@ -12,7 +12,7 @@ from itertools import islice
 import numpy as np
 
 from ..records import Tables
-from ..tables.files import to_csv
+from ..tables.files import harmless, to_csv
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
 from .compiled import Compiled, compiled_for
 from .context import Context, check_dose
@@ -217,11 +217,12 @@ class Screening:
                 yield f",\n  {json.dumps(key)}: {_compact(value)}"
         yield "\n}\n"
 
-    def csv(self) -> Iterator[str]:
-        """The breaches as CSV text, piece by piece."""
+    def csv(self, *, raw: bool = False) -> Iterator[str]:
+        """The breaches as CSV text, piece by piece; no text runs as a formula, unless ``raw``."""
         columns = ("accord", "substance", "limit_set", "limit_pct", "found_pct", "times", "rule", "category")
         rows, head = self.breaches(), True
-        while (piece := [tuple(row.values()) for row in islice(rows, PIECE)]) or head:
+        tame = (lambda cell: cell) if raw else harmless
+        while (piece := [tuple(map(tame, row.values())) for row in islice(rows, PIECE)]) or head:
             yield to_csv(columns, piece) if head else to_csv(columns, piece).split("\n", 1)[1]
             head = False
 

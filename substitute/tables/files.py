@@ -13,9 +13,7 @@ import os
 import re
 import stat
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -49,7 +47,6 @@ NO_TABLES = {
 }
 LINE_END = re.compile(r"\r\n|\r|\n")
 FORMULA_START = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet runs cells that begin so
-_raw: ContextVar[bool] = ContextVar("raw", default=False)
 
 
 @dataclass(frozen=True)
@@ -343,19 +340,9 @@ def _umask() -> int:
     return mask
 
 
-@contextmanager
-def raw_cells(raw: bool = True) -> Iterator[None]:
-    """While this runs, exports hold texts exactly as they are, even those that a spreadsheet would run as formulas."""
-    token = _raw.set(raw)
-    try:
-        yield
-    finally:
-        _raw.reset(token)
-
-
 def harmless(cell: object) -> object:
     """A cell of an export that no spreadsheet runs: a text that begins like a formula gets an apostrophe in front."""
-    if not isinstance(cell, str) or _raw.get() or not cell.startswith(FORMULA_START):
+    if not isinstance(cell, str) or not cell.startswith(FORMULA_START):
         return cell
     try:
         float(cell)
@@ -365,12 +352,12 @@ def harmless(cell: object) -> object:
 
 
 def to_csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Rows as CSV text; numbers at full precision without needless digits, ``None`` as an empty cell, formulas as text."""
+    """Rows as CSV text as they are; numbers at full precision without needless digits, ``None`` as an empty cell."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
         writer.writerow(
-            ["" if cell is None else f"{cell:.12g}" if isinstance(cell, float) else harmless(cell) for cell in row]
+            ["" if cell is None else f"{cell:.12g}" if isinstance(cell, float) else cell for cell in row]
         )
     return out.getvalue()

@@ -16,8 +16,8 @@ from ..errors import Complaint, InputError, NotFound, Several, TableError, compl
 from ..records import ROLES, Accord, Line, Shelf, Stock, ToFill
 from .bottle import CAS, CAS_PREFIX, HYPHENS
 from .check import cas_is_valid
-from .files import NO_MASS, SPREADSHEETS, Row, read_rows, shorten, split_unit, to_csv
-from .names import Names, Reading, label_faults
+from .files import NO_MASS, SPREADSHEETS, Row, harmless, read_rows, shorten, split_unit, to_csv
+from .names import Names, Reading, label_faults, note
 
 MOST_PARTS = 1e9
 LONGEST_NAME = 120
@@ -72,6 +72,8 @@ def read_accord(
     label = name or str(source)
     rows = read_rows(source, ("material", "parts"), ACCORD_COLUMNS, name=label)
     found = accord_from_rows(rows, names, Path(label).stem, label, bases, fill=fill)
+    for thing in (*rows.told, *found.to_fill):
+        note(f"{label}: {thing}")
     return replace(found, read_as=(*rows.told, *found.read_as))
 
 
@@ -304,7 +306,7 @@ def write_accord(accord: Accord, extra: Mapping[str, list] | None = None) -> str
             line.strength,
             line.role,
             "yes" if line.optional else "no",
-            *(column[i] for column in extra.values()),
+            *(harmless(column[i]) for column in extra.values()),
         )
         for i, line in enumerate(accord.lines)
     ]
@@ -316,6 +318,8 @@ def read_shelf(source: object, names: Reader, *, name: str | None = None) -> She
     label = name or str(source)
     rows = read_rows(source, ("material",), SHELF_COLUMNS, name=label)
     found = shelf_from_rows(rows, names, Path(label).stem, label)
+    for told in rows.told:
+        note(f"{label}: {told}")
     return replace(found, read_as=(*rows.told, *found.read_as))
 
 

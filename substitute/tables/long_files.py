@@ -6,18 +6,23 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, MutableMapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from ..errors import InputError, complain
-from .files import SPREADSHEETS, Row, read_bytes, read_rows, shorten
+from .figures import Typed, style_of
+from .files import FIGURES, SPREADSHEETS, Row, check_ordinary, read_bytes, read_rows, shorten
 from .formulas import accord_files
+from .names import note
 from .near import nearest
 
 REQUIRED = ("accord", "material", "parts")
 OPTIONAL = ("strength_pct", "role", "optional")
+MOST_PASSED_OVER = 10
+STYLE_LINES = 5_000  # of which the way a file writes decimals is learned
 BLOCK = 1 << 18  # lines in hand at once
 PARQUET = (".parquet", ".pq")
 
@@ -114,6 +119,7 @@ def open_source(path: Path):
 
     Raises :class:`~substitute.errors.InputError` for a path that is not there, and for what cannot be opened as what it claims.
     """
+    check_ordinary(path)
     if path.is_dir():
         return FolderSource(path)
     if path.suffix.lower() in PARQUET or _starts_with(path, b"PAR1"):
@@ -134,23 +140,36 @@ def _starts_with(path: Path, mark: bytes) -> bool:
         raise
 
 
-def number(text: str) -> float:
-    """A plain decimal number, point or comma; NaN for everything else (looked at again one by one)."""
+def number(text: str, style: str) -> float:
+    """A plain decimal number in the file's style; NaN for everything else (looked at again one by one)."""
+    if style == "," and not isinstance(text, Typed):
+        text = "" if "." in text else text.replace(",", ".")
     try:
-        return float(text.replace(",", "."))
+        return float(text)
     except ValueError:
         return np.nan
 
 
-def numbers(texts: Sequence[str], empty: float) -> np.ndarray:
-    """Cells as numbers, NaN where a cell is not one; ``empty`` where it is empty. What Python alone calls a number (1_000) is NaN."""
-    try:
-        values = np.array(list(map(float, texts)), float)
-    except ValueError:
-        values = np.array([empty if not text else number(text) for text in texts], float)
-    if not np.isfinite(values).all() or any("_" in text for text in texts):
-        values = np.array([np.nan if "_" in text else value for text, value in zip(texts, values)], float)
+def numbers(texts: Sequence[str], empty: float, style: str = "") -> np.ndarray:
+    """Cells as numbers, NaN where a cell is not a plain one; ``empty`` where it is empty.
+
+    What Python alone calls a number (1_000, digits of other scripts) is NaN.
+    """
+    values = None
+    if style != ",":
+        with suppress(ValueError):
+            values = np.array(list(map(float, texts)), float)
+    if values is None:
+        values = np.array([empty if not text else number(text, style) for text in texts], float)
+    joined = "".join(texts)
+    if "_" in joined or not joined.isascii():
+        odd = np.array(["_" in text or not text.isascii() for text in texts], bool)
+        values = np.where(odd, np.nan, values)
     return values
+
+
+def _bare(text: str) -> str:
+    return text if isinstance(text, Typed) else text.strip()
 
 
 def block_of_rows(
@@ -162,6 +181,7 @@ def block_of_rows(
     starts=None,
     names=None,
     done=None,
+    style: str = "",
 ) -> Block:
     """A block from lists of cells; ``named`` gives the place of a column, ``broken`` the lines that are wrong as a whole."""
 
@@ -170,16 +190,16 @@ def block_of_rows(
         return (
             [absent] * len(cells)
             if place is None
-            else [line[place].strip() if place < len(line) else "" for line in cells]
+            else [_bare(line[place]) if place < len(line) else "" for line in cells]
         )
 
     if starts is None:
         accords = column("accord")
         starts = [i for i, name in enumerate(accords) if i == 0 or name != accords[i - 1]]
         names = [accords[i] for i in starts]
-    parts = numbers(column("parts"), np.nan)
+    parts = numbers(column("parts"), np.nan, style)
     parts[list(broken)] = np.nan
-    strength = None if named("strength_pct") is None else numbers(column("strength_pct"), 100.0)
+    strength = None if named("strength_pct") is None else numbers(column("strength_pct"), 100.0, style)
     return Block(
         names,
         np.array(starts, np.int64),
@@ -198,6 +218,7 @@ class CsvSource:
         self.path, self.file = path, str(path)
         self.rejected: list[tuple[str, str]] = []
         self.size = max(path.stat().st_size, 1)
+        self._style: str | None = None
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
         with open(self.path, "rb") as raw:
@@ -256,12 +277,21 @@ class CsvSource:
                 at.append(skipped + reader.line_num)
             if len(cells) == BLOCK:
                 some = True
+                self._settle_style(cells, columns, delimiter)
                 yield self._block(cells, at, columns, codes, raw)
                 cells, at = [], []
         if cells:
+            self._settle_style(cells, columns, delimiter)
             yield self._block(cells, at, columns, codes, raw)
         elif not some:
             raise complain(self.file, None, None, "has a header but no lines; at least one accord is wanted")
+
+    def _settle_style(self, cells, columns: list[str], delimiter: str) -> None:
+        """How the file writes decimals, from its first lines; later ones are held to it."""
+        if self._style is None:
+            places = [i for i, column in enumerate(columns) if column in FIGURES]
+            some = (line[i].strip() for line in cells[:STYLE_LINES] for i in places if i < len(line))
+            self._style = style_of(some, comma_likely=delimiter == ";")
 
     def _block(self, cells, at, columns: list[str], codes: Codes, raw) -> Block:
         width = len(columns)
@@ -281,11 +311,15 @@ class CsvSource:
                     f"has {len(cells[i])} cells under a header of {width} (first too many: '{shorten(extra)}')",
                 )
             return Row(
-                self.file, at[i], {column: cell.strip() for column, cell in zip(columns, cells[i]) if column}
+                self.file,
+                at[i],
+                {column: cell.strip() for column, cell in zip(columns, cells[i]) if column},
+                self._style,
             )
 
         place = {column: i for i, column in enumerate(columns) if column}
-        return block_of_rows(cells, place.get, codes, row, broken, done=min(raw.tell() / self.size, 1.0))
+        done = min(raw.tell() / self.size, 1.0)
+        return block_of_rows(cells, place.get, codes, row, broken, done=done, style=self._style)
 
 
 def check_header(header: list[str], file: str, number: int | None = None) -> list[str]:
@@ -322,7 +356,13 @@ class SheetSource:
         columns = list(rows[0].cells)
         cells = [[row.cells.get(column, "") for column in columns] for row in rows]
         yield block_of_rows(
-            cells, {column: i for i, column in enumerate(columns)}.get, codes, lambda i: rows[i], (), done=1.0
+            cells,
+            {column: i for i, column in enumerate(columns)}.get,
+            codes,
+            lambda i: rows[i],
+            (),
+            done=1.0,
+            style=rows[0].style,
         )
 
 
@@ -333,6 +373,12 @@ class FolderSource:
         self.path, self.file = path, str(path)
         self.files = accord_files(path)
         self.rejected: list[tuple[str, str]] = []
+        read = set(self.files)
+        others = [one.name for one in sorted(path.iterdir()) if one not in read and not one.name.startswith(".")]
+        if others:
+            shown = ", ".join(shorten(name) for name in others[:MOST_PASSED_OVER])
+            more = f" and {len(others) - MOST_PASSED_OVER:,} more" if len(others) > MOST_PASSED_OVER else ""
+            note(f"{path}: {len(others):,} not looked at: {shown}{more}")
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
         self.rejected = []
@@ -362,5 +408,13 @@ class FolderSource:
             cells = [[row.cells.get(column, "") for column in columns] for row in rows]
             place = {column: i for i, column in enumerate(columns)}.get
             yield block_of_rows(
-                cells, place, codes, rows.__getitem__, (), [0], [path.stem], count / len(self.files)
+                cells,
+                place,
+                codes,
+                rows.__getitem__,
+                (),
+                [0],
+                [path.stem],
+                count / len(self.files),
+                rows[0].style,
             )

@@ -16,10 +16,11 @@ from .name_index import Meaning, NameIndex
 from .spelling import mixed, plain
 from .suggest import MOST_HINTS, near_names, near_numbers
 
-__all__ = ["CAS", "Names", "Reading", "label_faults", "noting", "plain"]
+__all__ = ["CAS", "Names", "Reading", "label_faults", "note", "noting", "plain"]
 
 LETTERS = {"a": "alpha", "b": "beta", "g": "gamma", "y": "gamma", "d": "delta", "w": "omega"}
-_notes: ContextVar[list[Reading] | None] = ContextVar("readings", default=None)
+MOST_NOTES = 200
+_notes: ContextVar[dict[str, Reading | str] | None] = ContextVar("readings", default=None)
 
 
 @dataclass(frozen=True)
@@ -64,14 +65,21 @@ class Reading:
 
 
 @contextmanager
-def noting() -> Iterator[list[Reading]]:
-    """A list that fills with every reading that is worth saying while the block runs."""
-    found: list[Reading] = []
+def noting() -> Iterator[dict[str, Reading | str]]:
+    """What is worth saying of names and files that are read while the block runs, each once, by its sentence."""
+    found: dict[str, Reading | str] = {}
     token = _notes.set(found)
     try:
         yield found
     finally:
         _notes.reset(token)
+
+
+def note(thing: Reading | str) -> None:
+    """Say this if anybody listens (:func:`noting`)."""
+    notes = _notes.get()
+    if notes is not None and len(notes) < MOST_NOTES:
+        notes.setdefault(str(thing), thing)
 
 
 def label_faults(labels: Iterable[tuple[str, str]]) -> list[tuple[int, str]]:
@@ -126,9 +134,8 @@ class Names:
         """The material that ``text`` names, and how it was read; without ``hints`` an error says no nearest names."""
         text = str(text).strip()
         reading = self._read(text, hints)
-        notes = _notes.get()
-        if notes is not None and not reading.plain and reading not in notes:
-            notes.append(reading)
+        if not reading.plain:
+            note(reading)
         return reading
 
     def _read(self, text: str, hints: bool) -> Reading:

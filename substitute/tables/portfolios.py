@@ -165,6 +165,8 @@ class Portfolio:
     """A portfolio that can be read more than once. ``rejected`` fills while :meth:`chunks` runs: (accord, message)."""
 
     def __init__(self, path, names: Names, materials: Iterable[str]):
+        if not str(path).strip():
+            raise InputError("the portfolio's name is empty; a folder or a file is wanted")
         self.path = Path(path)
         self._names = _KnownNames(names)
         self._columns = {name: column for column, name in enumerate(materials)}
