@@ -57,7 +57,10 @@ BAD = {
         b'material,parts\nlinalool,350.5\ncoumarin,"1,5"\n',
         "row 3, column parts: '1,5' has a decimal comma, other cells of this file have a decimal point",
     ),
-    "drops": (b"material,parts\nlinalool,5 drops\n", "row 2, column parts: '5 drops' is no mass: drops differ"),
+    "drops": (
+        b"material,parts\nlinalool,5 drops\n",
+        "row 2, column parts: '5 drops' is no mass: drops differ",
+    ),
     "drops in the header": (b"material,parts (drops)\nlinalool,5\n", "column parts: is counted in drops"),
     "millilitres": (b"material,amount ml\nlinalool,5\n", "column parts: is counted in ml"),
     "two units": (

@@ -11,7 +11,9 @@ from .common import force_option, formatted, library, printing, show
 
 @click.command()
 @click.argument("files", nargs=-1, required=True)
-@click.option("--fix", metavar="OUT", help="Write a corrected copy of the one accord or shelf to this CSV file.")
+@click.option(
+    "--fix", metavar="OUT", help="Write a corrected copy of the one accord or shelf to this CSV file."
+)
 @force_option
 @formatted
 @click.pass_context

@@ -9,7 +9,7 @@ from pathlib import Path
 from ..errors import Complaint, InputError, TableError
 from ..records import Tables
 from .fixing import fix_file
-from .files import read_rows
+from .files import Rows, read_rows
 from .formulas import (
     ACCORD_COLUMNS,
     FORMULA_FILES,
@@ -48,7 +48,12 @@ class Checked:
 
 
 def check_files(
-    paths: Iterable[str], names: Names, *, tables: Tables | None = None, fix: str | None = None, force: bool = False
+    paths: Iterable[str],
+    names: Names,
+    *,
+    tables: Tables | None = None,
+    fix: str | None = None,
+    force: bool = False,
 ) -> Checked:
     """Check every path; a folder is checked as a folder of tables, or of accords.
 
@@ -89,7 +94,7 @@ def without_potency(tables: Tables) -> list[str]:
 def _fix(paths: list[Path], names: Names, out: str, force: bool) -> Checked:
     if len(paths) != 1 or paths[0].is_dir():
         raise InputError("one file at a time is corrected; name one accord or shelf")
-    rows = read_rows(paths[0], ("material",), {*ACCORD_COLUMNS, *SHELF_COLUMNS, *LABEL_COLUMNS})
+    _, rows = own_file(paths[0])
     fixed = fix_file(rows, paths[0], out, names, force=force)
     lines = [*(f"{paths[0]}: {told}" for told in rows.told), *fixed.lines, *map(str, fixed.complaints)]
     lines.append(f"{out}: {len(rows)} lines written, {len(fixed.complaints)} still to answer")
@@ -129,23 +134,34 @@ def _folder(path: Path, names: Names) -> tuple[str, list[Complaint]]:
 
 
 def _formula(path: Path, names: Names) -> str:
-    rows = read_rows(path, (), (*ACCORD_COLUMNS, "grams", "price_per_gram", *LABEL_COLUMNS))
-    header = set(rows[0].cells) if rows else set()
-    if {"label", "cas"} <= header:
+    kind, _ = own_file(path)
+    if kind == "labels":
         return f"labels ({len(read_labels(path))})"
-    if _is_shelf(path):
+    if kind == "shelf":
         return f"a shelf ({len(read_shelf(path, names).stock)} lines)"
     found = read_accord(path, names, fill=True)
     return f"an accord ({len(found.lines)} lines{f', {len(found.to_fill)} to fill' if found.to_fill else ''})"
 
 
-def _is_shelf(path: Path) -> bool:
-    """A table of materials without parts; grams, prices or nothing but strengths stand beside them."""
+def own_file(path: Path) -> tuple[str, Rows]:
+    """What a file is by its header, and its rows: labels or a shelf by our own words, else an accord, else a shelf.
+
+    Raises what is wrong with it as an accord where it is none of these.
+    """
+    for kind, required, known, telling in (
+        ("labels", LABEL_COLUMNS, LABEL_COLUMNS, {"label", "cas"}),
+        ("shelf", ("material",), SHELF_COLUMNS, {"grams", "price_per_gram"}),
+    ):
+        try:
+            rows = read_rows(path, required, known)
+        except TableError:
+            continue
+        if telling & rows.header and "parts" not in rows.header:
+            return kind, rows
     try:
-        rows = read_rows(path, ("material",), SHELF_COLUMNS)
-    except TableError:
-        return False
-    header = set(rows[0].cells) if rows else set()
-    return "parts" not in header and (
-        bool(header & {"grams", "price_per_gram"}) or header <= {"material", "strength_pct"}
-    )
+        return "accord", read_rows(path, ("material", "parts"), ACCORD_COLUMNS)
+    except TableError as error:
+        try:
+            return "shelf", read_rows(path, ("material",), SHELF_COLUMNS)
+        except TableError:
+            raise error from None

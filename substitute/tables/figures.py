@@ -65,7 +65,7 @@ def _decimal_sign(text: str) -> str:
     last = max(text.rfind("."), text.rfind(","))
     if last < 0:
         return ""
-    sign, other = text[last], ",." [text[last] == ","]
+    sign, other = text[last], ",."[text[last] == ","]
     if other in text:
         return sign
     whole, _, after = text.rpartition(sign)
@@ -120,7 +120,9 @@ def _with_point(text: str, shown: str, style: str, fault: Fault) -> str:
         if style == "?" or style == other:
             if sign == "." and style == "?" and sure:
                 return text
-            raise fault(f"'{shown}' has a decimal {NAMES[sign]}, other cells of this file have a decimal {NAMES[other]}")
+            raise fault(
+                f"'{shown}' has a decimal {NAMES[sign]}, other cells of this file have a decimal {NAMES[other]}"
+            )
         if not style and not sure and sign == ",":
             both = f"{float(text.replace(',', '.')):g} or {text.replace(',', '')}"
             raise fault(f"'{shown}' may be {both}: write it without a comma")

@@ -19,16 +19,31 @@ from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError, complain
 from .figures import Typed, parse_number, split_unit, style_of
-from .headers import LOOKED_THROUGH, column_names, header_line
+from .headers import LOOKED_THROUGH, clean, column_names, header_line
 from .near import nearest
 from .workbooks import Sheet, kind_of, read_workbook
 
-__all__ = ["Row", "Rows", "parse_number", "read_bytes", "read_rows", "shorten", "split_unit", "to_csv", "write_whole"]
+__all__ = [
+    "Row",
+    "Rows",
+    "parse_number",
+    "read_bytes",
+    "read_rows",
+    "shorten",
+    "split_unit",
+    "to_csv",
+    "write_whole",
+]
 
 LONGEST_CELL = 32_767  # what a spreadsheet holds
 LARGEST_FILE = 200_000_000  # bytes of a file that is read as a whole
 SPREADSHEETS = (".xlsx", ".xlsm", ".ods")
-FIGURES = ("parts", "strength_pct", "grams", "price_per_gram")  # columns whose numbers show how a file writes decimals
+FIGURES = (
+    "parts",
+    "strength_pct",
+    "grams",
+    "price_per_gram",
+)  # columns whose numbers show how a file writes decimals
 TRUE = {"yes", "y", "true", "1", "x", "ja", "oui", "si", "sí", "да", "✓"}
 FALSE = {"no", "n", "false", "0", "", "nein", "non", "нет"}
 NO_TABLES = {
@@ -93,7 +108,8 @@ class Row:
             return default
         if text not in allowed:
             raise self.fault(
-                column, f"'{shorten(text)}' is not allowed: one of {', '.join(allowed)}{nearest(text, allowed)}"
+                column,
+                f"'{shorten(text)}' is not allowed: one of {', '.join(allowed)}{nearest(text, allowed)}",
             )
         return text
 
@@ -108,9 +124,10 @@ class Row:
 
 
 class Rows(list[Row]):
-    """Rows of a file, and what a person should be ``told`` about how it was read."""
+    """Rows of a file, what a person should be ``told`` about how it was read, and the cells of its header as they stand."""
 
     told: tuple[str, ...] = ()
+    header: frozenset[str] = frozenset()
 
 
 def shorten(text: str, length: int = 40) -> str:
@@ -126,7 +143,9 @@ def check_ordinary(path: Path) -> None:
     except (OSError, ValueError):
         return  # whoever opens it says what is wrong
     if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
-        raise InputError(f"{path}: is no ordinary file (a pipe, a device or a socket); save it to a file first")
+        raise InputError(
+            f"{path}: is no ordinary file (a pipe, a device or a socket); save it to a file first"
+        )
 
 
 def read_bytes(path: object) -> bytes:
@@ -136,7 +155,9 @@ def read_bytes(path: object) -> bytes:
     try:
         is_folder = path.is_dir()
         if not is_folder and path.stat().st_size > LARGEST_FILE:
-            raise InputError(f"{path}: holds {path.stat().st_size:,} bytes; at most {LARGEST_FILE:,} are read")
+            raise InputError(
+                f"{path}: holds {path.stat().st_size:,} bytes; at most {LARGEST_FILE:,} are read"
+            )
         data = b"" if is_folder else path.read_bytes()
     except FileNotFoundError:
         raise InputError(f"{path}: there is no such file{_nearest_file(path)}") from None
@@ -160,7 +181,10 @@ def decode(data: bytes, name: str) -> str:
     for mark, what in NO_TABLES.items():
         if data.startswith(mark) and (mark != b"BM" or b"\x00" in data[:64]):
             raise complain(
-                name, None, None, f"is {what}, not a table; save the formula as CSV (UTF-8), XLSX or ODS, or type it in"
+                name,
+                None,
+                None,
+                f"is {what}, not a table; save the formula as CSV (UTF-8), XLSX or ODS, or type it in",
             )
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         try:
@@ -170,7 +194,9 @@ def decode(data: bytes, name: str) -> str:
                 name, None, None, "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8"
             ) from None
     if b"\x00" in data:
-        raise complain(name, None, None, "is not text but binary data; a CSV (UTF-8), XLSX or ODS file is wanted")
+        raise complain(
+            name, None, None, "is not text but binary data; a CSV (UTF-8), XLSX or ODS file is wanted"
+        )
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -207,7 +233,9 @@ def read_rows(
 def _text_lines(text: str, name: str, known: Sequence[str]) -> tuple[list[tuple[int, list[str]]], str]:
     skipped = 0
     first, _, rest = text.partition("\n")
-    if first.lower().startswith("sep=") and len(first.strip()) <= 6:  # a spreadsheet's own note of its delimiter
+    if (
+        first.lower().startswith("sep=") and len(first.strip()) <= 6
+    ):  # a spreadsheet's own note of its delimiter
         text, skipped = rest, 1
     delimiter = delimiter_of(text, known)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
@@ -263,13 +291,15 @@ def _with_header(
             message = f"has {len(cells)} cells under a header of {len(header)} (first too many: '{shorten(extra[0])}')"
             faults.append(Complaint(name, row_number, None, message))
             continue
-        rows.append(Row(name, row_number, {column: _cell(cell) for column, cell in zip(header, cells) if column}))
+        rows.append(
+            Row(name, row_number, {column: _cell(cell) for column, cell in zip(header, cells) if column})
+        )
     if faults:
         raise TableError(faults)
     style = style_of((row.text(column) for row in rows for column in FIGURES), comma_likely)
     if style:
         rows[:] = [Row(row.file, row.number, row.cells, style) for row in rows]
-    rows.told = tuple(told)
+    rows.told, rows.header = tuple(told), frozenset(map(clean, filled[place][1]))
     return rows
 
 

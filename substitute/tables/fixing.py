@@ -98,4 +98,3 @@ def _fix_number(
     if plain != row.text(column):
         said.append(f"{column} '{row.text(column)}' written as {plain}")
     fixed[column] = plain
-

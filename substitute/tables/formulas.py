@@ -93,10 +93,13 @@ def accord_from_rows(
     for row, amount in zip(rows, amounts(rows, "parts", all_.faults)):
         lines.extend(_lines(row, amount, names, bases, fill, all_))
     if all_.faults:
-        raise TableError(all_.faults)
+        raise TableError(sorted(all_.faults, key=lambda fault: fault.row or 0))
     if not lines and all_.to_fill:
         raise TableError(
-            [Complaint(file, one.row, "material", _note_fault(one.text, one.suggestions), one.suggestions) for one in all_.to_fill]
+            [
+                Complaint(file, one.row, "material", _note_fault(one.text, one.suggestions), one.suggestions)
+                for one in all_.to_fill
+            ]
         )
     if not lines:
         raise complain(file, None, "material", "has a header but no lines; at least one material is wanted")
@@ -153,7 +156,9 @@ def _lines(
     if not text:
         all_.faults.append(row.complaint("material", EMPTY_NAME))
     if parts is None and not any(one.row == row.number and one.column == "parts" for one in all_.faults):
-        all_.faults.append(row.complaint("parts", f"is empty; a number from 0 to {MOST_PARTS:,.0f} is wanted"))
+        all_.faults.append(
+            row.complaint("parts", f"is empty; a number from 0 to {MOST_PARTS:,.0f} is wanted")
+        )
     reading: Reading | None = None
     base: Accord | None = None
     strength, role, optional = 100.0, "support", False
@@ -166,7 +171,11 @@ def _lines(
             all_.to_fill.append(ToFill(row.number, text, parts or 0.0, wrong.suggestions))
             return []
         all_.faults.extend(error.complaints)
-    for check in (lambda: strength_of(row, reading), lambda: row.choice("role", ROLES, "support"), lambda: row.flag("optional")):
+    for check in (
+        lambda: strength_of(row, reading),
+        lambda: row.choice("role", ROLES, "support"),
+        lambda: row.flag("optional"),
+    ):
         try:
             value = check()
         except TableError as error:
@@ -228,14 +237,20 @@ def strength_of(row: Row, reading: Reading | None = None) -> float:
     if text.casefold() in NEAT:
         text, unit = "100", ""
     if unit not in ("", "%"):
-        raise row.fault("strength_pct", f"'{row.text('strength_pct')}' is not a percentage: allowed is above 0 to 100")
+        raise row.fault(
+            "strength_pct", f"'{row.text('strength_pct')}' is not a percentage: allowed is above 0 to 100"
+        )
     strength = row.value("strength_pct", text)
     if strength is None:
         return named or 100.0
     if not 0 < strength <= 100:
-        raise row.fault("strength_pct", f"{row.text('strength_pct')} is out of range: allowed is above 0 to 100")
+        raise row.fault(
+            "strength_pct", f"{row.text('strength_pct')} is out of range: allowed is above 0 to 100"
+        )
     if named is not None and strength != named:
-        raise row.fault("strength_pct", f"{strength:g} is not the {named:g} % that the name says; which is it?")
+        raise row.fault(
+            "strength_pct", f"{strength:g} is not the {named:g} % that the name says; which is it?"
+        )
     return strength
 
 
@@ -258,7 +273,9 @@ def folder_bases(
                 chain = [step.stem for step in opened[opened.index(place) :]] + [other.stem]
                 raise InputError(f"the accords contain each other in a circle: {' > '.join(chain)}")
             if len(opened) > DEEPEST:
-                raise InputError(f"the accords contain each other {DEEPEST} deep; that is as far as they are followed")
+                raise InputError(
+                    f"the accords contain each other {DEEPEST} deep; that is as far as they are followed"
+                )
             if place not in done:
                 done[place] = read_accord(other, names, bases=folder_bases(other, names, opened, done))
             return done[place]
@@ -370,11 +387,15 @@ def read_labels(source: object, *, name: str | None = None) -> dict[str, str]:
         target = CAS_PREFIX.sub("", row.text("cas")).translate(HYPHENS)
         if CAS.fullmatch(target):
             if not cas_is_valid(target):
-                faults.append(row.complaint("cas", f"{target} fails its check digit; read it on the bottle once more"))
+                faults.append(
+                    row.complaint("cas", f"{target} fails its check digit; read it on the bottle once more")
+                )
         elif not ID.fullmatch(target):
             shown = shorten(row.text("cas"))
             faults.append(
-                row.complaint("cas", f"'{shown}' is neither a CAS number (digits-dd-d, as on the bottle) nor an id")
+                row.complaint(
+                    "cas", f"'{shown}' is neither a CAS number (digits-dd-d, as on the bottle) nor an id"
+                )
             )
         if not row.text("label"):
             faults.append(row.complaint("label", "is empty; the name on the bottle is wanted"))

@@ -374,7 +374,9 @@ class FolderSource:
         self.files = accord_files(path)
         self.rejected: list[tuple[str, str]] = []
         read = set(self.files)
-        others = [one.name for one in sorted(path.iterdir()) if one not in read and not one.name.startswith(".")]
+        others = [
+            one.name for one in sorted(path.iterdir()) if one not in read and not one.name.startswith(".")
+        ]
         if others:
             shown = ", ".join(shorten(name) for name in others[:MOST_PASSED_OVER])
             more = f" and {len(others) - MOST_PASSED_OVER:,} more" if len(others) > MOST_PASSED_OVER else ""

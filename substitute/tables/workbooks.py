@@ -31,7 +31,13 @@ class Sheet:
 def kind_of(data: bytes, name: str) -> str:
     """'xlsx', 'ods' or '' for bytes that are neither; raises for a zip that is something else."""
     if data[:4] != b"PK\x03\x04":
-        return "xlsx" if name.lower().endswith((".xlsx", ".xlsm")) else "ods" if name.lower().endswith(".ods") else ""
+        return (
+            "xlsx"
+            if name.lower().endswith((".xlsx", ".xlsm"))
+            else "ods"
+            if name.lower().endswith(".ods")
+            else ""
+        )
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             names = archive.namelist()
@@ -43,7 +49,12 @@ def kind_of(data: bytes, name: str) -> str:
     if "content.xml" in names:
         return "ods"
     if any(one.startswith("word/") for one in names):
-        raise complain(name, None, None, "is a text document; copy its table into a spreadsheet and save that as XLSX or CSV")
+        raise complain(
+            name,
+            None,
+            None,
+            "is a text document; copy its table into a spreadsheet and save that as XLSX or CSV",
+        )
     return "xlsx"
 
 
@@ -55,7 +66,9 @@ def read_workbook(data: bytes, name: str, kind: str) -> Sheet:
     except InputError:
         raise
     except Exception as error:  # whatever the zip or XML inside broke with
-        raise complain(name, None, None, f"is not a readable {kind.upper()} workbook ({_short(error)})") from None
+        raise complain(
+            name, None, None, f"is not a readable {kind.upper()} workbook ({_short(error)})"
+        ) from None
     filled = [(title, hidden, lines) for title, hidden, lines in sheets if lines]
     if not filled:
         return Sheet([])
@@ -93,7 +106,9 @@ def _xlsx(data: bytes) -> Iterator[tuple[str, bool, Lines]]:
         other = _rows(formulas[sheet.title]) if formulas is not None else None
         for number, cells in _rows(sheet):
             written = next(other)[1] if other is not None else ()
-            texts = [_xlsx_text(cell, written[i] if i < len(written) else None) for i, cell in enumerate(cells)]
+            texts = [
+                _xlsx_text(cell, written[i] if i < len(written) else None) for i, cell in enumerate(cells)
+            ]
             while texts and not texts[-1]:
                 texts.pop()
             cells_read += len(texts)
@@ -168,7 +183,8 @@ def _hidden_styles(book: Any) -> set[str]:
         str(one.getAttribute("name"))
         for one in book.getElementsByType(style.Style)
         if any(
-            str(part.getAttribute("display")) == "false" for part in one.getElementsByType(style.TableProperties)
+            str(part.getAttribute("display")) == "false"
+            for part in one.getElementsByType(style.TableProperties)
         )
     }
 
