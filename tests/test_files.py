@@ -265,7 +265,7 @@ def test_a_shelf_needs_only_materials(library, tmp_path):
 def test_files_are_written_whole_or_not_at_all(tmp_path):
     path = tmp_path / "out.csv"
     write_whole(path, "a")
-    with pytest.raises(substitute.InputError, match="exists already; another name, or --force"):
+    with pytest.raises(substitute.InputError, match="exists already; another name, or `force`"):
         write_whole(path, "b")
     assert path.read_text() == "a"
     write_whole(path, "b", force=True)
