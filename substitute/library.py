@@ -367,7 +367,10 @@ class Library:
             if not 1 <= value <= most:
                 raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
         missing = self.find(material).id
-        shelf, accord = self.read_shelf(shelf), self.read_accord(accord, fill=True) if accord is not None else None
+        shelf, accord = (
+            self.read_shelf(shelf),
+            self.read_accord(accord, fill=True) if accord is not None else None,
+        )
         situation = self.situate(
             product=product, category=category, dose=dose, market=market, because=because, shelf=shelf
         )
