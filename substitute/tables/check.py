@@ -10,6 +10,8 @@ from .schema import Resource, nearest
 TOP_FAMILIES = 18
 
 
+SIGNED = {"log_p", "boiling_point_c", "dose_response_c"}  # properties that may be below zero
+
 def cas_is_valid(cas: str) -> bool:
     """Whether the last digit of a CAS number is the weighted sum of the others modulo 10 (CAS registry's own rule)."""
     head, _, last = cas.rpartition("-")
@@ -68,7 +70,7 @@ def _materials(rows) -> Iterable[Complaint]:
             if name != "all" and name.strip() not in ids:
                 yield _at(row, "assessed", f"'{name}' is not a known material{nearest(name, ids)}")
     for row in rows["properties"].values():
-        if row["property"] != "log_p" and row["property"] != "boiling_point_c" and row["value"] < 0:
+        if row["property"] not in SIGNED and row["value"] < 0:
             yield _at(row, "value", f"{row['value']:g} is out of range: {row['property']} is 0 or more")
 
 
