@@ -12,6 +12,7 @@ TOP_FAMILIES = 18
 
 SIGNED = {"log_p", "boiling_point_c", "dose_response_c"}  # properties that may be below zero
 
+
 def cas_is_valid(cas: str) -> bool:
     """Whether the last digit of a CAS number is the weighted sum of the others modulo 10 (CAS registry's own rule)."""
     head, _, last = cas.rpartition("-")
