@@ -167,7 +167,7 @@ def test_bad_options_are_named(library):
         match="because 'limits' is not allowed: one of unavailable, limit, law, price; nearest is 'limit'",
     ):
         library.swap("linalool", because="limits")
-    with pytest.raises(substitute.InputError, match="--blend 0 is out of range"):
+    with pytest.raises(substitute.InputError, match="`blend` 0 is out of range"):
         library.swap("linalool", blend=0)
     with pytest.raises(substitute.InputError, match="a dose needs a product or category too"):
         library.swap("linalool", dose=3)
