@@ -169,7 +169,8 @@ def constituent_reasons(pair: Pair) -> list[str]:
     found = []
     if pair.holds:
         row = pair.holds
-        found.append(f"holds {percent(row.typical)} of it ({percent(row.low)} to {percent(row.high)})")
+        between = f" ({percent(row.low)} to {percent(row.high)})" if row.low < row.high else ""
+        found.append(f"holds {percent(row.typical)} of it{between}")
     if pair.held and max(pair.held_part, pair.held.typical / 100.0) >= TOLD:
         found.append(
             f"is {percent(pair.held.typical)} of the missing natural "
