@@ -91,6 +91,24 @@ def test_an_estimate_only_warns(library):
     assert set(WITHHELD) < set(RATIOS)
 
 
+FULL = ("methyl-eugenol", "estragole", "citronellal")  # Standards of the 49th whose every category was read
+
+
+def test_ratios_of_exposure_against_the_full_standards(library):
+    """IFRA Standards of the 49th Amendment (tests/reference/ifra_49_standards.csv); none is set by sensitisation alone.
+
+    The ratios are recalled upper guesses: used only where at least one full Standard comes to a third of them, withheld elsewhere.
+    """
+    figures = {
+        (row.substance, row.category): row.max_pct
+        for row in library.tables.limits
+        if row.limit_set == "ifra-49" and row.rule == "max" and row.substance in FULL
+    }
+    for category, ratio in RATIOS.items():
+        reached = [figures[name, category] / figures[name, "4"] / ratio for name in FULL]
+        assert (max(reached) < 1 / 3) == (category in WITHHELD), (category, reached)
+
+
 def test_one_situation_for_all(library):
     """What limits break at any dose is forbidden, and what is forbidden breaks."""
     here = library.situate(product="baby-lotion", dose=0.01)

@@ -19,7 +19,8 @@ COLUMNS = (
     Column("category", form="word", where="data"),
 )
 BACK = (
-    "Fill in the column answer_pct of the CSV; read back, it becomes limits.csv and constituents.csv of your own.",
+    "Fill in the column answer_pct of the CSV; read back, it becomes limits.csv and constituents.csv "
+    "of your own.",
     "What is left empty stays unknown.",
 )
 
@@ -33,7 +34,8 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     ]
     materials = len({q["material"] for q in asked})
     headline = (
-        f"{words.count(len(asked), 'question')} about {words.count(materials, 'material')}, for {answer['product']}."
+        f"{words.count(len(asked), 'question')} about {words.count(materials, 'material')}, for "
+        f"{answer['product']}."
         if asked
         else f"Nothing to ask for {answer['product']}: every limit that bears on it has a figure on file, which is no clearance."
     )

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from . import words
-from .sections import Answer, Column, Said, table
+from .sections import Answer, Column, Mood, Said, table
 
 COLUMNS = (
     Column("product", form="word"),
@@ -41,7 +41,7 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         if broken
         else f"{answer['accord']}: none broken by the figures on file, which is not a clearance"
     )
-    mood = "bad" if broken else "doubt"
+    mood: Mood = "bad" if broken else "doubt"
     return Answer("several", f"Limits: {answer['accord']}", headline + ".", (table("", COLUMNS, rows),), (), tuple(answer["cautions"]), mood)  # fmt: skip
 
 

@@ -1,6 +1,8 @@
-"""What to ask a supplier: one line for each thing that is not on file, with an empty field, and the answers back as a person's tables.
+"""What to ask a supplier: one line for each thing that is not on file, with an empty field, and the answers
+back as a person's tables.
 
-Two kinds of question: how much a lot of a natural or base holds of something limited (into ``constituents.csv``), and what a Standard
+Two kinds of question: how much a lot of a natural or base holds of something limited (into
+``constituents.csv``), and what a Standard
 allows where its figure is not on file (into ``limits.csv``).
 """
 
@@ -10,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..errors import TableError, complain
+from ..errors import Complaint, TableError, complain
 from ..records import Accord, Tables
 from ..tables.files import Row, read_rows, to_csv
 from .kinds import LABEL, NEVER
@@ -24,7 +26,9 @@ NEEDED = ("answer_pct", "table", "about", "substance", "category")
 
 @dataclass(frozen=True)
 class Question:
-    """One thing to ask; ``about`` is the natural or the limit set that the answer belongs to, ``used_in`` the accords that need it."""
+    """One thing to ask; ``about`` is the natural or the limit set that the answer belongs to, ``used_in``
+    the accords that need it.
+    """
 
     material: str
     name: str
@@ -80,7 +84,9 @@ class Questions:
 
 
 def questions(situation: Situation, accords: Iterable[Accord]) -> Questions:
-    """Everything in ``accords`` that the rules of the situation ask for and nothing on file answers, each asked once."""
+    """Everything in ``accords`` that the rules of the situation ask for and nothing on file answers, each
+    asked once.
+    """
     found: dict[tuple[str, ...], Question] = {}
     users: dict[tuple[str, ...], dict[str, None]] = {}
     for accord in accords:
@@ -129,7 +135,8 @@ def _of_material(situation: Situation, material: str) -> Iterator[Question]:
             material,
             record.name,
             record.main_cas,
-            f"What is the highest percent of {substance}{holds} that {rule.limit_set} allows in a finished product of "
+            f"What is the highest percent of {substance}{holds} that {rule.limit_set} allows in a "
+            f"finished product of "
             f"category {category}? Please send the certificate or the page that says so.",
             ALLOWS,
             rule.limit_set,
@@ -138,12 +145,13 @@ def _of_material(situation: Situation, material: str) -> Iterator[Question]:
         )
     for substance in _unassessed(situation, material):
         wanted = tables.materials[substance]
-        number = f" (CAS {wanted.main_cas})" if wanted.main_cas else ""
+        cas = f" (CAS {wanted.main_cas})" if wanted.main_cas else ""
         yield Question(
             material,
             record.name,
             record.main_cas,
-            f"How much {wanted.name}{number} does this lot hold at most, in percent by mass? 0 if it was looked for and not found.",
+            f"How much {wanted.name}{cas} does this lot hold at most, in percent by mass? 0 if it was "
+            f"looked for and not found.",
             HOLDS,
             material,
             substance,
@@ -152,7 +160,8 @@ def _of_material(situation: Situation, material: str) -> Iterator[Question]:
 
 def _unassessed(situation: Situation, material: str) -> tuple[str, ...]:
     """Molecules that a rule asks of ``material`` and nobody looked for; the members of a group each."""
-    exposure, found = situation.exposure, {}
+    exposure = situation.exposure
+    found: dict[str, None] = {}
     for substance in situation.unassessed(material):
         for member in exposure.members(substance):
             if not exposure.composed(member) and exposure.unassessed((material,), member):
@@ -165,13 +174,15 @@ def _category(situation: Situation, limit_set: str) -> str:
 
 
 def answered(tables: Tables, path: str | Path) -> dict[str, str]:
-    """The filled-in page as a person's own tables: file name -> CSV text; lines without an answer are left out.
+    """The filled-in page as a person's own tables: file name -> CSV text; lines without an answer are left
+    out.
 
-    Raises :class:`~substitute.errors.TableError` for a figure that is none or stands outside 0 to 100, or an unknown table or name.
+    Raises :class:`~substitute.errors.TableError` for a figure that is none or stands outside 0 to 100, or
+    an unknown table or name.
     """
     limits: list[Sequence[object]] = []
     holds: list[Sequence[object]] = []
-    complaints = []
+    complaints: list[Complaint] = []
     for row in read_rows(path, NEEDED, COLUMNS):
         text = row.cells.get("answer_pct", "").strip().rstrip("%").strip().replace(",", ".")
         if not text:

@@ -1,7 +1,9 @@
 """Which rows of the limit tables count in a category, each picked once.
 
-A row for the category beats a row for ``all``, except that a person's own row for ``all`` counts beside ours where it is stricter. A
-substance with figures for other categories only is *unknown* here and gets a rule that says so; it is never silently left out.
+A row for the category beats a row for ``all``, except that a person's own row for ``all`` counts beside
+ours where it is stricter. A
+substance with figures for other categories only is *unknown* here and gets a rule that says so; it is never
+silently left out.
 """
 
 from __future__ import annotations
@@ -20,7 +22,9 @@ NO_FIGURE = "no figure on file for category {category}"
 
 
 def pick(exposure: Exposure, applied: AppliedSet) -> list[Rule]:
-    """The rules of a set where it puts the product; in no category (``ANY``) the strictest figure of any speaks."""
+    """The rules of a set where it puts the product; in no category (``ANY``) the strictest figure of any
+    speaks.
+    """
     tables, category = exposure.tables, applied.category
     figures: dict[str, Rule] = {}
     others: list[Rule] = []
@@ -61,13 +65,17 @@ def _figure(exposure: Exposure, applied: AppliedSet, substance: str, rows: list[
 
 
 def words_of(row: Limit) -> str:
-    """A row of the limit tables in words: a maximum, what is prohibited and how, or that no figure is on file."""
+    """A row of the limit tables in words: a maximum, what is prohibited and how, or that no figure is on
+    file.
+    """
     rule = _rule(row)
     return kind_of(rule).terms(rule)[-1].words
 
 
 def _best(rows: Iterable[Limit], category: str) -> list[Limit]:
-    """Rows for the category, else rows for all; a person's own row for all stands beside ours for the category."""
+    """Rows for the category, else rows for all; a person's own row for all stands beside ours for the
+    category.
+    """
     rows = list(rows)
     mine = [row for row in rows if row.category == category]
     everywhere = [row for row in rows if row.category == "all"]
@@ -92,7 +100,9 @@ def _rule(row: Limit, parts: tuple[Part, ...] = ()) -> Rule:
 
 
 def _parts(tables: Tables, group: str, figures: dict[str, Rule], seen: set[str]) -> Iterable[Part]:
-    """Members of a sum with their own maxima; a member group without a figure of its own stands for its members."""
+    """Members of a sum with their own maxima; a member group without a figure of its own stands for its
+    members.
+    """
     for member in tables.groups.get(group, {}):
         if member in seen:
             continue

@@ -1,4 +1,5 @@
-"""What may hurt whom, and what is prohibited: one place for the cautions of a material, an accord and a product.
+"""What may hurt whom, and what is prohibited: one place for the cautions of a material, an accord and a
+product.
 
 Every answer, sheet and file takes them from here. No row on file means unknown, never harmless.
 """
@@ -43,7 +44,9 @@ NOTHING = "No hazard is on file for {names}: unknown is not harmless; look at th
 
 
 def of_material(tables: Tables, material: str) -> tuple[Hazard, ...]:
-    """The hazards on file of a material, most serious words first as the tables have them; empty means unknown."""
+    """The hazards on file of a material, most serious words first as the tables have them; empty means
+    unknown.
+    """
     order = {name: place for place, name in enumerate((WHY, *HEADS))}
     return tuple(sorted(tables.hazards.get(material, ()), key=lambda one: order.get(one.hazard, len(order))))
 

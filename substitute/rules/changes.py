@@ -1,9 +1,10 @@
-"""What a new set of limits changes for many accords against the set it replaces, all other sets held fixed."""
+"""What a new set of limits changes for many accords against the set it replaces, all others held fixed."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import sparse
@@ -17,6 +18,10 @@ from .kinds import SLACK
 from .portfolio_columns import Columns
 from .rule import Rule
 
+if TYPE_CHECKING:
+    from ..tables.portfolios import Chunk
+    from .portfolio import Screener
+
 KINDS = ("newly_broken", "newly_unknown", "tighter", "newly_fine", "looser")  # in this order they are told
 BROKEN, UNKNOWN, TIGHTER, FINE, LOOSER = range(len(KINDS))
 SAME = 1e-9  # relative; ratios nearer than this have not moved
@@ -25,7 +30,9 @@ FIGURES = ("max", "prohibited", "prohibited_as_such")
 
 @dataclass(frozen=True, eq=False)
 class Moves:
-    """One entry per accord and changed rule; ``ratio`` is found / limit by the new set, ``new`` and ``old`` the columns (-1: none)."""
+    """One entry per accord and changed rule; ``ratio`` is found / limit by the new set, ``new`` and ``old``
+    the columns (-1: none).
+    """
 
     accord: np.ndarray
     pair: np.ndarray
@@ -57,7 +64,7 @@ class Pair:
 
 
 def _strictest(rules: Sequence[Rule]) -> float | None:
-    known = [rule.max_pct for rule in rules if rule.max_pct is not None]
+    known = [rule.max_pct for rule in rules if rule.max_pct is not None and rule.rule != "sum_of_fractions"]
     return min(known) if known else None
 
 
@@ -70,24 +77,29 @@ class Since:
     context: Context
 
 
-def compare_with(tables: Tables, context: Context, old: str, *, product=None, category=None) -> Since:
+def compare_with(
+    tables: Tables, context: Context, old: str, *, product: str | None = None, category: str | None = None
+) -> Since:
     """Which applied set takes the place of ``old``, and where ``old`` puts the product.
 
     Raises
     ------
     InputError
-        For an unknown set, one that is applied itself, one that is newer than what it would be compared with, or one that nothing
+        For an unknown set, one that is applied itself, one that is newer than what it would be compared
+        with, or one that nothing
         applied replaces.
     """
     match = next((name for name in tables.limit_sets if name.casefold() == str(old).strip().casefold()), None)
     if match is None:
         raise InputError(
-            f"'{old}' is not a known set of limits: one of {', '.join(tables.limit_sets)}{nearest(str(old), tables.limit_sets)}"
+            f"'{old}' is not a known set of limits: one of "
+            f"{', '.join(tables.limit_sets)}{nearest(str(old), tables.limit_sets)}"
         )
     applied = list(dict.fromkeys(one.limit_set.id for one in context.sets))
     if match in applied:
         raise InputError(
-            f"`since` '{match}' is applied itself; name the new set with `limits` and the older one with `since`"
+            f"`since` '{match}' is applied itself; name the new set with `limits` and the older one "
+            f"with `since`"
         )
     earlier = {name: _earlier(tables, name) for name in applied}
     new = next((name for name in applied if match in earlier[name]), None)
@@ -107,7 +119,8 @@ def compare_with(tables: Tables, context: Context, old: str, *, product=None, ca
     day, was = tables.limit_sets[new].in_force, tables.limit_sets[match].in_force
     if day < was:
         raise InputError(
-            f"'{new}' (in force {day}) is older than '{match}' (in force {was}), which it would replace: `since` wants the older of the two"
+            f"'{new}' (in force {day}) is older than '{match}' (in force {was}), which it would "
+            f"replace: `since` wants the older of the two"
         )
     ids = [match if name == new else name for name in applied]
     before = resolve_context(
@@ -140,7 +153,7 @@ def pair_up(new: Compiled, old: Compiled, since: Since) -> tuple[Pair, ...]:
     return tuple(pair for pair in pairs if _says(pair.new) != _says(pair.old))
 
 
-def _says(rules: Sequence[Rule]) -> list:
+def _says(rules: Sequence[Rule]) -> list[tuple[str, str, list[tuple[str, str]]]]:
     return sorted(
         (rule.rule, str(rule.max_pct), [(part.substance, str(part.max_pct)) for part in rule.parts])
         for rule in rules
@@ -152,7 +165,7 @@ class Compare:
 
     def __init__(self, columns: Columns, pairs: Sequence[Pair]):
         self.columns, self.pairs = columns, tuple(pairs)
-        places = {rule: [] for pair in pairs for rule in (*pair.new, *pair.old)}
+        places: dict[Rule, list[int]] = {rule: [] for pair in pairs for rule in (*pair.new, *pair.old)}
         for place, column in enumerate(columns.columns):
             if column.rule in places:
                 places[column.rule].append(place)
@@ -168,10 +181,17 @@ class Compare:
             for pair in pairs
         ]
 
-    def __call__(self, screener, chunk, percent, words, governs) -> Moves:
+    def __call__(
+        self,
+        screener: Screener,
+        chunk: Chunk,
+        percent: sparse.csr_array,
+        words: np.ndarray,
+        governs: list[np.ndarray | None],
+    ) -> Moves:
         ratio = (percent @ self._values).toarray()
         for one, over in zip(self.columns.alternatives, governs):
-            if one.column in self._at:
+            if one.column in self._at and over is not None:
                 ratio[~over, self._at[one.column]] = 0.0
             if over is not None:
                 for place, i in self._at.items():
@@ -188,7 +208,15 @@ class Compare:
             *(np.concatenate([getattr(part, name) for part in parts]) for name in Moves.__dataclass_fields__)
         )
 
-    def _moves(self, screener, chunk, words, governs, ratio, number: int) -> Moves | None:
+    def _moves(
+        self,
+        screener: Screener,
+        chunk: Chunk,
+        words: np.ndarray,
+        governs: list[np.ndarray | None],
+        ratio: np.ndarray,
+        number: int,
+    ) -> Moves | None:
         (new, new_rules), (old, old_rules) = self._sides[number]
         after, new_column = self._worst(ratio, new)
         before, old_column = self._worst(ratio, old)
@@ -222,7 +250,7 @@ class Compare:
             old_column[at].astype(np.int16),
         )
 
-    def _worst(self, ratio, places) -> tuple[np.ndarray, np.ndarray]:
+    def _worst(self, ratio: np.ndarray, places: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
         """The largest ratio among columns, and which it is (-1 where all are zero)."""
         if not places:
             return np.zeros(len(ratio)), np.full(len(ratio), -1)
@@ -231,7 +259,9 @@ class Compare:
         most = mine[np.arange(len(mine)), best]
         return most, np.where(most > 0, np.array(places)[best], -1)
 
-    def _in_doubt(self, screener, words, governs, rules) -> np.ndarray:
+    def _in_doubt(
+        self, screener: Screener, words: np.ndarray, governs: list[np.ndarray | None], rules: Sequence[Rule]
+    ) -> np.ndarray:
         found = np.zeros(len(words), bool)
         for rule in rules:
             mine = screener.has(words, self.columns.bit_of_rule.get(rule, -1))

@@ -1,6 +1,8 @@
-"""The rules of a situation's sets compiled once: what every material adds to every term, and what is not known of it.
+"""The rules of a situation's sets compiled once: what every material adds to every term, and what is not
+known of it.
 
-Judging, the optimiser's rows, what is forbidden, screening and declaring read this one table. A material's row is worked out when first
+Judging, the optimiser's rows, what is forbidden, screening and declaring read this one table. A material's
+row is worked out when first
 asked for, so that an accord of ten lines costs ten rows.
 """
 
@@ -14,15 +16,17 @@ import numpy as np
 from .book import pick
 from .context import Context
 from .exposure import Exposure
-from .kinds import EACH, LABEL, SLACK, Brought, Term, kind_of
+from .kinds import EACH, LABEL, SLACK, SUM, Brought, Term, kind_of
 from .rule import Rule
 
 
 @dataclass(frozen=True)
 class Entry:
-    """What a material does to the terms, by number: ``adds`` per percent of it in the product, high and typical.
+    """What a material does to the terms, by number: ``adds`` per percent of it in the product, high and
+    typical.
 
-    ``open`` are terms to which it brings something that has no figure on file, ``blind`` those it may touch and nobody looked.
+    ``open`` are terms to which it brings something that has no figure on file, ``blind`` those it may touch
+    and nobody looked.
     """
 
     adds: Mapping[int, Brought]
@@ -32,7 +36,9 @@ class Entry:
 
 @dataclass(frozen=True)
 class Standing:
-    """An alternative: the materials that must be measured for it (``members``), and the terms that it stands for."""
+    """An alternative: the materials that must be measured for it (``members``), and the terms that it
+    stands for.
+    """
 
     term: int
     members: frozenset[str]
@@ -41,9 +47,11 @@ class Standing:
 
 @dataclass(frozen=True, eq=False)
 class Rows:
-    """``A @ percent <= limit`` with percent of each material in the product: A (rows, materials), limit (rows,).
+    """``A @ percent <= limit`` with percent of each material in the product: A (rows, materials), limit
+    (rows,).
 
-    ``forbidden`` (materials,) marks what no amount of is let in. Unknown limits are not in it, and an alternative never is.
+    ``forbidden`` (materials,) marks what no amount of is let in. Unknown limits are not in it, and an
+    alternative never is.
     """
 
     A: np.ndarray
@@ -99,7 +107,9 @@ class Compiled:
         )
 
     def entry(self, material: str) -> Entry:
-        """What ``material`` does; raises :class:`~substitute.errors.NotFound` for an id that is not in the tables."""
+        """What ``material`` does; raises :class:`~substitute.errors.NotFound` for an id that is not in the
+        tables.
+        """
         if material not in self._entries:
             self._entries[material] = self._work_out(material)
         return self._entries[material]
@@ -140,7 +150,9 @@ class Compiled:
         return frozenset(found)
 
     def governs(self, one: Standing, materials: Sequence[str]) -> bool:
-        """Whether an alternative speaks for an accord of ``materials``: every oil of the sum measured, nothing else untold."""
+        """Whether an alternative speaks for an accord of ``materials``: every oil of the sum measured,
+        nothing else untold.
+        """
         substance = self.terms[one.term].rule.substance
         present = [name for name in materials if name in one.members]
         return (
@@ -158,18 +170,22 @@ class Compiled:
         found = []
         for number, one in self.entry(material).adds.items():
             term = self.terms[number]
-            if term.limit is not None and term.ban and not self.is_alternative(number):
-                if one.high > term.limit * SLACK if term.how == EACH else one.high > 0:
-                    found.append(term)
+            if term.limit is None or not term.ban or self.is_alternative(number):
+                continue
+            if one.high > (term.limit * SLACK if term.how == EACH else 0.0):
+                found.append(term)
         return tuple(found)
 
     def pressures(self, material: str) -> Mapping[int, float]:
-        """Term -> the part of its limit that 1 % of ``material`` in the product takes up, where that is a figure."""
-        return {
-            number: one.high / self.terms[number].limit
-            for number, one in self.entry(material).adds.items()
-            if self.terms[number].bounds and self.terms[number].limit and not self.is_alternative(number)
-        }
+        """Term -> the part of its limit that 1 % of ``material`` in the product takes up, where that is a
+        figure.
+        """
+        found = {}
+        for number, one in self.entry(material).adds.items():
+            term = self.terms[number]
+            if term.how == SUM and term.limit and not self.is_alternative(number):
+                found[number] = one.high / term.limit
+        return found
 
     def rows(self, materials: Sequence[str]) -> Rows:
         """The known limits over ``materials``; terms that none of them touches are left out."""

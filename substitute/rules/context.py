@@ -17,7 +17,8 @@ WORLDWIDE = "worldwide"
 HOME_MARKET = "EU"
 ANY = "any"  # the category where no product is named: only what holds whatever the product is
 OTHER_LAW = (
-    "{name} does not touch the skin: rules for cosmetics do not apply. Other law does (classification, labelling and packaging of "
+    "{name} does not touch the skin: rules for cosmetics do not apply. Other law does "
+    "(classification, labelling and packaging of "
     "mixtures); it is not judged here"
 )
 
@@ -52,7 +53,7 @@ class Context:
         where = of_product(self.product, self.category, leave_on=self.leave_on, skin=self.skin)
         return (*where, *CAUTIONS)
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         sets = [
             {
                 "id": s.limit_set.id,
@@ -75,13 +76,13 @@ class Context:
         }
 
 
-def check_dose(dose) -> float:
+def check_dose(dose: object) -> float:
     """``dose`` as a number, percent by mass of the finished product.
 
     Raises :class:`~substitute.errors.InputError` unless it is above 0 and at most 100.
     """
     try:
-        value = float(dose)
+        value = float(dose)  # type: ignore[arg-type]
     except (TypeError, ValueError):
         raise InputError(
             f"dose '{dose}' is not a number: allowed is above 0 to 100 percent of the finished product"
@@ -96,18 +97,19 @@ def check_dose(dose) -> float:
 def resolve_context(
     tables: Tables,
     *,
-    product=None,
-    category=None,
+    product: str | None = None,
+    category: str | None = None,
     market: str = HOME_MARKET,
     limit_sets: Iterable[str] = (),
-    on=None,
+    on: dt.date | str | None = None,
 ) -> Context:
     """The sets of limits that apply, and the category of each.
 
     Parameters
     ----------
     product : id or name of a row of ``products.csv``; or
-    category : a category of a worldwide set; the other sets follow from the product it stands for, its first in ``products.csv``.
+    category : a category of a worldwide set; the other sets follow from the product it stands for, its
+    first in ``products.csv``.
     market : worldwide sets apply besides.
     limit_sets : ids of sets to judge by instead of all in force.
     on : the day, a date or ISO text; today by default.
@@ -146,11 +148,13 @@ def resolve_context(
         notes.append(OTHER_LAW.format(name=name))
     elif left_out:
         notes.append(
-            f"{name} has no category in {', '.join(one.id for one in left_out)}: not judged by these, other law may apply"
+            f"{name} has no category in {', '.join(one.id for one in left_out)}: not judged by these, "
+            f"other law may apply"
         )
     if product is None and rows and others:
         notes.append(
-            f"{name} is judged as {rows[0].id} where law tells its products apart; for {', '.join(others)} name the product"
+            f"{name} is judged as {rows[0].id} where law tells its products apart; for "
+            f"{', '.join(others)} name the product"
         )
     if not applied:
         notes.append(
@@ -176,14 +180,16 @@ def general_context(
     limit_sets: Iterable[str] = (),
     on: dt.date | str | None = None,
 ) -> Context:
-    """The sets that apply where nobody named a product: each in general, see :data:`ANY`. Raises as :func:`resolve_context` does."""
+    """The sets that apply where nobody named a product: each in general, see :data:`ANY`. Raises as
+    :func:`resolve_context` does.
+    """
     day = read_day(on)
     market = _known(market, _markets(tables), "market")
     chosen = _sets_named(tables, limit_sets) if tuple(limit_sets) else _sets_in_force(tables, market, day)
     return Context(day, market, ANY, True, True, tuple(AppliedSet(one, ANY, True, True) for one in chosen))
 
 
-def read_day(on) -> dt.date:
+def read_day(on: dt.date | str | None) -> dt.date:
     """A date, ISO text or ``None`` for today."""
     if on is None:
         return dt.date.today()
@@ -240,9 +246,10 @@ def _sets_in_force(tables: Tables, market: str, day: dt.date) -> tuple[LimitSet,
 def _earlier(tables: Tables, one: LimitSet) -> list[str]:
     """Ids of the sets that ``one`` replaces, newest first."""
     found: list[str] = []
-    while one is not None and one.replaces and one.replaces not in found:
-        found.append(one.replaces)
-        one = tables.limit_sets.get(one.replaces)
+    here: LimitSet | None = one
+    while here is not None and here.replaces and here.replaces not in found:
+        found.append(here.replaces)
+        here = tables.limit_sets.get(here.replaces)
     return found
 
 
@@ -265,7 +272,9 @@ def _own_category(tables: Tables, rows: Sequence[Product], chosen: Sequence[Limi
 
 
 def _rows_of_category(tables: Tables, category: str) -> tuple[Product, ...]:
-    """The rows of the product a category stands for: the first in ``products.csv`` that a worldwide set puts there."""
+    """The rows of the product a category stands for: the first in ``products.csv`` that a worldwide set
+    puts there.
+    """
     sets = _worldwide(tables)
     first = next(
         (row.id for row in tables.products if row.limit_set in sets and row.category == category), None
@@ -276,7 +285,9 @@ def _rows_of_category(tables: Tables, category: str) -> tuple[Product, ...]:
 def _places(
     tables: Tables, one: LimitSet, rows: Sequence[Product], category: str, leave_on: bool, skin: bool
 ) -> list[AppliedSet]:
-    """Where a set puts the product: its own rows, else those of the set it replaces, else the category as it is."""
+    """Where a set puts the product: its own rows, else those of the set it replaces, else the category as
+    it is.
+    """
     for name in (one.id, *_earlier(tables, one)):
         if not any(row.limit_set == name for row in tables.products):
             continue

@@ -43,7 +43,9 @@ def controls_in_force(tables: Tables, context: Context) -> Iterable[Control]:
 
 
 def controls(tables: Tables, context: Context, materials: Iterable[str]) -> tuple[ControlRow, ...]:
-    """Controls on ``materials`` in the context's market on its day (one without a date counts), in the materials' order."""
+    """Controls on ``materials`` in the context's market on its day (one without a date counts), in the
+    materials' order.
+    """
     by_material: dict[str, list[Control]] = {}
     for one in controls_in_force(tables, context):
         by_material.setdefault(one.material, []).append(one)

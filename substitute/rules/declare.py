@@ -1,4 +1,6 @@
-"""What must be named on the label: substances found above a threshold, isomers and naturals summed under one printed name."""
+"""What must be named on the label: substances found above a threshold, isomers and naturals summed under
+one printed name.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,8 @@ DECLARE, BETWEEN = "declare", "between"
 class Declaration:
     """A label name and what calls for it, percent by mass of the finished product.
 
-    ``state`` is ``declare``, or ``between`` where the high constituents exceed the threshold and the typical ones do not.
+    ``state`` is ``declare``, or ``between`` where the high constituents exceed the threshold and the
+    typical ones do not.
     """
 
     label: str
@@ -80,9 +83,11 @@ class Declarations:
 
 
 def declare(compiled: Compiled, active: Mapping[str, float], total_parts: float, dose: float) -> Declarations:
-    """Label names that ``dose`` percent of the accord calls for; the parameters are those of :func:`~substitute.rules.judge.judge`.
+    """Label names that ``dose`` percent of the accord calls for; the parameters are those of
+    :func:`~substitute.rules.judge.judge`.
 
-    A threshold must be exceeded; equal does not call for the name. Raises as :func:`~substitute.rules.judge.judge` does.
+    A threshold must be exceeded; equal does not call for the name. Raises as
+    :func:`~substitute.rules.judge.judge` does.
     """
     dose = check_dose(dose)
     tables = compiled.exposure.tables

@@ -1,9 +1,13 @@
 """A guess at a limit that is not on file, from the category that is: a warning, never a clearance.
 
-Standards set by skin sensitisation allow per category what keeps the dose on the skin under one no-effect level, so that their figures
-stand in nearly the same ratio for every such substance (Api et al., Dermal sensitization quantitative risk assessment, recalled). The
-ratios below are recalled from published safety assessments of sensitisers, relative to category 4. Systemic toxicity, babies and
-light can only lower a figure: what stands here is an upper guess. DEVELOPERS.md says how far the rows on file bear the ratios out.
+Standards set by skin sensitisation allow per category what keeps the dose on the skin under one no-effect
+level, so that their figures
+stand in nearly the same ratio for every such substance (Api et al., Dermal sensitization quantitative risk
+assessment, recalled). The
+ratios below are recalled from published safety assessments of sensitisers, relative to category 4. Systemic
+toxicity, babies and
+light can only lower a figure: what stands here is an upper guess. DEVELOPERS.md says how far the rows on
+file bear the ratios out.
 """
 
 from __future__ import annotations
@@ -33,11 +37,19 @@ RATIOS = {
     "11A": 3.8,
     "11B": 3.8,
 }
-WITHHELD = ("3", "7A", "7B", "11A", "11B")  # every full Standard on file lies far under the ratio there
+WITHHELD = (
+    "3",
+    "5D",
+    "7A",
+    "7B",
+    "11A",
+    "11B",
+)  # every full Standard on file lies under a third of the ratio there
 
 
 def estimated(exposure: Exposure, applied: AppliedSet, substance: str, rows: Sequence[Limit]) -> float | None:
-    """About what the set allows of ``substance``, percent of the product; ``None`` where no guess is worth making.
+    """About what the set allows of ``substance``, percent of the product; ``None`` where no guess is worth
+    making.
 
     ``rows`` are the set's own figures for it, other categories included.
     """

@@ -1,7 +1,9 @@
 """What one gram of a material puts of each substance into a product.
 
-A material brings itself, a natural its constituents, a Schiff base or acetal what it gives back. A group's share is what its
-members bring together. ``high`` uses the highest constituents on file (the law's side), ``typical`` the usual ones.
+A material brings itself, a natural its constituents, a Schiff base or acetal what it gives back. A group's
+share is what its
+members bring together. ``high`` uses the highest constituents on file (the law's side), ``typical`` the
+usual ones.
 """
 
 from __future__ import annotations
@@ -52,7 +54,8 @@ class Exposure:
     def members(self, substance: str) -> Mapping[str, float]:
         """The materials a substance stands for, with their weights: itself, or a group expanded to any depth.
 
-        A member reached on two ways counts once, with the larger weight. Raises :class:`~substitute.errors.InputError` if a group
+        A member reached on two ways counts once, with the larger weight. Raises
+        :class:`~substitute.errors.InputError` if a group
         contains itself.
         """
         if substance not in self._members:
@@ -88,7 +91,8 @@ class Exposure:
         return found
 
     def shares(self, material: str) -> Mapping[str, Share]:
-        """Every substance (materials, then groups) that one gram of ``material`` brings, as fractions of its mass.
+        """Every substance (materials, then groups) that one gram of ``material`` brings, as fractions of
+        its mass.
 
         Raises :class:`~substitute.errors.NotFound` for an id that is not in the tables.
         """
@@ -162,11 +166,15 @@ class Exposure:
         return Share(max(own, high), max(own, typical), via)
 
     def assessed(self, material: str, substance: str) -> bool:
-        """Whether the tables say how much of ``substance`` one gram of ``material`` brings at most (0 included).
+        """Whether the tables say how much of ``substance`` one gram of ``material`` brings at most (0
+        included).
 
-        Molecules and solvents are what they are. A natural or mixture is known for ``substance`` (of a group: for each member) if
-        that has a row, stands in the material's ``assessed`` list (or the list says ``all``), or cannot be inside (a natural). A
-        lot's own analysis speaks only for what it lists: the general list goes with the general figures it replaced.
+        Molecules and solvents are what they are. A natural or mixture is known for ``substance`` (of a
+        group: for each member) if
+        that has a row, stands in the material's ``assessed`` list (or the list says ``all``), or cannot be
+        inside (a natural). A
+        lot's own analysis speaks only for what it lists: the general list goes with the general figures it
+        replaced.
         """
         key = material, substance
         if key not in self._assessed:
@@ -224,9 +232,11 @@ class Exposure:
         return {name: tuple(naturals) for name, naturals in found.items()}
 
     def plausible(self, material: str, substance: str) -> bool:
-        """Whether it makes sense to ask a natural for ``substance``, or one that nothing is known of for anything naturals hold.
+        """Whether it makes sense to ask a natural for ``substance``, or one that nothing is known of for
+        anything naturals hold.
 
-        Asked of a natural with known contents: what many naturals hold, or one of its own botanical genus or odour family does. Moss
+        Asked of a natural with known contents: what many naturals hold, or one of its own botanical genus
+        or odour family does. Moss
         phenols are asked of mosses and not of citrus oils; a synthetic is asked of none.
         """
         if self.of_unknown_make(material):
@@ -246,7 +256,8 @@ class Exposure:
         return False
 
     def of_unknown_make(self, material: str) -> bool:
-        """Whether ``material`` is a base or mixture of which too little is told to say what else it holds: anything may be inside.
+        """Whether ``material`` is a base or mixture of which too little is told to say what else it holds:
+        anything may be inside.
 
         One whose typical constituents fill all but a fiftieth of it is known.
         """
@@ -261,7 +272,9 @@ class Exposure:
         return all(name in rows and rows[name].own for name in self.members(substance))
 
     def unassessed(self, materials: Iterable[str], substance: str) -> tuple[str, ...]:
-        """Those of ``materials`` that were not assessed for ``substance`` though it makes sense to ask, in their order."""
+        """Those of ``materials`` that were not assessed for ``substance`` though it makes sense to ask, in
+        their order.
+        """
         return tuple(
             name
             for name in materials
@@ -285,9 +298,10 @@ class Exposure:
         ]
         rows, columns, high, typical = zip(*entries) if entries else ((), (), (), ())
         shape = len(self._rows), len(self._columns)
-        return tuple(
-            sparse.csr_array((np.array(values, float), (np.array(rows, int), np.array(columns, int))), shape)
-            for values in (high, typical)
+        place = np.array(rows, int), np.array(columns, int)
+        return (
+            sparse.csr_array((np.array(high, float), place), shape),
+            sparse.csr_array((np.array(typical, float), place), shape),
         )
 
     def matrix(self, substances: Sequence[str], materials: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:

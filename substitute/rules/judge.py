@@ -1,6 +1,8 @@
-"""An accord against the limits of a context: what is found, what is allowed, how high the dose may go, and what is not known.
+"""An accord against the limits of a context: what is found, what is allowed, how high the dose may go, and
+what is not known.
 
-Three states: ``True`` within, ``False`` over (equal is within), ``None`` unknown. Unknown breaks nothing and clears nothing.
+Three states: ``True`` within, ``False`` over (equal is within), ``None`` unknown. Unknown breaks nothing
+and clears nothing.
 """
 
 from __future__ import annotations
@@ -29,7 +31,8 @@ NO_OIL = "not judged: no oil of the sum is present, and what brings it was not m
 def fractions_of(tables: Tables, active: Mapping[str, float], total_parts: float) -> dict[str, float]:
     """Each present material's share of the accord's mass.
 
-    Raises :class:`~substitute.errors.InputError` for parts that are negative, not finite, more than the whole, or of a material
+    Raises :class:`~substitute.errors.InputError` for parts that are negative, not finite, more than the
+    whole, or of a material
     that is not in the tables.
     """
     if not (math.isfinite(total_parts) and total_parts > 0):
@@ -41,14 +44,17 @@ def fractions_of(tables: Tables, active: Mapping[str, float], total_parts: float
             raise InputError(f"'{material}' has {parts:g} parts: allowed is 0 or more")
     if math.fsum(active.values()) > total_parts * (1 + 1e-9):
         raise InputError(
-            f"the materials sum to {math.fsum(active.values()):g} parts, more than the accord's {total_parts:g}"
+            f"the materials sum to {math.fsum(active.values()):g} parts, more than the accord's "
+            f"{total_parts:g}"
         )
     return {material: parts / total_parts for material, parts in active.items() if parts > 0}
 
 
 @dataclass
 class Found:
-    """What an accord does to one term at a dose of 1 %: (material, high, typical) each, and what is not known."""
+    """What an accord does to one term at a dose of 1 %: (material, high, typical) each, and what is not
+    known.
+    """
 
     term: Term
     adds: list[tuple[str, float, float]]
@@ -78,7 +84,9 @@ class Counted:
 
 
 def find(compiled: Compiled, fractions: Mapping[str, float]) -> dict[int, Found]:
-    """What an accord of ``fractions`` (material -> share of its mass) does to every term that it touches, in order."""
+    """What an accord of ``fractions`` (material -> share of its mass) does to every term that it touches,
+    in order.
+    """
     found: dict[int, Found] = {}
 
     def at(number: int) -> Found:
@@ -234,7 +242,9 @@ def _joined(note: str, more: str) -> str:
 
 
 def _highest(counted: list[Counted]) -> tuple[float | None, Wall | None]:
-    """The highest dose at which every known row holds, rounded down, and what stops it there; nothing if nothing stops it."""
+    """The highest dose at which every known row holds, rounded down, and what stops it there; nothing if
+    nothing stops it.
+    """
     counting = [one for one in counted if one.counts and one.per_dose > 0]
     failing = next((one.row for one in counted if one.term.how == EACH and one.row.ok is False), None)
     if failing is not None:  # no dose mends a grade
@@ -268,7 +278,9 @@ def _floored(best: float, counting: list[Counted]) -> float:
 
 
 def _arranged(counted: list[Counted]) -> tuple[Row, ...]:
-    """Broken first, then by how much of the limit is used; of one substance the strictest first and marked as governing."""
+    """Broken first, then by how much of the limit is used; of one substance the strictest first and marked
+    as governing.
+    """
     by_substance: dict[str, list[Counted]] = {}
     for one in counted:
         by_substance.setdefault(one.row.substance, []).append(one)

@@ -1,11 +1,16 @@
-"""What each kind of rule means, stated once: what a material adds to it, its limit, when it is in doubt, and its words.
+"""What each kind of rule means, stated once: what a material adds to it, its limit, when it is in doubt,
+and its words.
 
-A rule has one or two terms. A term adds up ``coefficient × percent of the material in the product`` over an accord and holds the sum
-against ``limit`` (``SUM``), looks at each material by itself (``EACH``), has no maximum (``FREE``), cannot be worked out from tables
-(``NEVER``), or is a threshold of the label (``LABEL``). Judging, the optimiser, screening and declaring read terms; none of them knows
+A rule has one or two terms. A term adds up ``coefficient × percent of the material in the product`` over an
+accord and holds the sum
+against ``limit`` (``SUM``), looks at each material by itself (``EACH``), has no maximum (``FREE``), cannot
+be worked out from tables
+(``NEVER``), or is a threshold of the label (``LABEL``). Judging, the optimiser, screening and declaring
+read terms; none of them knows
 a kind by name.
 """
 
+# ruff: noqa: ARG002  (a kind need not look at all it is handed)
 from __future__ import annotations
 
 from collections.abc import Iterator
@@ -27,7 +32,9 @@ def over(amount: float, limit: float) -> bool:
 
 @dataclass(frozen=True)
 class Term:
-    """One comparison of a rule; ``unless`` is how many places before it stands the term that speaks in its place (0: none)."""
+    """One comparison of a rule; ``unless`` is how many places before it stands the term that speaks in its
+    place (0: none).
+    """
 
     rule: Rule
     how: str
@@ -86,7 +93,9 @@ class Kind:
 
 
 class Max(Kind):
-    """At most so much in the finished product; without a figure unknown, with 100 % a stated absence of restriction."""
+    """At most so much in the finished product; without a figure unknown, with 100 % a stated absence of
+    restriction.
+    """
 
     name = "max"
 
@@ -119,7 +128,9 @@ class Prohibited(Kind):
 
 
 class AsSuch(Kind):
-    """Not to be added, nor given back by what is added; a natural's own share is tolerated, to a stated figure or without one."""
+    """Not to be added, nor given back by what is added; a natural's own share is tolerated, to a stated
+    figure or without one.
+    """
 
     name = "prohibited_as_such"
 
@@ -175,7 +186,9 @@ class SumOfFractions(Kind):
 
 
 class Alternative(Kind):
-    """A limit on a constituent that stands in for a sum of fractions where every lot was measured (see :mod:`.compiled`)."""
+    """A limit on a constituent that stands in for a sum of fractions where every lot was measured (see
+    :mod:`.compiled`).
+    """
 
     name = "alternative"
 

@@ -1,13 +1,14 @@
-"""Many accords against the rules at once: one sparse product per block of accords, breaches kept as arrays."""
+"""Many accords against the rules at once: a sparse product per block of accords, breaches as arrays."""
 
 from __future__ import annotations
 
 import os
 from collections import deque
 from collections.abc import Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import compress
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from scipy import sparse
@@ -15,19 +16,38 @@ from scipy import sparse
 try:
     from scipy.sparse._sparsetools import csr_matmat as _csr_matmat
 except ImportError:
-    _csr_matmat = None
+    _csr_matmat = None  # type: ignore[assignment]
 
 from .kinds import SLACK
 from .portfolio_columns import GRADE, HUGE, LIMIT, Columns
 from .rule import Rule
 
+if TYPE_CHECKING:
+    from ..tables.portfolios import Chunk
+    from .changes import Moves
+
 MOST_WORKERS = 4
 FEW = 0.6  # below this share of accords near a limit, only those are multiplied
 
 
+class Comparing(Protocol):
+    """What a new set changes for a block of accords (:class:`substitute.rules.changes.Compare`)."""
+
+    def __call__(
+        self,
+        screener: Screener,
+        chunk: Chunk,
+        percent: sparse.csr_array,
+        words: np.ndarray,
+        governs: list[np.ndarray | None],
+    ) -> Moves: ...
+
+
 @dataclass(frozen=True, eq=False)
 class Hits:
-    """Breaches: ``accord`` counts within the block (or the whole), ``column`` within the columns, ``found`` as in a verdict's row."""
+    """Breaches: ``accord`` counts within the block (or the whole), ``column`` within the columns, ``found``
+    as in a verdict's row.
+    """
 
     accord: np.ndarray
     column: np.ndarray
@@ -36,7 +56,9 @@ class Hits:
 
 @dataclass(frozen=True, eq=False)
 class Judged:
-    """What one block of accords gave; ``unknown`` counts accords by rule, ``doubtful`` accords with at least one unknown."""
+    """What one block of accords gave; ``unknown`` counts accords by rule, ``doubtful`` accords with at
+    least one unknown.
+    """
 
     count: int
     names: list[str]  # of the accords in `hits` (and `changes`), which `accord` points to
@@ -44,18 +66,20 @@ class Judged:
     unknown: np.ndarray
     doubtful: int
     doubtful_only: int
-    changes: object = None
+    changes: Moves | None = None
     done: float | None = None
 
 
-def amounts(chunk, dose: float, materials: int) -> sparse.csr_array:
+def amounts(chunk: Chunk, dose: float, materials: int) -> sparse.csr_array:
     """Percent of each material in the product: (accords, materials)."""
     scaled = chunk.active * np.repeat(dose / chunk.total, np.diff(chunk.indptr))
     return sparse.csr_array((scaled, chunk.columns, chunk.indptr), shape=(len(chunk.total), materials))
 
 
 def breaches(columns: Columns, percent: sparse.csr_array) -> Hits:
-    """Every value above 1, found by one sparse product over the accords whose bound says that one is possible."""
+    """Every value above 1, found by one sparse product over the accords whose bound says that one is
+    possible.
+    """
     bound = percent @ columns.most if len(columns.columns) else np.zeros(percent.shape[0])
     near = np.flatnonzero(bound > 1.0)
     if not len(near):
@@ -68,9 +92,11 @@ def breaches(columns: Columns, percent: sparse.csr_array) -> Hits:
 
 
 def product(left: sparse.csr_array, right: sparse.csr_array) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """``left @ right`` as (indptr, indices, data), without counting first how many values come out: a bound is at hand.
+    """``left @ right`` as (indptr, indices, data), without counting first how many values come out: a bound
+    is at hand.
 
-    scipy's own product spends nearly half its time on that count. Its inner routine is not public; where it is not found as
+    scipy's own product spends nearly half its time on that count. Its inner routine is not public; where it
+    is not found as
     expected, the public product answers.
     """
     most = int(np.diff(right.indptr)[left.indices].sum())
@@ -103,9 +129,13 @@ def product(left: sparse.csr_array, right: sparse.csr_array) -> tuple[np.ndarray
 
 
 class Screener:
-    """Judges blocks of accords by the rules in ``current``; ``compare`` adds what a new set changes (see :mod:`.changes`)."""
+    """Judges blocks of accords by the rules in ``current``; ``compare`` adds what a new set changes (see
+    :mod:`.changes`).
+    """
 
-    def __init__(self, columns: Columns, dose: float, current: Iterable[Rule], compare=None):
+    def __init__(
+        self, columns: Columns, dose: float, current: Iterable[Rule], compare: Comparing | None = None
+    ):
         self.columns, self.dose, self.compare = columns, dose, compare
         current = frozenset(current)
         self.unknown_rules = tuple(rule for rule in columns.bit_of_rule if rule in current)
@@ -139,7 +169,7 @@ class Screener:
             for one in columns.alternatives
         ]
 
-    def __call__(self, chunk) -> Judged:
+    def __call__(self, chunk: Chunk) -> Judged:
         columns = self.columns
         percent = amounts(chunk, self.dose, len(columns.materials))
         words = self._words(chunk)
@@ -159,9 +189,10 @@ class Screener:
             changes = changes.renumbered(number[changes.accord])
         return Judged(len(chunk), names, hits, unknown, doubtful, only, changes, chunk.done)
 
-    # -- unknown ---------------------------------------------------------------------------------------------------------
+    # -- unknown -------------------------------------------------------------------------------------------
+    # --------------
 
-    def _words(self, chunk) -> np.ndarray:
+    def _words(self, chunk: Chunk) -> np.ndarray:
         """The bits of each accord: (accords, words)."""
         starts = chunk.indptr[:-1]
         return np.stack(
@@ -172,7 +203,8 @@ class Screener:
         """Which accords have a bit."""
         if bit < 0:
             return np.zeros(len(words), bool)
-        return (words[:, bit // 64] >> np.uint64(bit % 64)) & np.uint64(1) != 0
+        found: np.ndarray = (words[:, bit // 64] >> np.uint64(bit % 64)) & np.uint64(1) != 0
+        return found
 
     def _governing(self, words: np.ndarray) -> list[np.ndarray | None]:
         """Per alternative, where it governs; ``None`` if it cannot."""
@@ -181,7 +213,9 @@ class Screener:
             for one in self.columns.alternatives
         ]
 
-    def _unknown(self, words, hits: Hits, governs, count: int) -> tuple[np.ndarray, int, int]:
+    def _unknown(
+        self, words: np.ndarray, hits: Hits, governs: list[np.ndarray | None], count: int
+    ) -> tuple[np.ndarray, int, int]:
         """Accords by rule whose state is unknown, how many have any, and how many of these break nothing."""
         by_rule = _count_bits(words)[self._bit]
         less: list[
@@ -222,9 +256,10 @@ class Screener:
             doubtful[some] = _flags(words[some]).astype(np.float32) @ self._weight - fewer[some] > 0.5
         return by_rule, int(doubtful.sum()), int((doubtful & ~breaks).sum())
 
-    # -- breaches --------------------------------------------------------------------------------------------------------
+    # -- breaches ------------------------------------------------------------------------------------------
+    # --------------
 
-    def _settled(self, hits: Hits, chunk, governs) -> Hits:
+    def _settled(self, hits: Hits, chunk: Chunk, governs: list[np.ndarray | None]) -> Hits:
         """Found figures from scaled values, without what another row stands in for."""
         accord, column, value = hits.accord, hits.column, hits.found
         keep = np.take(self._counts, column)
@@ -240,7 +275,7 @@ class Screener:
             accord, column, value = accord[keep], column[keep], value[keep]
         return Hits(accord, column, self.found(chunk, accord, column, value))
 
-    def found(self, chunk, accord: np.ndarray, column: np.ndarray, value: np.ndarray) -> np.ndarray:
+    def found(self, chunk: Chunk, accord: np.ndarray, column: np.ndarray, value: np.ndarray) -> np.ndarray:
         """What a verdict's row calls found, from scaled values."""
         found = value * np.take(self._factor, column)
         graded = np.flatnonzero(np.take(self._graded, column))
@@ -257,22 +292,27 @@ class Screener:
 
 def _flags(words: np.ndarray) -> np.ndarray:
     """Words of bits as 0 and 1: (accords, bits) uint8."""
-    return np.unpackbits(np.ascontiguousarray(words, "<u8").view(np.uint8), axis=1, bitorder="little")
+    bytes_ = np.ascontiguousarray(words, "<u8").view(np.uint8)
+    found: np.ndarray = np.unpackbits(bytes_, axis=1, bitorder="little")
+    return found
 
 
 def _count_bits(words: np.ndarray) -> np.ndarray:
     """How many rows have each bit; bytes are added in runs of 255, which a byte still holds."""
     flags = _flags(words)
     whole = len(flags) // 255 * 255
-    runs = flags[:whole].reshape(-1, 255, flags.shape[1]).sum(axis=1, dtype=np.uint8)
-    return runs.sum(axis=0, dtype=np.int64) + flags[whole:].sum(axis=0, dtype=np.int64)
+    runs: np.ndarray = flags[:whole].reshape(-1, 255, flags.shape[1]).sum(axis=1, dtype=np.uint8)
+    found: np.ndarray = runs.sum(axis=0, dtype=np.int64) + flags[whole:].sum(axis=0, dtype=np.int64)
+    return found
 
 
-def judge_all(screener: Screener, chunks: Iterable, workers: int | None = None) -> Iterator[Judged]:
-    """Blocks judged in order by ``workers`` threads (``None``: as many as the machine has, four at most) while the next is read."""
+def judge_all(screener: Screener, chunks: Iterable[Chunk], workers: int | None = None) -> Iterator[Judged]:
+    """Blocks judged in order by ``workers`` threads (``None``: as many as the machine has, four at most)
+    while the next is read.
+    """
     workers = workers or min(MOST_WORKERS, os.cpu_count() or 1)
     with ThreadPoolExecutor(workers) as pool:
-        waiting: deque = deque()
+        waiting: deque[Future[Judged]] = deque()
         for chunk in chunks:
             waiting.append(pool.submit(screener, chunk))
             while len(waiting) > workers:

@@ -1,6 +1,8 @@
-"""The compiled rules of a context as sparse columns over all materials, scaled so that a breach is a value above 1.
+"""The compiled rules of a context as sparse columns over all materials, scaled so that a breach is a value
+above 1.
 
-The same terms as :func:`substitute.rules.judge.judge` reads, laid out for many accords. What is unknown becomes bits: each material
+The same terms as :func:`substitute.rules.judge.judge` reads, laid out for many accords. What is unknown
+becomes bits: each material
 has a word or two of them, and an accord has those of any of its materials.
 """
 
@@ -27,7 +29,8 @@ WORDS_ONLY = "a rule in words, not read from tables"
 class Column:
     """One column: its term and how its value is read.
 
-    ``kind`` LIMIT: value × limit is found; ZERO: anything at all breaks, value / HUGE is found; GRADE: found is the most that a single
+    ``kind`` LIMIT: value × limit is found; ZERO: anything at all breaks, value / HUGE is found; GRADE:
+    found is the most that a single
     material holds. ``unless`` is the column that speaks in its place where both are over.
     """
 
@@ -52,7 +55,8 @@ class Column:
 
 @dataclass(frozen=True)
 class Alternative:
-    """The limit on measured lots: bits that say an oil is ``present``, what brings the substance is there (``touched``), and that a
+    """The limit on measured lots: bits that say an oil is ``present``, what brings the substance is there
+    (``touched``), and that a
     lot is not measured (``blocked``, -1 if no lot is measured at all: then it never governs)."""
 
     rule: Rule
@@ -67,7 +71,8 @@ class Alternative:
 class Columns:
     """Rules compiled over ``materials``; ``values`` has shape (materials, columns).
 
-    ``words`` (materials, n) uint64 hold the bits; ``bit_of_rule`` says where the unknown state of a rule stands (absent: never unknown).
+    ``words`` (materials, n) uint64 hold the bits; ``bit_of_rule`` says where the unknown state of a rule
+    stands (absent: never unknown).
     """
 
     materials: tuple[str, ...]
@@ -190,7 +195,9 @@ class _Builder:
 
 
 def compile_columns(contexts: Sequence[Compiled], materials: Sequence[str]) -> Columns:
-    """The rules of one or several contexts (the second one's are compared, see :mod:`substitute.rules.changes`)."""
+    """The rules of one or several contexts (the second one's are compared, see
+    :mod:`substitute.rules.changes`).
+    """
     built, done = _Builder(materials), frozenset[Rule]()
     for compiled in contexts:
         built.add(_Laid(compiled, built.materials), done)

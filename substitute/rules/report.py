@@ -1,7 +1,10 @@
-"""The whole answer about one accord in one product: limits, highest dose, declarations, controls, and what is not known.
+"""The whole answer about one accord in one product: limits, highest dose, declarations, controls, and what
+is not known.
 
-Limits are listed for what the accord is found to hold. What a natural was not looked into for is listed by natural, so that it is
-seen without burying the figures; a synthetic that no natural on file is known to hold is not asked of naturals.
+Limits are listed for what the accord is found to hold. What a natural was not looked into for is listed by
+natural, so that it is
+seen without burying the figures; a synthetic that no natural on file is known to hold is not asked of
+naturals.
 """
 
 from __future__ import annotations
@@ -38,7 +41,9 @@ def _at_most(value: float) -> str:
 
 
 def not_looked_for(rows: Iterable[Row]) -> dict[str, tuple[str, ...]]:
-    """Natural -> substances under a rule that it was not assessed for, leaving out what no natural is known to hold."""
+    """Natural -> substances under a rule that it was not assessed for, leaving out what no natural is known
+    to hold.
+    """
     found: dict[str, dict[str, None]] = {}
     for row in rows:
         if row.ok is None and not row.remote:
@@ -69,7 +74,9 @@ class Report:
 
     @property
     def within_known(self) -> bool | None:
-        """``False`` if a known limit is broken; ``True`` only where one governs and nothing is unknown; else ``None``."""
+        """``False`` if a known limit is broken; ``True`` only where one governs and nothing is unknown;
+        else ``None``.
+        """
         return self.verdict.within_known
 
     def in_words(self) -> str:
@@ -128,18 +135,21 @@ class Report:
                 )
                 found.append(
                     f"{row.name}: no figure on file in {row.limit_set} for category {row.category}; about "
-                    f"{row.estimate_pct:g} % by estimate, {row.found_pct:.3g} % found: {where}"
+                    f"{row.estimate_pct:g} % by estimate (an upper guess), {row.found_pct:.3g} % "
+                    f"found: {where}"
                 )
             elif row.ok is None and row.limit_pct is None:
                 found.append(
-                    f"{row.name}: {row.limit_set} has a rule for it and no figure on file ({row.note or row.rule})"
+                    f"{row.name}: {row.limit_set} has a rule for it and no figure on file "
+                    f"({row.note or row.rule})"
                 )
             elif row.ok is None and not row.unassessed:
                 found.append(f"{row.name}: {row.note or row.rule} ({row.limit_set})")
         for natural, substances in not_looked_for(self.verdict.rows).items():
             more = f" and {len(substances) - SHOWN} more" if len(substances) > SHOWN else ""
             found.append(
-                f"{natural} was not looked into for {', '.join(substances[:SHOWN])}{more}: ask the supplier for an analysis"
+                f"{natural} was not looked into for {', '.join(substances[:SHOWN])}{more}: ask the "
+                f"supplier for an analysis"
             )
         return tuple(dict.fromkeys(found))
 

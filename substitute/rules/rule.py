@@ -20,7 +20,9 @@ class Part:
 
 @dataclass(frozen=True)
 class Rule:
-    """``rule`` names its kind (:mod:`.kinds`); ``estimate_pct`` is a guess where no figure is on file, which clears nothing."""
+    """``rule`` names its kind (:mod:`.kinds`); ``estimate_pct`` is a guess where no figure is on file,
+    which clears nothing.
+    """
 
     limit_set: str
     substance: str

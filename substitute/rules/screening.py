@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import islice
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,17 +22,24 @@ from .portfolio import Screener, judge_all
 from .portfolio_columns import Column, compile_columns, why_unknown
 from .rule import Rule, substance_name
 
+if TYPE_CHECKING:
+    from ..tables.portfolios import Portfolio
+
 PIECE = 4096  # records written at once
 
 Progress = Callable[[float | None, int, int], None]
-"""Called with the share of the portfolio done (0 to 1, ``None`` if nobody can tell), accords so far, and broken ones so far."""
+"""Called with the share of the portfolio done (0 to 1, ``None`` if nobody can tell), accords so far, and
+broken ones so far.
+"""
 
 
 @dataclass(frozen=True, eq=False)
 class Screening:
-    """All that ``screen`` answers. Breaches are arrays: accord (a place in ``names``), column, found (percent of the product).
+    """All that ``screen`` answers. Breaches are arrays: accord (a place in ``names``), column, found
+    (percent of the product).
 
-    ``unknown`` holds (rule, accords); ``doubtful`` accords have at least one unknown, ``doubtful_only`` of them break nothing.
+    ``unknown`` holds (rule, accords); ``doubtful`` accords have at least one unknown, ``doubtful_only`` of
+    them break nothing.
     ``mended`` is filled by the library where it was asked for.
     """
 
@@ -50,7 +58,7 @@ class Screening:
     since: Since | None = None
     pairs: tuple[Pair, ...] = ()
     moves: Moves | None = None
-    mended: tuple[dict, ...] | None = None
+    mended: tuple[dict[str, Any], ...] | None = None
 
     def __len__(self) -> int:
         return len(self.accord)
@@ -71,7 +79,8 @@ class Screening:
     @cached_property
     def broken_names(self) -> list[str]:
         """Their names, in the portfolio's order."""
-        return self.names[_each_once(self.accord)].tolist()
+        found: list[str] = self.names[_each_once(self.accord)].tolist()
+        return found
 
     @cached_property
     def _order(self) -> np.ndarray:
@@ -81,7 +90,7 @@ class Screening:
         ratio = self.found * np.take(scale, self.column) if len(self) else np.zeros(0)
         return np.argsort(ratio, kind="stable")
 
-    def breaches(self, most: int | None = None) -> Iterator[dict]:
+    def breaches(self, most: int | None = None) -> Iterator[dict[str, Any]]:
         """Breaches as records, by how much must move; at most ``most``."""
         for names, column, found in self._pieces(self._order[:most], (self.column, self.found)):
             for name, place, amount in zip(names, column, found):
@@ -98,17 +107,18 @@ class Screening:
                     "limit_words": one.term.words,
                 }
 
-    def _pieces(self, order, arrays):
-        accord = self.accord if arrays[0] is self.column else self.moves.accord
+    def _pieces(self, order: np.ndarray, arrays: Sequence[np.ndarray]) -> Iterator[Any]:
+        accord = self.accord if arrays[0] is self.column or self.moves is None else self.moves.accord
         for start in range(0, len(order), PIECE):
             at = order[start : start + PIECE]
             yield self.names[accord[at]].tolist(), *(values[at].tolist() for values in arrays)
 
-    # -- against an older set --------------------------------------------------------------------------------------------
+    # -- against an older set
+    # --------------------------------------------------------------------------------------------
 
-    def changes(self, most: int | None = None) -> Iterator[dict]:
+    def changes(self, most: int | None = None) -> Iterator[dict[str, Any]]:
         """What moved, newly broken first, then by how much must move."""
-        if self.moves is None:
+        if self.moves is None or self.since is None:
             return
         moves, since = self.moves, self.since
         order = np.lexsort((-moves.ratio, moves.kind))[:most]
@@ -126,16 +136,16 @@ class Screening:
                     "old_limit_set": since.old,
                     "old_limit_pct": self.columns[old].limit_pct if old >= 0 else old_limit,
                     "found_pct": None if math.isnan(found) or self._in_fractions(new, old) else found,
-                    "times": ratio if 0 < ratio < 1e9 and limit else None,
+                    "times": ratio if 0 < ratio < 1e9 and new >= 0 else None,
                 }
 
     def _in_fractions(self, *places: int) -> bool:
         """Whether a column counts in fractions of limits, which are no percentage of the product."""
         return any(self.columns[place].term.unit == FRACTION for place in places if place >= 0)
 
-    def changed_limits(self) -> list[dict]:
+    def changed_limits(self) -> list[dict[str, Any]]:
         """Per changed rule: both limits, and how many accords each kind of change concerns."""
-        if self.moves is None:
+        if self.moves is None or self.since is None:
             return []
         counts = np.zeros((len(self.pairs), len(KINDS)), int)
         np.add.at(counts, (self.moves.pair, self.moves.kind), 1)
@@ -156,9 +166,10 @@ class Screening:
             )
         return sorted(rows, key=lambda row: [-row[kind] for kind in KINDS])
 
-    # -- as JSON ---------------------------------------------------------------------------------------------------------
+    # -- as JSON -------------------------------------------------------------------------------------------
+    # --------------
 
-    def _head(self) -> dict:
+    def _head(self) -> dict[str, Any]:
         return {
             "accords": self.accords,
             "dose_pct": self.dose_pct,
@@ -169,7 +180,7 @@ class Screening:
             "breach_count": len(self),
         }
 
-    def _tail(self) -> dict:
+    def _tail(self) -> dict[str, Any]:
         unknown = [
             {
                 "substance": rule.substance,
@@ -195,8 +206,10 @@ class Screening:
             tail["mended"] = list(self.mended)
         return tail | {"notes": list(self.context.notes), "cautions": list(self.context.cautions)}
 
-    def to_dict(self, most: int | None = None) -> dict:
-        """The JSON; with ``most``, only the worst so many breaches and changes (``breach_count`` stays whole)."""
+    def to_dict(self, most: int | None = None) -> dict[str, Any]:
+        """The JSON; with ``most``, only the worst so many breaches and changes (``breach_count`` stays
+        whole).
+        """
         answer = self._head() | {"breaches": list(self.breaches(most))} | self._tail()
         if self.since is not None:
             answer["changes"] = list(self.changes(most))
@@ -231,18 +244,18 @@ def _each_once(ascending: np.ndarray) -> np.ndarray:
     return ascending[np.flatnonzero(np.diff(ascending, prepend=-1))]
 
 
-def _emptied(pile: list[np.ndarray], kind) -> np.ndarray:
+def _emptied(pile: list[np.ndarray], kind: Any) -> np.ndarray:
     """The arrays of a pile as one; the pile is given up, so that nothing is held twice for long."""
     whole = np.concatenate(pile) if pile else np.zeros(0, kind)
     pile.clear()
     return whole
 
 
-def _compact(value) -> str:
+def _compact(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def _json_list(key: str, records: Iterable) -> Iterator[str]:
+def _json_list(key: str, records: Iterable[Any]) -> Iterator[str]:
     yield f",\n  {json.dumps(key)}: ["
     some, piece = False, []
     for record in records:
@@ -257,20 +270,22 @@ def _json_list(key: str, records: Iterable) -> Iterator[str]:
 
 def screen(
     compiled: Compiled,
-    portfolio,
+    portfolio: Portfolio,
     dose: float,
     *,
     since: Since | None = None,
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> Screening:
-    """Hold every accord of ``portfolio`` (see :class:`substitute.tables.portfolios.Portfolio`) against ``compiled`` rules.
+    """Hold every accord of ``portfolio`` (see :class:`substitute.tables.portfolios.Portfolio`) against
+    ``compiled`` rules.
 
-    ``dose`` in percent of the finished product. Raises :class:`~substitute.errors.InputError` for a dose out of range and for what
+    ``dose`` in percent of the finished product. Raises :class:`~substitute.errors.InputError` for a dose
+    out of range and for what
     the portfolio cannot be read as; a single accord at fault is among ``rejected``.
     """
     dose = check_dose(dose)
-    both, pairs = [compiled], ()
+    both, pairs = [compiled], tuple[Pair, ...]()
     if since is not None:
         older = compiled_for(compiled.exposure, since.context)
         both.append(older)
@@ -279,7 +294,9 @@ def screen(
     screener = Screener(columns, dose, compiled.rules, Compare(columns, pairs) if since is not None else None)
     accords = doubtful = only = broken = held = 0
     unknown = np.zeros(len(screener.unknown_rules), np.int64)
-    names, parts, moves = [], ([], [], []), []
+    names: list[np.ndarray] = []
+    parts: tuple[list[np.ndarray], ...] = ([], [], [])
+    moves: list[Moves] = []
     for judged in judge_all(screener, portfolio.chunks(), workers):
         accords, doubtful, only = (
             accords + judged.count,

@@ -1,8 +1,12 @@
-"""What an answer is asked for, resolved once: product or category, dose, market, date, sets, reason and shelf.
+"""What an answer is asked for, resolved once: product or category, dose, market, date, sets, reason and
+shelf.
 
-A :class:`Situation` owns what is forbidden in it, how much of each material the known limits let through, and what is not known. Every
-command asks it; none asks for a product that nobody named. Where no product is named, the sets of the market speak in general: what
-they prohibit whatever the product is forbidden, and how hard two materials press on the same limit can still be compared.
+A :class:`Situation` owns what is forbidden in it, how much of each material the known limits let through,
+and what is not known. Every
+command asks it; none asks for a product that nobody named. Where no product is named, the sets of the
+market speak in general: what
+they prohibit whatever the product is forbidden, and how hard two materials press on the same limit can
+still be compared.
 """
 
 from __future__ import annotations
@@ -40,7 +44,8 @@ Limited = tuple[str, str]
 class Ban:
     """Why no amount of a material may be used here.
 
-    ``by`` is the id of a limit set or the word of a control; ``through`` how the substance gets there: itself, constituent, release.
+    ``by`` is the id of a limit set or the word of a control; ``through`` how the substance gets there:
+    itself, constituent, release.
     """
 
     substance: str
@@ -53,7 +58,9 @@ class Ban:
 
 @dataclass(frozen=True, eq=False)
 class Situation:
-    """See the module; made by :func:`situate`. ``dose`` is percent of the finished product, ``None`` where none was given."""
+    """See the module; made by :func:`situate`. ``dose`` is percent of the finished product, ``None`` where
+    none was given.
+    """
 
     exposure: Exposure = field(repr=False)
     context: Context
@@ -86,7 +93,8 @@ class Situation:
         """The rules that count here."""
         return compiled_for(self.exposure, self.context)
 
-    # -- what is forbidden -----------------------------------------------------------------------------------------------
+    # -- what is forbidden
+    # -----------------------------------------------------------------------------------------------
 
     def forbidden(self, material: str) -> tuple[Ban, ...]:
         """Why no amount of ``material`` may be used, by itself, by what it holds or by what it gives back.
@@ -117,17 +125,22 @@ class Situation:
                 yield Ban(material, "ban", WORDS["ban"], "itself", one.basis, one.source)
 
     def status(self, material: str) -> tuple[str, ...]:
-        """The words that go with ``material`` here: ``prohibited (set)``, ``protected (CITES)``, ``precursor``; none if it is free."""
+        """The words that go with ``material`` here: ``prohibited (set)``, ``protected (CITES)``,
+        ``precursor``; none if it is free.
+        """
         found = [ban.words for ban in self.forbidden(material)]
         found += [WORDS[one.control] for one in self._controls.get(material, ()) if one.control in WORDS]
         return tuple(dict.fromkeys(found))
 
-    # -- how much --------------------------------------------------------------------------------------------------------
+    # -- how much ------------------------------------------------------------------------------------------
+    # --------------
 
     def pressure(self, material: str) -> Mapping[Limited, float]:
-        """(substance, set) -> the part of that limit which 1 % of ``material`` in the product takes up; infinite where prohibited.
+        """(substance, set) -> the part of that limit which 1 % of ``material`` in the product takes up;
+        infinite where prohibited.
 
-        Without a product the strictest figure of each set speaks, whatever product it is for: then only pressures on the same limit
+        Without a product the strictest figure of each set speaks, whatever product it is for: then only
+        pressures on the same limit
         may be compared.
         """
         if material not in self._pressures:
@@ -143,14 +156,18 @@ class Situation:
         return self._pressures[material]
 
     def most_pct(self, material: str) -> float | None:
-        """The highest percent of ``material``, alone, in the product by the known limits, at most 100; ``None`` where none on file bears on it."""
+        """The highest percent of ``material``, alone, in the product by the known limits, at most 100;
+        ``None`` where none on file bears on it.
+        """
         if self.forbidden(material):
             return 0.0
         pressed = self.pressure(material) if self.named else {}
         return min(100.0, 1.0 / max(pressed.values())) if pressed else None
 
     def unknown(self, material: str) -> tuple[str, ...]:
-        """Substances that ``material`` brings and that a rule of the situation limits without a figure on file."""
+        """Substances that ``material`` brings and that a rule of the situation limits without a figure on
+        file.
+        """
         if not self.named:
             return ()
         return self._substances(self.compiled.entry(material).open)
@@ -165,7 +182,8 @@ class Situation:
         return tuple(dict.fromkeys(term.rule.substance for term in terms if term.how != NEVER))
 
     def rows(self, ids: Sequence[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """``(A, limit, forbidden)`` over ``ids``: ``A @ percent <= limit``, shapes (rows, ids), (rows,), (ids,).
+        """``(A, limit, forbidden)`` over ``ids``: ``A @ percent <= limit``, shapes (rows, ids), (rows,),
+        (ids,).
 
         Without a product no row stands in it, only what is forbidden.
         """
@@ -185,14 +203,19 @@ class Situation:
             raise InputError("limits need a product or a category, and a dose")
         return judge(self.compiled, active, total, dose)
 
-    # -- relief ----------------------------------------------------------------------------------------------------------
+    # -- relief --------------------------------------------------------------------------------------------
+    # --------------
 
     def relieves(self, missing: str, grams_missing: float, stand_in: str, grams: float) -> bool | None:
-        """Whether ``grams`` of ``stand_in`` in place of ``grams_missing`` of ``missing`` is a way out of a limit.
+        """Whether ``grams`` of ``stand_in`` in place of ``grams_missing`` of ``missing`` is a way out of a
+        limit.
 
-        It is if every limit that the missing one presses is pressed by less than half of that, and no other limit is pressed harder
-        than before (a press under a twentieth of the hardest one counts as none). The same molecule in an oil, a natural's bulk, and a
-        member of the same limited group are no way out. ``None``: not known, because a limit, or what the stand-in holds, is not.
+        It is if every limit that the missing one presses is pressed by less than half of that, and no other
+        limit is pressed harder
+        than before (a press under a twentieth of the hardest one counts as none). The same molecule in an
+        oil, a natural's bulk, and a
+        member of the same limited group are no way out. ``None``: not known, because a limit, or what the
+        stand-in holds, is not.
         """
         if self.forbidden(stand_in) or self.same_again(missing, stand_in):
             return False
@@ -230,7 +253,7 @@ def check_reason(because: str) -> str:
     return because
 
 
-def situate(
+def situate(  # noqa: PLR0913  (all that a question is asked for, and no more)
     exposure: Exposure,
     *,
     product: str | None = None,
@@ -247,7 +270,8 @@ def situate(
     Raises
     ------
     InputError
-        For an unknown reason, product, category, market, set or date, a dose out of range, a product without dose or the reverse.
+        For an unknown reason, product, category, market, set or date, a dose out of range, a product
+        without dose or the reverse.
     """
     check_reason(because)
     named = product is not None or category is not None

@@ -7,12 +7,17 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Row:
-    """One limit and where the accord stands; percent by mass of the finished product, of a ``grade`` of a single material.
+    """One limit and where the accord stands; percent by mass of the finished product, of a ``grade`` of a
+    single material.
 
-    ``limit_words`` say the limit where it is no percentage (prohibited, not to be added, a sum of fractions, unknown); ``used`` is the
-    part of the limit that is taken up, ``None`` without one. ``estimate_pct`` is a guess where no figure is on file, and
-    ``probably_broken`` says that it is exceeded; it clears nothing. ``applies`` is false where another rule stands in for this one;
-    ``remote`` marks a substance that no natural on file is known to hold; ``of_dose`` that a lower dose would matter.
+    ``limit_words`` say the limit where it is no percentage (prohibited, not to be added, a sum of
+    fractions, unknown); ``used`` is the
+    part of the limit that is taken up, ``None`` without one. ``estimate_pct`` is a guess where no figure is
+    on file, and
+    ``probably_broken`` says that it is exceeded; it clears nothing. ``applies`` is false where another rule
+    stands in for this one;
+    ``remote`` marks a substance that no natural on file is known to hold; ``of_dose`` that a lower dose
+    would matter.
     """
 
     substance: str
@@ -103,7 +108,8 @@ class Wall:
 class Verdict:
     """All rows, strictest first.
 
-    ``max_dose_known_pct`` is the highest dose by the limits that are known, percent of the product; ``None`` where none of them stops
+    ``max_dose_known_pct`` is the highest dose by the limits that are known, percent of the product;
+    ``None`` where none of them stops
     it, which is no permission.
     """
 
@@ -127,24 +133,30 @@ class Verdict:
 
     @property
     def unknown(self) -> tuple[Row, ...]:
-        """Rows that nobody can call kept or broken; what is merely mentioned beside another rule is not among them."""
+        """Rows that nobody can call kept or broken; what is merely mentioned beside another rule is not
+        among them.
+        """
         return tuple(row for row in self.rows if row.ok is None and row.applies)
 
     @property
     def governed(self) -> bool:
         """Whether any limit with a figure bears on the accord."""
-        return any(row.applies and row.used is not None or row.ok is False for row in self.rows)
+        return any((row.applies and row.used is not None) or row.ok is False for row in self.rows)
 
     @property
     def within_known(self) -> bool | None:
-        """``False`` if a known limit is broken; ``True`` only where one governs and nothing is unknown; else ``None``."""
+        """``False`` if a known limit is broken; ``True`` only where one governs and nothing is unknown;
+        else ``None``.
+        """
         if self.broken:
             return False
         return True if self.judged and self.governed and not self.unknown else None
 
     @property
     def max_dose_pct(self) -> float | None:
-        """The highest dose; ``None`` unless a limit governs it and every limit that a dose could break is known."""
+        """The highest dose; ``None`` unless a limit governs it and every limit that a dose could break is
+        known.
+        """
         return None if any(row.of_dose for row in self.unknown) else self.max_dose_known_pct
 
     def to_dict(self) -> dict[str, object]:
