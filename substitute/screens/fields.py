@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from ..errors import InputError, NotFound, Several, SubstituteError
+from ..errors import InputError, NotFound, Several
 from . import common, work
 from .words import BECAUSE, word
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 TIE = "  ·  "  # between another name and the name it stands for
 NO_PRODUCT = "no product yet"
+MOST_OTHERS = 5
+SHORTEST = 3  # letters from which a beginning is taken for a name
 
 
 def field(widget: Callable[..., Any], label: str, name: str, **options: Any) -> Any:
@@ -49,29 +51,25 @@ def options(lib: Library, *, words: bool = False, everything: bool = False) -> l
 
 
 def best(lib: Library, text: str, *, words: bool = False) -> tuple[str, list[str]]:
-    """(name, other names) that what was typed most likely means; the name is '' where nothing is like it."""
+    """(name, other names) that what was typed most likely means, as ``find`` reads it; '' where nothing is like it."""
     text = text.rpartition(TIE)[2].strip()
     if not text:
         return "", []
     if words and text.casefold() in {d.name.casefold() for d in lib.tables.descriptors.values()}:
         return text, []
     try:
-        return lib.find(text).name, []
+        reading = lib.names.read(text)
+        return reading.material.name, [common.name_of(lib, id) for id in reading.others[:MOST_OTHERS]]
     except (NotFound, Several) as error:
         near = [common.name_of(lib, one) for one in error.suggestions]
+        unknown = isinstance(error, NotFound)
     except InputError:
-        near = []
-    if words:
-        near += [d.name for d in lib.tables.descriptors.values() if d.name.startswith(text.casefold())]
-    found: list[str] = []
-    for one in near:
-        try:
-            name = lib.find(one).name
-        except SubstituteError:
-            name = one
-        if name not in found:
-            found.append(name)
-    return (found[0], found[1:6]) if found else ("", [])
+        return "", []
+    if unknown and len(text) >= SHORTEST:
+        begin = [name for name in options(lib, words=words) if name.casefold().startswith(text.casefold())]
+        near = [*dict.fromkeys(name.rpartition(TIE)[2] for name in begin), *near]
+    found = list(dict.fromkeys(near))
+    return (found[0], found[1 : MOST_OTHERS + 1]) if found else ("", [])
 
 
 def _picked(lib: Library, name: str, words: bool) -> None:

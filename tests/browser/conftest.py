@@ -133,7 +133,7 @@ def axe(tmp_path_factory) -> str:
 def settled(page) -> None:
     """Wait until the script has run and the page stands still."""
     page.wait_for_selector(READY, timeout=30_000)
-    page.wait_for_timeout(450)
+    page.wait_for_timeout(200)
     page.wait_for_selector(READY, timeout=30_000)
 
 
