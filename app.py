@@ -1,4 +1,5 @@
-"""The app: ``streamlit run app.py`` or ``substitute app``. One module per screen in ``substitute/screens/``."""
+"""The app: ``streamlit run app.py`` or ``substitute app``. One module per screen in
+``substitute/screens/``."""
 
 import streamlit as st
 

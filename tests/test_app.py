@@ -1,12 +1,13 @@
-"""The app without a browser: every screen, what it does with rubbish, and that work in progress is neither lost nor leaked."""
+"""The app without a browser: every screen, what it does with rubbish, and that work in progress is neither
+lost nor leaked."""
 
 from __future__ import annotations
 
 import html
 import json
 import subprocess
-import time
 import sys
+import time
 import tomllib
 from pathlib import Path
 
@@ -69,7 +70,7 @@ def adjust() -> AppTest:
     return opened("adjust")
 
 
-# -- opening -------------------------------------------------------------------------------------------------------------
+# -- opening -------------------------------------------------------------------------------------------------
 
 
 def test_app_is_thin_and_its_settings_are_the_file_s():
@@ -96,7 +97,11 @@ def test_opens_with_one_sentence_and_one_example():
 
 
 def test_scikit_learn_stays_away_until_it_is_needed():
-    script = f"import sys; from streamlit.testing.v1 import AppTest; at = AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=30).run(); print(at.title[0].value, 'sklearn' in sys.modules)"
+    script = (
+        "import sys; from streamlit.testing.v1 import AppTest; at ="
+        f" AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=30).run(); print(at.title[0].value,"
+        " 'sklearn' in sys.modules)"
+    )
     done = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, timeout=60
     )
@@ -111,7 +116,7 @@ def test_every_screen_opens_and_says_what_it_is_for(screen):
     assert not at.error
 
 
-# -- swap ----------------------------------------------------------------------------------------------------------------
+# -- swap ----------------------------------------------------------------------------------------------------
 
 
 def test_swap_shows_amounts_first_and_the_rest_on_demand():
@@ -152,13 +157,16 @@ def test_the_box_lists_every_other_name():
     assert "for linalool" in text(fine(at))
 
 
-@pytest.mark.parametrize(
-    "typed", ["qqqqqqqq", "<script>alert(1)</script>", "$x$ **qq** [a](b)", "=1+1", "\u202e", "x" * 500]
-)
+@pytest.mark.parametrize("typed", ["qqqqqqqq", "<script>alert(1)</script>", "\u202e", "x" * 500])
 def test_swap_says_what_is_wrong_with_a_name(typed):
     at = opened(material=typed)
     assert errors(at)
     assert at.title[0].value == "Swap"
+
+
+@pytest.mark.parametrize("typed", ["$x$ **bold** [a](b)", "=1+1"])
+def test_mark_up_in_a_name_does_no_harm(typed):
+    assert fine(opened(material=typed)).title[0].value == "Swap"
 
 
 def test_swap_of_an_odourless_material_or_a_carrier_does_not_fail():
@@ -227,7 +235,7 @@ def test_what_was_asked_for_can_be_left_aside():
     assert "does not hold" not in text(fine(at))
 
 
-# -- neighbours ----------------------------------------------------------------------------------------------------------
+# -- neighbours ----------------------------------------------------------------------------------------------
 
 
 def test_neighbours_and_the_way_between_two():
@@ -279,7 +287,7 @@ def test_neighbours_of_nothing_and_of_rubbish():
     assert "nearest to mossy" in text(fine(at))
 
 
-# -- adjust --------------------------------------------------------------------------------------------------------------
+# -- adjust --------------------------------------------------------------------------------------------------
 
 
 def test_adjust_opens_on_the_demo_with_the_answer_and_a_reason_for_every_line(adjust):
@@ -454,7 +462,7 @@ def test_adjusted_again_is_counted(name, wanted):
     assert next_name(name) == wanted
 
 
-# -- rules, weigh, shelf, rebalance --------------------------------------------------------------------------------------
+# -- rules, weigh, shelf, rebalance --------------------------------------------------------------------------
 
 
 def test_rules_name_what_breaks_and_mending_goes_to_adjust():
@@ -553,7 +561,7 @@ def test_rebalance_without_a_verdict_says_what_is_next():
     assert "What does the nose say?" in text(opened("rebalance"))
 
 
-# -- many accords --------------------------------------------------------------------------------------------------------
+# -- many accords --------------------------------------------------------------------------------------------
 
 FILES = [
     ("one.csv", b"material,parts\nvanillin,3\ncoumarin,5\n", "text/csv"),
@@ -678,7 +686,7 @@ def test_plan_lifts_and_teaches_one_accord():
     assert "Its lines by role" in [expander.label for expander in at.expander]
 
 
-# -- work in progress ----------------------------------------------------------------------------------------------------
+# -- work in progress ----------------------------------------------------------------------------------------
 
 
 def test_formulas_never_reach_a_link(adjust):
@@ -727,12 +735,25 @@ st.code(saved.to_file())
     assert again["substitute_work"] == VERSION
 
 
-@pytest.mark.parametrize(("data", "said"), [
-    (b"\xff\xfe\x00", "not text"), (b"", "not a work file"), (b"[1, 2]", "version 1"), (b'{"substitute_work": 2}', "version 1"), (b"[" * 100_000, "not a work file"),
-    (b'{"substitute_work": 1, "accord": []}', "accord"), (b'{"substitute_work": 1, "accord": {"rows": [{"material": "nonsense", "parts": 1}]}}', "nonsense"),
-    (b'{"substitute_work": 1, "accord": {"rows": [{"material": "vanillin", "parts": "x"}]}}', "not a number"), (b'{"substitute_work": 1, "settings": {"dose": 1e400}}', "dose"),
-    (b'{"substitute_work": 1, "settings": {"because": "spite"}}', "because"), (b'{"substitute_work": 1, "trials": [{"verdicts": {"a": "b"}}]}', "verdict"),
-])  # fmt: skip
+WORK = b'{"substitute_work": 1, '
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"\xff\xfe\x00", "not text"),
+        (b"", "not a work file"),
+        (b"[1, 2]", "version 1"),
+        (b'{"substitute_work": 2}', "version 1"),
+        (b"[" * 100_000, "not a work file"),
+        (WORK + b'"accord": []}', "accord"),
+        (WORK + b'"accord": {"rows": [{"material": "nonsense", "parts": 1}]}}', "nonsense"),
+        (WORK + b'"accord": {"rows": [{"material": "vanillin", "parts": "x"}]}}', "not a number"),
+        (WORK + b'"settings": {"dose": 1e400}}', "dose"),
+        (WORK + b'"settings": {"because": "spite"}}', "because"),
+        (WORK + b'"trials": [{"verdicts": {"a": "b"}}]}', "verdict"),
+    ],
+)
 def test_a_damaged_work_file_is_named_and_changes_nothing(data, said):
     script = f"""
 import streamlit as st

@@ -12,7 +12,8 @@ SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf
 
 
 def pages() -> dict[str, Any]:
-    """Every screen as a page, by its name; a screen's module is imported when it is opened. The bare address leads to the first."""
+    """Every screen as a page, by its name; a screen's module is imported when it is opened. The bare
+    address leads to the first."""
     import streamlit as st
 
     found = {name: st.Page(_opens(name), title=name.capitalize(), url_path=name) for name in SCREENS}
@@ -27,7 +28,8 @@ def pages() -> dict[str, Any]:
 
 
 def run() -> None:
-    """One run of the app: work is fetched, the screen asked for is drawn, the side beside it, and work is kept."""
+    """One run of the app: work is fetched, the screen asked for is drawn, the side beside it, and work
+    is kept."""
     import streamlit as st
 
     found = pages()
@@ -70,5 +72,6 @@ def unbroken() -> Iterator[None]:
 
         logging.getLogger(__name__).exception("a screen failed")
         st.error(
-            f"{FAILED} Your work is kept in this browser; save it at the side, then reload. The terminal says more."
+            f"{FAILED} Your work is kept in this browser; save it at the side, then reload. The terminal says"
+            " more."
         )

@@ -1,4 +1,5 @@
-"""The accord on the bench: where it comes from (demo, file, pasted rows) and its table to edit; shared by the screens that work on it."""
+"""The accord on the bench: where it comes from (demo, file, pasted rows) and its table to edit; shared by
+the screens that work on it."""
 
 from __future__ import annotations
 
@@ -64,17 +65,34 @@ def accord_box(lib: Library) -> None:
         if intent:
             st.caption(common.md(intent))
         st.selectbox(
-            "One of the demo's accords", list(demos(lib)), index=None, key="pick_demo", on_change=_picked, args=(lib,), filter_mode="contains",
-            format_func=common.titled, help="A scenario of our own: the accords of a travelling library.",
-        )  # fmt: skip
+            "One of the demo's accords",
+            list(demos(lib)),
+            index=None,
+            key="pick_demo",
+            on_change=_picked,
+            args=(lib,),
+            filter_mode="contains",
+            format_func=common.titled,
+            help="A scenario of our own: the accords of a travelling library.",
+        )
         st.file_uploader(
-            "A file: CSV or XLSX with the columns material and parts", type=KINDS, key=f"accord_file_{st.session_state.get('accord_files', 0)}",
-            on_change=_uploaded, args=(lib,), help="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
-        )  # fmt: skip
+            "A file: CSV or XLSX with the columns material and parts",
+            type=KINDS,
+            key=f"accord_file_{st.session_state.get('accord_files', 0)}",
+            on_change=_uploaded,
+            args=(lib,),
+            help="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
+        )
         st.text_area(
-            "Rows from a spreadsheet, or typed", key="pasted", height=110, placeholder="material\tparts\tstrength_pct\nlinalool\t90\t100",
-            help="With or without a header. Without one the columns are: material, parts, strength [%], role, optional.",
-        )  # fmt: skip
+            "Rows from a spreadsheet, or typed",
+            key="pasted",
+            height=110,
+            placeholder="material\tparts\tstrength_pct\nlinalool\t90\t100",
+            help=(
+                "With or without a header. Without one the columns are: material, parts, strength [%], role,"
+                " optional."
+            ),
+        )
         st.button("Put them on the bench", key="paste", on_click=_pasted, args=(lib,))
     error = st.session_state.pop("accord_error", None)
     if error:
@@ -82,7 +100,8 @@ def accord_box(lib: Library) -> None:
 
 
 def formula(lib: Library) -> Accord | None:
-    """The formula folded to a line, to be opened and edited; the accord, or ``None`` while a row is at fault."""
+    """The formula folded to a line, to be opened and edited; the accord, or ``None`` while a row is at
+    fault."""
     now = work.state()
     found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
     folded = st.expander(
@@ -168,9 +187,15 @@ def _pasted(lib: Library) -> None:
 def _adding(lib: Library) -> None:
     with st.container(horizontal=True, vertical_alignment="bottom"):
         st.selectbox(
-            "Add a material", fields.options(lib), index=None, key="pick_line", filter_mode="contains", accept_new_options=True, help=word("material"),
+            "Add a material",
+            fields.options(lib),
+            index=None,
+            key="pick_line",
+            filter_mode="contains",
+            accept_new_options=True,
+            help=word("material"),
             placeholder="type a name, synonym or CAS",
-        )  # fmt: skip
+        )
         st.number_input(
             "Parts [by mass]",
             min_value=0.0,
@@ -181,8 +206,15 @@ def _adding(lib: Library) -> None:
             width=130,
         )
         st.number_input(
-            "Strength [%]", min_value=0.0001, max_value=100.0, value=100.0, format="%g", key="pick_pct", help=word("strength"), width=130
-        )  # fmt: skip
+            "Strength [%]",
+            min_value=0.0001,
+            max_value=100.0,
+            value=100.0,
+            format="%g",
+            key="pick_pct",
+            help=word("strength"),
+            width=130,
+        )
         st.button("Add", key="add_line", on_click=_added, args=(lib,))
 
 
@@ -215,15 +247,28 @@ def _editor() -> None:
         {"parts": float, "strength_pct": float, "optional": bool, "material": object, "role": object}
     )
     st.data_editor(
-        base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 14 else 480, alt="The accord's lines, to be edited",
+        base,
+        key=key,
+        on_change=_edited,
+        args=(key,),
+        num_rows="dynamic",
+        hide_index=True,
+        height="content" if len(base) <= 14 else 480,
+        alt="The accord's lines, to be edited",
         column_config={
-            "material": st.column_config.TextColumn("material", help=word("material"), width=230, max_chars=120),
+            "material": st.column_config.TextColumn(
+                "material", help=word("material"), width=230, max_chars=120
+            ),
             "parts": st.column_config.NumberColumn("parts [by mass]", help=word("parts"), format="%g"),
-            "strength_pct": st.column_config.NumberColumn("strength [%]", help=word("strength"), default=100.0, format="%g"),
-            "role": st.column_config.SelectboxColumn("role", options=list(ROLES), default="support", help=word("role")),
+            "strength_pct": st.column_config.NumberColumn(
+                "strength [%]", help=word("strength"), default=100.0, format="%g"
+            ),
+            "role": st.column_config.SelectboxColumn(
+                "role", options=list(ROLES), default="support", help=word("role")
+            ),
             "optional": st.column_config.CheckboxColumn("optional", default=False, help=word("optional")),
         },
-    )  # fmt: skip
+    )
 
 
 def _edited(key: str) -> None:

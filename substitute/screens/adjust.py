@@ -1,4 +1,5 @@
-"""Adjust: the accord, swapped and rescaled: the verdict first, every line before and after, how the smell moves, limits, rivals."""
+"""Adjust: the accord, swapped and rescaled: the verdict first, every line before and after, how the smell
+moves, limits, rivals."""
 
 from __future__ import annotations
 
@@ -94,9 +95,14 @@ def _how(held: list[str]) -> list[str]:
             max_value=6,
         )
         fields.field(
-            st.slider, "Other lines may move by [±%]", "move", min_value=0, max_value=100, step=5,
+            st.slider,
+            "Other lines may move by [±%]",
+            "move",
+            min_value=0,
+            max_value=100,
+            step=5,
             help="A line that is not in question is moved only where it raises the match, and never further.",
-        )  # fmt: skip
+        )
         fields.field(
             st.toggle,
             "Keep the old total",

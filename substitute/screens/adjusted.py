@@ -1,4 +1,5 @@
-"""What ``adjust`` answers, laid out: the verdict first, every line before and after, how the smell moves, limits, rivals."""
+"""What ``adjust`` answers, laid out: the verdict first, every line before and after, how the smell moves,
+limits, rivals."""
 
 from __future__ import annotations
 
@@ -42,7 +43,7 @@ def show(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]) -
         _buttons(lib, found, answer)
     for note in answer["notes"]:
         st.caption(common.md(note))
-    _lines(answer, accord)
+    _lines(answer)
     if not changed:
         _limits(lib, answer)
         return
@@ -104,7 +105,8 @@ def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, A
             else ""
         )
         st.error(
-            f"Nothing within the known limits was found at this dose. In the way: {common.md(wall['name'])}.{common.md(until)}"
+            "Nothing within the known limits was found at this dose. In the way:"
+            f" {common.md(wall['name'])}.{common.md(until)}"
         )
     common.following(
         "lower the dose, or let other lines go."
@@ -159,14 +161,16 @@ def _free() -> None:
 
 def next_name(name: str) -> str:
     """What a formula adjusted again is called: ``X`` → ``X-adjusted`` → ``X-adjusted-2`` …"""
-    base, _, number = name.partition("-adjusted")
-    if base == name:
+    base, adjusted, number = name.partition("-adjusted")
+    if not adjusted:
         return f"{name}-adjusted"
-    return f"{base}-adjusted-{int(number.strip('-') or 1) + 1 if number.strip('-').isdigit() or not number else 2}"
+    number = number.strip("-") or "1"
+    return f"{base}-adjusted-{int(number) + 1 if number.isdigit() else 2}"
 
 
 def take(name: str, rows: list[work.Row], onward: str, dose: float | None = None) -> None:
-    """Callback: the formula takes the bench, at the ``dose`` that carries the same active mass; ``onward`` names a screen."""
+    """Callback: the formula takes the bench, at the ``dose`` that carries the same active mass;
+    ``onward`` names a screen."""
     old = common.titled(work.state()["name"])
     moved = (
         f" Its dose goes from {work.setting('dose'):g} to {dose:g} %, which carries the same." if dose else ""
@@ -192,7 +196,7 @@ def mark(line: Mapping[str, Any]) -> str:
     return "▲ more" if after > before else "▼ less"
 
 
-def _lines(answer: Mapping[str, Any], accord: Accord) -> None:
+def _lines(answer: Mapping[str, Any]) -> None:
     marks = [mark(line) for line in answer["lines"]]
     order = sorted(range(len(marks)), key=lambda i: (marks[i] == "= kept", i))
     rows = []
@@ -221,7 +225,8 @@ def _lines(answer: Mapping[str, Any], accord: Accord) -> None:
     if abs(after - before) > 1e-9 * max(before, 1.0):
         dose, dose_after = answer["dose_pct"], answer["dose_after_pct"]
         same = (
-            f"; {common.figure(dose_after, 4)} % of the product then carries what {common.figure(dose, 4)} % did"
+            f"; {common.figure(dose_after, 4)} % of the product then carries what {common.figure(dose, 4)}"
+            " % did"
             if dose and dose_after
             else ""
         )
@@ -263,7 +268,8 @@ def _smell(lib: Library, accord: Accord, found: Any) -> None:
         f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in STAGES
     )
     st.caption(
-        f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}. Right of the stroke is more than before, left and hatched is less.",
+        f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}. Right of the stroke is more than"
+        " before, left and hatched is less.",
         help=word("match"),
     )
 
@@ -283,18 +289,23 @@ def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
     )
     shown = [
         {
-            "what": common.name_of(lib, row["substance"]), "set": common.set_title(lib, row["limit_set"]), "limit": row["limit_pct"],
-            "before": row["before_pct"], "found": row["after_pct"], "ok": row["ok_after"],
+            "what": common.name_of(lib, row["substance"]),
+            "set": common.set_title(lib, row["limit_set"]),
+            "limit": row["limit_pct"],
+            "before": row["before_pct"],
+            "found": row["after_pct"],
+            "ok": row["ok_after"],
         }
         for row in worst
-    ]  # fmt: skip
+    ]
     bars.limits(shown[:8], "Limits before and after, the worst first")
     if len(shown) > 8:
         with st.expander(f"The other {count(len(shown) - 8, 'limit')}"):
             bars.limits(shown[8:], "The other limits")
     bases = ", ".join(BASIS.get(basis, basis) for basis in dict.fromkeys(row["basis"] for row in rows))
     st.caption(
-        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither fine nor broken."
+        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither fine nor"
+        " broken."
     )
 
 
@@ -326,7 +337,8 @@ def _ways(answer: Mapping[str, Any], within: bool | None) -> None:
         cost = answer["cost_per_gram"]
         if cost["before"] is not None or cost["after"] is not None:
             st.markdown(
-                f"Cost in the shelf's currency, for one gram: {common.figure(cost['before'])} before, {common.figure(cost['after'])} after."
+                f"Cost in the shelf's currency, for one gram: {common.figure(cost['before'])} before,"
+                f" {common.figure(cost['after'])} after."
             )
 
 
@@ -341,7 +353,10 @@ def _rivals(lib: Library, answer: Mapping[str, Any]) -> None:
         new = listed([common.name_of(lib, id) for id in rival["new"]])
         said = RIVALS.get(rival["name"], rival["name"].replace("_", " "))
         with st.container(horizontal=True, gap="small", key=f"entry-rival-{place}"):
-            line = f"Rival, {common.md(said)}: **{VERDICTS[rival['verdict']].lower()}, match {rival['match']['overall']:.2f}**"
+            line = (
+                f"Rival, {common.md(said)}: **{VERDICTS[rival['verdict']].lower()}, match"
+                f" {rival['match']['overall']:.2f}**"
+            )
             with st.expander(f"{line}{f' · {common.md(new)}' if new else ''}"):
                 rows = [
                     (

@@ -1,6 +1,8 @@
-"""Pictures made of the page itself: bars in tables, a route plan, small multiples; each figure stands beside its bar.
+"""Pictures made of the page itself: bars in tables, a route plan, small multiples; each figure stands
+beside its bar.
 
-No drawing library is loaded: they are there at once, follow the theme, print, and read as tables do. What differs in colour differs in
+No drawing library is loaded: they are there at once, follow the theme, print, and read as tables do. What
+differs in colour differs in
 pattern or sign as well.
 """
 
@@ -42,7 +44,8 @@ def _middle() -> str:
 
 
 def differences(rows: Sequence[tuple[str, Mapping[str, float]]], stages: Sequence[str], label: str) -> None:
-    """Share of the smell after minus before, in points of a hundred, stage by stage on one scale; right is more, left is less."""
+    """Share of the smell after minus before, in points of a hundred, stage by stage on one scale; right
+    is more, left is less."""
     most = max((abs(value) for _, found in rows for value in found.values()), default=0.0) or 1.0
     head = "".join(f'<th scope="col" colspan="2">{safe(stage)}</th>' for stage in stages)
     body = []
@@ -56,11 +59,13 @@ def differences(rows: Sequence[tuple[str, Mapping[str, float]]], stages: Sequenc
             end = 0.5 + 0.5 * value / most
             sign = f"{100 * value:+.0f}".replace("-", "−") if abs(value) >= 0.005 else "0"
             cells.append(
-                f'<td class="num">{sign}</td><td>{_bar(0.5, end, "less" if value < 0 else "", _middle())}</td>'
+                f'<td class="num">{sign}</td>'
+                f"<td>{_bar(0.5, end, 'less' if value < 0 else '', _middle())}</td>"
             )
         body.append(f'<tr><th scope="row">{safe(name)}</th>{"".join(cells)}</tr>')
     _show(
-        f'<table class="bars"><thead><tr><th scope="col">of the smell [points of 100]</th>{head}</tr></thead><tbody>{"".join(body)}</tbody></table>',
+        '<table class="bars"><thead><tr><th scope="col">of the smell [points of'
+        f" 100]</th>{head}</tr></thead><tbody>{''.join(body)}</tbody></table>",
         label,
     )
 
@@ -69,19 +74,25 @@ def shares(rows: Sequence[tuple[str, float, float]], old: str, new: str, label: 
     """Shares of the smell of two materials, a pair of bars a descriptor."""
     most = max((max(a, b) for _, a, b in rows), default=0.0) or 1.0
     body = "".join(
-        f'<tr><th scope="row">{safe(name)}</th><td class="num">{100 * a:.0f} %</td><td>{_bar(0, a / most, "haze")}</td><td class="num">{100 * b:.0f} %</td><td>{_bar(0, b / most)}</td></tr>'
+        f'<tr><th scope="row">{safe(name)}</th><td class="num">{100 * a:.0f}'
+        f' %</td><td>{_bar(0, a / most, "haze")}</td><td class="num">{100 * b:.0f}'
+        f" %</td><td>{_bar(0, b / most)}</td></tr>"
         for name, a, b in rows
     )
     _show(
-        f'<table class="bars"><thead><tr><th scope="col">smells of</th><th scope="col" colspan="2">{safe(old)}</th><th scope="col" colspan="2">{safe(new)}</th></tr></thead><tbody>{body}</tbody></table>',
+        '<table class="bars"><thead><tr><th scope="col">smells of</th><th scope="col"'
+        f' colspan="2">{safe(old)}</th><th scope="col"'
+        f' colspan="2">{safe(new)}</th></tr></thead><tbody>{body}</tbody></table>',
         label,
     )
 
 
 def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
-    """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for what is forbidden or unknown.
+    """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for
+    what is forbidden or unknown.
 
-    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where something changed, ``before``;
+    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where
+    something changed, ``before``;
     ``words`` say a limit that is no percentage, ``state`` where it stands.
     """
     moved = any("before" in row for row in rows)
@@ -110,11 +121,16 @@ def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
             said = safe(row.get("words") or ("none allowed" if limit == 0 else "no figure"))
         before = f'<td class="num">{figure(row.get("before"))} %</td>' if moved else ""
         body.append(
-            f'<tr><th scope="row">{safe(row["what"])}</th>{before}<td class="num">{figure(found)} %</td><td>{bar}</td><td class="num">{said}</td><td>{mark}</td><td class="wide">{safe(row["set"])}</td></tr>'
+            f'<tr><th scope="row">{safe(row["what"])}</th>{before}<td class="num">{figure(found)}'
+            f' %</td><td>{bar}</td><td class="num">{said}</td><td>{mark}</td><td'
+            f' class="wide">{safe(row["set"])}</td></tr>'
         )
     first = '<th scope="col" class="num">before</th>' if moved else ""
     _show(
-        f'<table class="bars"><thead><tr><th scope="col">limit on</th>{first}<th scope="col" class="num">{"after" if moved else "found"}</th><th scope="col">used (the stroke is the limit)</th><th scope="col" class="num">limit</th><th scope="col">state</th><th scope="col" class="wide">set</th></tr></thead><tbody>{"".join(body)}</tbody></table>',
+        f'<table class="bars"><thead><tr><th scope="col">limit on</th>{first}<th scope="col"'
+        f' class="num">{"after" if moved else "found"}</th><th scope="col">used (the stroke is the'
+        ' limit)</th><th scope="col" class="num">limit</th><th scope="col">state</th><th scope="col"'
+        f' class="wide">set</th></tr></thead><tbody>{"".join(body)}</tbody></table>',
         label,
     )
 
@@ -124,23 +140,34 @@ def growth(
 ) -> None:
     """One bar a row, from nothing: (name, value, words)."""
     body = "".join(
-        f'<tr><th scope="row">{safe(name)}</th><td class="num">{value:.2f}</td><td>{_bar(0, min(value / of, 1.0) if of else 0.0)}</td><td class="wide">{safe(words)}</td></tr>'
+        f'<tr><th scope="row">{safe(name)}</th><td'
+        f' class="num">{value:.2f}</td><td>{_bar(0, min(value / of, 1.0) if of else 0.0)}</td><td'
+        f' class="wide">{safe(words)}</td></tr>'
         for name, value, words in rows
     )
     _show(
-        f'<table class="bars"><thead><tr><th scope="col">{safe(heads[0])}</th><th scope="col" class="num" colspan="2">{safe(heads[1])}</th><th scope="col" class="wide">{safe(heads[2])}</th></tr></thead><tbody>{body}</tbody></table>',
+        f'<table class="bars"><thead><tr><th scope="col">{safe(heads[0])}</th><th scope="col" class="num"'
+        f' colspan="2">{safe(heads[1])}</th><th scope="col"'
+        f' class="wide">{safe(heads[2])}</th></tr></thead><tbody>{body}</tbody></table>',
         label,
     )
 
 
 def nearer(rows: Sequence[tuple[str, float, float]], heads: tuple[str, str], label: str) -> None:
-    """What was and what it becomes on one track: (name, before, after), 0 to 1; the stroke is before, the bar what is won."""
-    body = "".join(
-        f'<tr><th scope="row">{safe(name)}</th><td class="num">{a:.2f}</td><td>{_bar(a, b, "less" if b < a else "", f"""<b style="left:{100 * a:.1f}%"></b>""")}</td><td class="num">{b:.2f}</td></tr>'
-        for name, a, b in rows
-    )
+    """What was and what it becomes on one track: (name, before, after), 0 to 1; the stroke is before, the bar
+    what is won."""
+
+    def row(name: str, before: float, after: float) -> str:
+        stroke = f'<b style="left:{100 * before:.1f}%"></b>'
+        bar = _bar(before, after, "less" if after < before else "", stroke)
+        cells = f'<td class="num">{before:.2f}</td><td>{bar}</td><td class="num">{after:.2f}</td>'
+        return f'<tr><th scope="row">{safe(name)}</th>{cells}</tr>'
+
+    body = "".join(row(*one) for one in rows)
     _show(
-        f'<table class="bars"><thead><tr><th scope="col">accord</th><th scope="col" class="num">{safe(heads[0])}</th><th scope="col">match, 0 to 1</th><th scope="col" class="num">{safe(heads[1])}</th></tr></thead><tbody>{body}</tbody></table>',
+        '<table class="bars"><thead><tr><th scope="col">accord</th><th scope="col"'
+        f' class="num">{safe(heads[0])}</th><th scope="col">match, 0 to 1</th><th scope="col"'
+        f' class="num">{safe(heads[1])}</th></tr></thead><tbody>{body}</tbody></table>',
         label,
     )
 
@@ -151,19 +178,23 @@ def multiples(panels: Sequence[tuple[str, Sequence[tuple[str, float, str]]]], la
     found = []
     for title, rows in panels:
         body = "".join(
-            f'<tr><th scope="row">{safe(name)}</th><td class="num">{figure(value, 3)}</td><td>{_bar(0, value / most)}</td><td>{safe(said)}</td></tr>'
+            f'<tr><th scope="row">{safe(name)}</th><td'
+            f' class="num">{figure(value, 3)}</td><td>{_bar(0, value / most)}</td><td>{safe(said)}</td></tr>'
             for name, value, said in rows
         )
         found.append(
-            f'<div class="panel"><h4>{safe(title)}</h4><table class="bars"><tbody>{body}</tbody></table></div>'
+            f'<div class="panel"><h4>{safe(title)}</h4><table'
+            f' class="bars"><tbody>{body}</tbody></table></div>'
         )
     _show(f'<div class="panels">{"".join(found)}</div>', label)
 
 
 def route(lines: Sequence[str], stops: Sequence[Sequence[int]]) -> tuple[str, int]:
-    """The drawing of a route plan and its width in pixels: a line a word, a stop a material, from top to bottom.
+    """The drawing of a route plan and its width in pixels: a line a word, a stop a material, from top
+    to bottom.
 
-    Names stand beside it. ``stops`` gives for each stop the numbers of the lines that call there; a bar joins the lines where they meet.
+    Names stand beside it. ``stops`` gives for each stop the numbers of the lines that call there; a bar
+    joins the lines where they meet.
     """
     wide, tall = GAP * len(lines) + 12, STEP * (len(stops) + 1)
     out = [f'<div aria-hidden="true" style="position:relative;width:{wide}px;height:{tall}px">']
@@ -187,7 +218,10 @@ def route(lines: Sequence[str], stops: Sequence[Sequence[int]]) -> tuple[str, in
         if len(on) > 1:
             box(14 + GAP * min(on), y - 2, GAP * (max(on) - min(on)), 4, "background:var(--ink)")
         for number in on:
-            ring = "box-sizing:border-box;border-radius:50%;background:var(--paper);border:2.5px solid var(--ink)"
+            ring = (
+                "box-sizing:border-box;border-radius:50%;background:var(--paper);border:2.5px solid"
+                " var(--ink)"
+            )
             box(14 + GAP * number - 8, y - 8, 16, 16, ring)
     return "".join([*out, "</div>"]), wide
 
@@ -197,9 +231,11 @@ def way(steps: Sequence[tuple[str, str, str]], label: str) -> None:
     out = []
     for name, kind, tie in steps:
         out.append(
-            f"<li><b>{safe(name)}</b> <small>{safe(kind)}</small>{f'<br><em>{safe(tie)}</em>' if tie else ''}</li>"
+            f"<li><b>{safe(name)}</b>"
+            f" <small>{safe(kind)}</small>{f'<br><em>{safe(tie)}</em>' if tie else ''}</li>"
         )
     _show(
-        f'<ol style="list-style:none;border-left:6px solid {LINE_COLOURS[0]};padding-left:1rem;margin:.2rem 0 .6rem .6rem;line-height:1.6">{"".join(out)}</ol>',
+        f'<ol style="list-style:none;border-left:6px solid {LINE_COLOURS[0]};padding-left:1rem;margin:.2rem 0'
+        f' .6rem .6rem;line-height:1.6">{"".join(out)}</ol>',
         label,
     )

@@ -1,4 +1,5 @@
-"""What all screens share: the library, the title line, the two containers, errors, tables, sources and downloads."""
+"""What all screens share: the library, the title line, the two containers, errors, tables, sources and
+downloads."""
 
 from __future__ import annotations
 
@@ -8,6 +9,7 @@ import re
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -15,7 +17,6 @@ import streamlit as st
 from .. import figures
 from ..errors import SubstituteError, TableError
 from . import work
-from .style import STYLE
 from .words import BASIS
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from ..library import Library
 
 FLUSH_S = 0.03
+STYLE = Path(__file__).with_name("style.css").read_text(encoding="utf-8")
 HTML_TYPE, CSV_TYPE = "text/html", "text/csv"
 WHOLE = ("CAS", "set", "state", "change")
 
@@ -78,7 +80,8 @@ def question() -> Any:
 
 @contextmanager
 def answer() -> Iterator[None]:
-    """The container of what is answered: faults of the input are shown in it, and what was taken over stands first."""
+    """The container of what is answered: faults of the input are shown in it, and what was taken over
+    stands first."""
     with st.container(key="answer"):
         taken()
         try:
@@ -132,7 +135,8 @@ def fault(error: SubstituteError | str) -> None:
 
 
 def remembered(name: str, made_of: Any, compute: Callable[[], Any]) -> Any:
-    """The answer to a question, worked out again only when ``made_of`` changes; the last six are kept in this window alone."""
+    """The answer to a question, worked out again only when ``made_of`` changes; the last six are kept
+    in this window alone."""
     kept: list[tuple[Any, Any]] = st.session_state.setdefault(f"answer_{name}", [])
     for asked, found in kept:
         if asked == made_of:
@@ -143,7 +147,7 @@ def remembered(name: str, made_of: Any, compute: Callable[[], Any]) -> Any:
     return found
 
 
-# -- tables, sources, downloads ------------------------------------------------------------------------------------------
+# -- tables, sources, downloads ------------------------------------------------------------------------------
 
 
 def figure(value: Any, digits: int = 3) -> str:
@@ -162,7 +166,8 @@ def table(
 ) -> None:
     """A plain table for eyes, screen readers and printers; numbers to the right.
 
-    On a phone's width every row becomes a block of its own, or, if ``slim``, stays a row without the columns named in ``wide``.
+    On a phone's width every row becomes a block of its own, or, if ``slim``, stays a row without the
+    columns named in ``wide``.
     Text is shown as it is; ``alt`` names the table; ``classes`` gives each row a class.
     """
     rows = [list(row) for row in rows]
@@ -185,7 +190,9 @@ def table(
         body.append(f"<tr{marked}>{''.join(cells)}</tr>")
     way = "slim" if slim else "blocks"
     st.html(
-        f'<div class="sheet {way}" role="region" tabindex="0" aria-label="{html.escape(alt)}"><table><thead><tr>{head}</tr></thead><tbody>{"".join(body)}</tbody></table></div>'
+        f'<div class="sheet {way}" role="region" tabindex="0"'
+        f' aria-label="{html.escape(alt)}"><table><thead><tr>{head}</tr></thead>'
+        f"<tbody>{''.join(body)}</tbody></table></div>"
     )
 
 
@@ -289,7 +296,8 @@ def titled(stem: str) -> str:
 
 
 def set_title(lib: Library, id: str) -> str:
-    """A limit set's name for reading, short enough for a table: without what is added in brackets or after a colon."""
+    """A limit set's name for reading, short enough for a table: without what is added in brackets or
+    after a colon."""
     found = lib.tables.limit_sets.get(id)
     return re.split(r"\s*[(:]", found.title)[0] if found else id
 

@@ -1,4 +1,5 @@
-"""Many accords at once: the demo's, or a person's own files or folder; copies stand beside each other only while they are read."""
+"""Many accords at once: the demo's, or a person's own files or folder; copies stand beside each other only
+while they are read."""
 
 from __future__ import annotations
 
@@ -23,7 +24,8 @@ SOURCES = ["The demo's", "My files", "My folder"]
 
 @dataclass(frozen=True)
 class Pile:
-    """What was picked: ``key`` tells one pick from another, ``files`` are uploads, none for the demo's folder."""
+    """What was picked: ``key`` tells one pick from another, ``files`` are uploads, none for the demo's
+    folder."""
 
     key: tuple[Any, ...]
     called: str
@@ -33,7 +35,8 @@ class Pile:
 
     @contextmanager
     def placed(self) -> Iterator[Path]:
-        """A folder that holds them, or the file itself if it is one long file of many accords; gone afterwards."""
+        """A folder that holds them, or the file itself if it is one long file of many accords; gone
+        afterwards."""
         if not self.files:
             yield self.demo
             return
@@ -61,7 +64,10 @@ def pick(lib: Library, key: str) -> Pile | None:
         horizontal=True,
         key=f"{key}_from",
         persist_state="session",
-        help="CSV or XLSX files with the columns material and parts, one accord each; or one long file with a column accord besides.",
+        help=(
+            "CSV or XLSX files with the columns material and parts, one accord each; or one long file with a"
+            " column accord besides."
+        ),
     )
     if source == SOURCES[0]:
         return Pile(("demo", lib.tables.digest), "the demo", lib.demo / "accords")

@@ -1,4 +1,5 @@
-"""Fields tied to settings, and the one box that takes every name: what is typed is ranked as ``find`` ranks it, Enter takes the best."""
+"""Fields tied to settings, and the one box that takes every name: what is typed is ranked as ``find`` ranks
+it, Enter takes the best."""
 
 from __future__ import annotations
 
@@ -30,12 +31,13 @@ def field(widget: Callable[..., Any], label: str, name: str, **options: Any) -> 
     return widget(label, key=key, on_change=work.keep, args=(name,), **options)
 
 
-# -- names ---------------------------------------------------------------------------------------------------------------
+# -- names ---------------------------------------------------------------------------------------------------
 
 
 @st.cache_resource(show_spinner=False)
 def _options(_lib: Library, digest: str, words: bool, all_materials: bool) -> list[str]:
-    """Every name, then every other name and CAS number with the name it stands for."""
+    """Every name, then every other name and CAS number with the name it stands for, by the ``digest``."""
+    del digest
     materials = [m for m in _lib.tables.materials.values() if m.stocked or all_materials]
     names = sorted((m.name for m in materials), key=str.casefold)
     if words:
@@ -51,7 +53,8 @@ def options(lib: Library, *, words: bool = False, everything: bool = False) -> l
 
 
 def best(lib: Library, text: str, *, words: bool = False) -> tuple[str, list[str]]:
-    """(name, other names) that what was typed most likely means, as ``find`` reads it; '' where nothing is like it."""
+    """(name, other names) that what was typed most likely means, as ``find`` reads it; '' where nothing
+    is like it."""
     text = text.rpartition(TIE)[2].strip()
     if not text:
         return "", []
@@ -105,7 +108,7 @@ def pick(label: str, name: str, lib: Library, *, words: bool = False, help: str 
     return found or ""
 
 
-def meant(lib: Library, name: str, words: bool = False) -> None:
+def meant(name: str) -> None:
     """Under the question: what the typed text was taken for, and what else it may have meant."""
     said = st.session_state.get(f"meant_{name}")
     if not said or work.setting(name) != (said[1] or said[0]):
@@ -128,7 +131,7 @@ def _suggested(name: str, other: str) -> None:
     st.session_state[f"meant_{name}"] = None
 
 
-# -- product, reason, shelf ----------------------------------------------------------------------------------------------
+# -- product, reason, shelf ----------------------------------------------------------------------------------
 
 
 def product_names(lib: Library) -> dict[str, str]:
@@ -158,7 +161,8 @@ def situation(lib: Library) -> str:
 
 
 def product_fields(lib: Library, *, needed: bool = False) -> dict[str, Any]:
-    """Product, dose and market, folded to a line that says them; the options for the library, empty without a product."""
+    """Product, dose and market, folded to a line that says them; the options for the library, empty
+    without a product."""
     ids = product_ids(lib)[1:] if needed else product_ids(lib)
     if work.setting("product") not in ids:
         work.put(product="fine-fragrance" if needed and "fine-fragrance" in ids else ids[0])
@@ -170,9 +174,16 @@ def product_fields(lib: Library, *, needed: bool = False) -> dict[str, Any]:
             st.selectbox, "Goes into", "product", options=ids, format_func=lambda id: called.get(id, id)
         )
         dose = field(
-            st.number_input, "Dose [% of the product]", "dose", min_value=0.0001, max_value=100.0, format="%g", step=1.0,
-            help=word("dose"), disabled=not product,
-        )  # fmt: skip
+            st.number_input,
+            "Dose [% of the product]",
+            "dose",
+            min_value=0.0001,
+            max_value=100.0,
+            format="%g",
+            step=1.0,
+            help=word("dose"),
+            disabled=not product,
+        )
         market = field(
             st.selectbox, "Market", "market", options=markets(lib), help=word("market"), disabled=not product
         )

@@ -1,8 +1,11 @@
 """Where work stays between visits: the person's own browser, and nowhere else.
 
-Why the browser and not a file beside the server: a formula is a secret, the server holds no accounts, and a browser's store belongs to
-one person on one machine. A tab's own store comes first, so that two tabs don't mix; a new tab goes on with the last work of any. A
-cookie without content says on the first run that something is kept, so that a first visit never waits for an answer. ``Store`` is the
+Why the browser and not a file beside the server: a formula is a secret, the server holds no accounts, and a
+browser's store belongs to
+one person on one machine. A tab's own store comes first, so that two tabs don't mix; a new tab goes on with
+the last work of any. A
+cookie without content says on the first run that something is kept, so that a first visit never waits for
+an answer. ``Store`` is the
 seam: a bench book may take the browser's place.
 """
 
@@ -25,10 +28,13 @@ export default function(component) {
   const { data, setTriggerValue } = component;
   const slot = 'substitute.work', cookie = data.cookie + '=';
   const open = (store) => { try { return window[store].getItem(slot) || ''; } catch (_) { return ''; } };
-  const put = (store, text) => { try { text ? window[store].setItem(slot, text) : window[store].removeItem(slot); } catch (_) {} };
+  const put = (store, text) => {
+    try { text ? window[store].setItem(slot, text) : window[store].removeItem(slot); } catch (_) {}
+  };
   if (data.ask) { setTriggerValue('found', open('sessionStorage') || open('localStorage') || '-'); return; }
   for (const store of ['sessionStorage', 'localStorage']) put(store, data.text);
-  document.cookie = cookie + (data.text ? 'kept; max-age=31536000' : '; max-age=0') + '; path=/; samesite=strict';
+  const age = data.text ? 'kept; max-age=31536000' : '; max-age=0';
+  document.cookie = cookie + age + '; path=/; samesite=strict';
 }
 """
 

@@ -1,4 +1,5 @@
-"""Neighbours: a route plan of what lies near a material, word or constituent; every stop can be travelled to."""
+"""Neighbours: a route plan of what lies near a material, word or constituent; every stop can be travelled
+to."""
 
 from __future__ import annotations
 
@@ -50,7 +51,7 @@ def show() -> None:
     with common.answer():
         for text in complaints:
             common.fault(text)
-        fields.meant(lib, "of", words=True)
+        fields.meant("of")
         if not of:
             common.headline("Near what?")
             common.following("type a material, a word for a smell or a constituent above.")
@@ -97,7 +98,8 @@ def _answer(lib: Library, found: Mapping[str, Any]) -> None:
 def plan(
     lib: Library, of: Mapping[str, Any], near: Sequence[Mapping[str, Any]]
 ) -> tuple[list[str], list[tuple[Mapping[str, Any], list[int]]]]:
-    """(words that are lines, (stop, the lines that call there)): only the lines of the one asked about, the nearest stop first."""
+    """(words that are lines, (stop, the lines that call there)): only the lines of the one asked about,
+    the nearest stop first."""
     known, names = lib.tables.profiles, lib.tables.descriptors
     if of["kind"] == "descriptor":
         own = {of["id"]: 11.0}
@@ -145,11 +147,13 @@ def _route(of: Mapping[str, Any], lines: list[str], stops: list[tuple[Mapping[st
                     lines_here = changes + ", ".join(str(number + 1) for number in on)
                     words = ", ".join(one["shared"])
                     st.html(
-                        f'<div class="stop-words"><b>{one["similarity"]:.2f}</b> {common.safe(common.unbroken_join([lines_here, words]))}</div>',
+                        f'<div class="stop-words"><b>{one["similarity"]:.2f}</b>'
+                        f" {common.safe(common.unbroken_join([lines_here, words]))}</div>",
                         width="stretch",
                     )
     st.caption(
-        f"Each word for the smell of {common.md(of['name'])} is a line, each material a stop, the likest first; a bar joins the lines that meet at a stop. The figure is the likeness, 0 to 1."
+        f"Each word for the smell of {common.md(of['name'])} is a line, each material a stop, the likest"
+        " first; a bar joins the lines that meet at a stop. The figure is the likeness, 0 to 1."
     )
 
 

@@ -1,4 +1,5 @@
-"""Plan: what the shelf makes, what to buy, what to start from; and for one accord what would lift it, and sheets for a lesson."""
+"""Plan: what the shelf makes, what to buy, what to start from; and for one accord what would lift it, and
+sheets for a lesson."""
 
 from __future__ import annotations
 
@@ -85,7 +86,8 @@ def _shelf(lib: Library, pile: dropped.Pile, wish: str) -> None:
     if job is None:
         common.headline(f"{count(len(many), 'accord')} of {pile.called}, each adjusted for real")
         common.following(
-            "work it out; about half a minute for sixty accords. It can be stopped, and goes on while you look elsewhere."
+            "work it out; about half a minute for sixty accords. It can be stopped, and goes on while you"
+            " look elsewhere."
         )
         st.button(
             "Work it out",
@@ -131,10 +133,11 @@ def _answer(lib: Library, found: Any, wish: str) -> None:
         names = listed([one["name"] for one in answer["buy"]], 3)
         common.headline(
             f"Buy {names}" if names else "Nothing that could be bought would help these accords",
-            f"mean match {cover['verified_before']:.2f} → {cover['verified_after']:.2f} of 1 over {count(number, 'accord')}, each adjusted for real",
+            f"mean match {cover['verified_before']:.2f} → {cover['verified_after']:.2f} of 1 over"
+            f" {count(number, 'accord')}, each adjusted for real",
         )
         common.following("smell before you buy; choices are made by a model of coverage.")
-        _buy(lib, answer)
+        _buy(answer)
     if answer["curve"]:
         _curve(lib, answer)
     _makes(lib, answer, wish)
@@ -202,7 +205,7 @@ def _lacks(lib: Library, made: Mapping[str, Any]) -> str:
     return listed(lacks, 2) + (f"; by {listed(by, 2)}" if by else "")
 
 
-def _buy(lib: Library, answer: Mapping[str, Any]) -> None:
+def _buy(answer: Mapping[str, Any]) -> None:
     if not answer["buy"]:
         return
     st.header("What each bottle brings nearer", anchor=False)
@@ -225,7 +228,8 @@ def _buy(lib: Library, answer: Mapping[str, Any]) -> None:
     if answer["proved"] is not None:
         gap = f", {answer['gap']:.4f} better than picking one after another" if answer["gap"] else ""
         st.caption(
-            f"{'Proved to be the best choice of this size by the model' if answer['proved'] else 'The best choice found; not proved'}{gap}."
+            ("Proved to be the best choice of this size by the model" if answer["proved"] else "Not proved")
+            + f"{gap}."
         )
 
 
@@ -237,7 +241,7 @@ def _curve(lib: Library, answer: Mapping[str, Any]) -> None:
     bars.growth(rows, ("added", "coverage, 0 to 1", ""), "Coverage by number of materials")
 
 
-# -- one accord ----------------------------------------------------------------------------------------------------------
+# -- one accord ----------------------------------------------------------------------------------------------
 
 
 def _one(lib: Library, accord: Accord) -> None:
@@ -262,7 +266,8 @@ def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
     for place, one in enumerate(offered, 1):
         with st.container(horizontal=True, gap="small", key=f"entry-lift-{place}"):
             with st.expander(
-                f"**{common.md(one['name'])}** · {common.figure(one['parts'])} parts · match {one['match']:.2f}"
+                f"**{common.md(one['name'])}** · {common.figure(one['parts'])} parts · match"
+                f" {one['match']:.2f}"
             ):
                 st.markdown(common.md(one["why"]))
                 for law in one["law"]:
@@ -276,7 +281,10 @@ def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
     common.cautions(
         [
             *found["notes"],
-            "How far a material spreads in a room is not modelled; the model says how little is enough and that the character stays.",
+            (
+                "How far a material spreads in a room is not modelled; the model says how little is enough"
+                " and that the character stays."
+            ),
         ]
     )
     common.sources(lib, *common.material_sources(lib, [one["id"] for one in offered]))

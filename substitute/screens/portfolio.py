@@ -1,4 +1,5 @@
-"""Many accords against the rules: one row an accord, the worst first; what a newer set changes; mending one by one or all."""
+"""Many accords against the rules: one row an accord, the worst first; what a newer set changes; mending one
+by one or all."""
 
 from __future__ import annotations
 
@@ -103,7 +104,8 @@ def _answer(
 
 
 def _by_accord(breaches: Sequence[Mapping[str, Any]]) -> dict[str, list[Mapping[str, Any]]]:
-    """Breaches by accord, the worst accord first: what is forbidden, then by how many times the limit is used."""
+    """Breaches by accord, the worst accord first: what is forbidden, then by how many times the limit
+    is used."""
     found: dict[str, list[Mapping[str, Any]]] = {}
     for one in breaches:
         found.setdefault(one["accord"], []).append(one)
@@ -129,9 +131,18 @@ def _rows(lib: Library, pile: dropped.Pile, broken: dict[str, list[Mapping[str, 
             if folded.open:
                 with folded:
                     bars.limits(
-                        [{"what": n, "set": common.set_title(lib, row["limit_set"]), "limit": row["limit_pct"], "found": row["found_pct"], "ok": False} for n, row in zip(names, rows)],
+                        [
+                            {
+                                "what": n,
+                                "set": common.set_title(lib, row["limit_set"]),
+                                "limit": row["limit_pct"],
+                                "found": row["found_pct"],
+                                "ok": False,
+                            }
+                            for n, row in zip(names, rows)
+                        ],
                         f"What breaks in {name}",
-                    )  # fmt: skip
+                    )
             st.button("mend this", key=f"use-accord-{place}", on_click=_mend_one, args=(lib, pile, name))
     if len(broken) > most:
         st.button(
@@ -169,13 +180,14 @@ def _mend_one(lib: Library, pile: dropped.Pile, name: str) -> None:
     work.go("adjust", because="limit")
 
 
-# -- mending all ---------------------------------------------------------------------------------------------------------
+# -- mending all ---------------------------------------------------------------------------------------------
 
 
 def _mend_all(
     lib: Library, pile: dropped.Pile, options: dict[str, Any], made_of: tuple[Any, ...], names: list[str]
 ) -> None:
-    """Mend what is broken, one after another: what is done stays done when it is stopped, and goes on from there."""
+    """Mend what is broken, one after another: what is done stays done when it is stopped, and goes on
+    from there."""
     done: dict[str, Any] = st.session_state.setdefault("mended", {}).setdefault(made_of, {})
     left = [name for name in names if name not in done]
     job = slow.job("mend", made_of)
@@ -257,7 +269,8 @@ def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
             changed = [line for line in one["answer"]["lines"] if line["parts_before"] != line["parts_after"]]
             with st.container(horizontal=True, gap="small", key=f"entry-mended-{place}"):
                 with st.expander(
-                    f"✓ **{common.md(common.titled(name))}** · match {one['answer']['match']['overall']:.2f} · {count(len(changed), 'line')} moved"
+                    f"✓ **{common.md(common.titled(name))}** · match {one['answer']['match']['overall']:.2f}"
+                    f" · {count(len(changed), 'line')} moved"
                 ):
                     rows = [
                         (
@@ -300,7 +313,7 @@ def _archive(good: Mapping[str, Any]) -> bytes:
     return out.getvalue()
 
 
-# -- what a newer set changes --------------------------------------------------------------------------------------------
+# -- what a newer set changes --------------------------------------------------------------------------------
 
 
 def _limit(value: float | None, stated: bool) -> str:
@@ -314,7 +327,8 @@ def changes(lib: Library, answer: Mapping[str, Any]) -> None:
     st.header("What the newer set changes", anchor=False)
     moved = [row for row in answer["changed_limits"] if any(row[kind] for kind in CHANGES)]
     st.markdown(
-        f"Since {common.md(common.set_title(lib, answer['since']))} {len(answer['changed_limits'])} limits differ; {len(moved)} of them matter here."
+        f"Since {common.md(common.set_title(lib, answer['since']))} {len(answer['changed_limits'])} limits"
+        f" differ; {len(moved)} of them matter here."
     )
     if answer["changes"]:
         rows = [

@@ -41,7 +41,8 @@ def show() -> None:
             else:
                 common.headline("What does the nose say?", "of the accord as it was weighed")
                 common.following(
-                    "name what is too strong or too weak above; lines without a verdict give way so that the total stays."
+                    "name what is too strong or too weak above; lines without a verdict give way so that the"
+                    " total stays."
                 )
         _log()
 
@@ -145,7 +146,8 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
     for text in answer["warnings"]:
         st.warning(common.md(text))
     st.caption(
-        "Masking by the other lines is not modelled: smell the whole again. A step of one perceived degree is about 1.9 times the amount (common practice, no source)."
+        "Masking by the other lines is not modelled: smell the whole again. A step of one perceived degree is"
+        " about 1.9 times the amount (common practice, no source)."
     )
 
 

@@ -1,4 +1,5 @@
-"""Rules: where the accord stands in a product, what a new set changes, how to mend it; and many accords at once."""
+"""Rules: where the accord stands in a product, what a new set changes, how to mend it; and many accords at
+once."""
 
 from __future__ import annotations
 
@@ -81,16 +82,23 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
     said = [
         count(len(chosen), "chosen set") if chosen else "all sets in force",
         f"on {work.setting('on')}" if work.setting("on") else "",
-        f"compared with {sets[work.setting('since')].title.split('(')[0].strip()}"
-        if work.setting("since")
-        else "",
+        (
+            f"compared with {sets[work.setting('since')].title.split('(')[0].strip()}"
+            if work.setting("since")
+            else ""
+        ),
     ]
     with st.popover(", ".join(filter(None, said))):
         known = [id for id, one in sets.items() if one.market in ("worldwide", options["market"])]
         chosen = st.multiselect(
-            "Sets of limits that count", known, key="rules_sets", placeholder="all in force", format_func=lambda id: sets[id].title, persist_state="session",
+            "Sets of limits that count",
+            known,
+            key="rules_sets",
+            placeholder="all in force",
+            format_func=lambda id: sets[id].title,
+            persist_state="session",
             help="Empty: all sets of this market in force on the day, the strictest governs.",
-        )  # fmt: skip
+        )
         on = fields.field(
             st.text_input,
             "On the day [YYYY-MM-DD, empty is today]",
@@ -99,12 +107,20 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
             max_chars=10,
         )
         since = fields.field(
-            st.selectbox, "Show what changed since", "since", options=["", *older],
-            format_func=lambda id: f"{sets[id].title} (now {sets[older[id]].title.split('(')[0].strip()})" if id else "– no comparison –",
+            st.selectbox,
+            "Show what changed since",
+            "since",
+            options=["", *older],
+            format_func=lambda id: (
+                f"{sets[id].title} (now {sets[older[id]].title.split('(')[0].strip()})"
+                if id
+                else "– no comparison –"
+            ),
             help="Only sets that a set in force took the place of.",
-        )  # fmt: skip
+        )
         st.caption(
-            "Your own limits: put a limits.csv with official figures into a folder of your own tables and start the app with it."
+            "Your own limits: put a limits.csv with official figures into a folder of your own tables and"
+            " start the app with it."
         )
     options["on"] = on or None
     if chosen:
@@ -112,7 +128,7 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
     return since or None
 
 
-# -- one accord ----------------------------------------------------------------------------------------------------------
+# -- one accord ----------------------------------------------------------------------------------------------
 
 
 def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | None) -> None:
@@ -129,7 +145,10 @@ def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | Non
                 type="primary",
                 on_click=_mend,
                 args=(accord,),
-                help="Goes to Adjust with product, dose and reason filled in: the smallest change that brings it within every known limit.",
+                help=(
+                    "Goes to Adjust with product, dose and reason filled in: the smallest change that brings"
+                    " it within every known limit."
+                ),
             )
         st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
     _rows(lib, found)

@@ -1,4 +1,5 @@
-"""Work as one plain JSON file: what *Save work* writes, *Open work* reads, and the browser keeps between visits."""
+"""Work as one plain JSON file: what *Save work* writes, *Open work* reads, and the browser keeps between
+visits."""
 
 from __future__ import annotations
 

@@ -1,6 +1,8 @@
-"""Streamlit's settings: the same as ``.streamlit/config.toml`` of the checkout, as flags for an installed app.
+"""Streamlit's settings: the same as ``.streamlit/config.toml`` of the checkout, as flags for an installed
+app.
 
-A test holds the two together. Colours: ink on paper and its reverse; the accent is the blue of the Okabe-Ito palette, darkened or
+A test holds the two together. Colours: ink on paper and its reverse; the accent is the blue of the
+Okabe-Ito palette, darkened or
 lightened until text in it has a contrast of 4.5 or more.
 """
 
@@ -88,7 +90,8 @@ def run(
     labels: str | Path | None = None,
     evidence: bool = True,
 ) -> int:
-    """Run the app in this very process until it is stopped, so that no server outlives it; returns the exit code.
+    """Run the app in this very process until it is stopped, so that no server outlives it; returns the
+    exit code.
 
     A person's own tables and labels reach the app by its environment.
     """

@@ -48,18 +48,36 @@ def show() -> None:
 def _ask(lib: Library) -> None:
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         st.selectbox(
-            "Put a bottle on the shelf", fields.options(lib), index=None, key="pick_bottle", filter_mode="contains", accept_new_options=True, help=word("material"),
-            placeholder="type a name, synonym or CAS", width=300,
-        )  # fmt: skip
+            "Put a bottle on the shelf",
+            fields.options(lib),
+            index=None,
+            key="pick_bottle",
+            filter_mode="contains",
+            accept_new_options=True,
+            help=word("material"),
+            placeholder="type a name, synonym or CAS",
+            width=300,
+        )
         st.number_input(
-            "Strength [%]", min_value=0.001, max_value=100.0, value=100.0, format="%g", key="pick_strength", help=word("strength"), width=130,
-        )  # fmt: skip
+            "Strength [%]",
+            min_value=0.001,
+            max_value=100.0,
+            value=100.0,
+            format="%g",
+            key="pick_strength",
+            help=word("strength"),
+            width=130,
+        )
         st.button("Add", key="add_bottle", on_click=_added, args=(lib,))
         with st.popover("Open, paste, demo"):
             st.file_uploader(
-                "A file: CSV or XLSX with the column material", type=KINDS, key=f"shelf_file_{st.session_state.get('shelf_files', 0)}", on_change=_uploaded, args=(lib,),
+                "A file: CSV or XLSX with the column material",
+                type=KINDS,
+                key=f"shelf_file_{st.session_state.get('shelf_files', 0)}",
+                on_change=_uploaded,
+                args=(lib,),
                 help="Also read: strength_pct, grams, price_per_gram.",
-            )  # fmt: skip
+            )
             st.text_area(
                 "Rows from a spreadsheet",
                 key="pasted_shelf",
@@ -101,8 +119,13 @@ def _take(lib: Library, source: Path | bytes, name: str | None, demo: bool = Fal
     now = work.state()
     if now["shelf"] and not now["shelf_demo"]:
         work.ask(
-            f"{count(len(now['shelf']), 'bottle')} stand on the shelf and would be put away. Undo can bring them back.", "Put them away", _put, rows, demo
-        )  # fmt: skip
+            f"{count(len(now['shelf']), 'bottle')} stand on the shelf and would be put away. Undo can bring"
+            " them back.",
+            "Put them away",
+            _put,
+            rows,
+            demo,
+        )
     else:
         _put(rows, demo)
 
@@ -153,14 +176,29 @@ def _editor() -> None:
         {"material": object, "strength_pct": float, "grams": float, "price_per_gram": float}
     )
     st.data_editor(
-        base, key=key, on_change=_edited, args=(key,), num_rows="dynamic", hide_index=True, height="content" if len(base) <= 12 else 430, alt="The shelf, to be edited",
+        base,
+        key=key,
+        on_change=_edited,
+        args=(key,),
+        num_rows="dynamic",
+        hide_index=True,
+        height="content" if len(base) <= 12 else 430,
+        alt="The shelf, to be edited",
         column_config={
-            "material": st.column_config.TextColumn("material", help=word("material"), width=230, max_chars=120),
-            "strength_pct": st.column_config.NumberColumn("strength [%]", help=word("strength"), default=100.0, format="%g"),
-            "grams": st.column_config.NumberColumn("there is [g]", help="How much is left; empty if you do not count it.", format="%g"),
-            "price_per_gram": st.column_config.NumberColumn("price [per g]", help="In any one currency, of what is in the bottle.", format="%g"),
+            "material": st.column_config.TextColumn(
+                "material", help=word("material"), width=230, max_chars=120
+            ),
+            "strength_pct": st.column_config.NumberColumn(
+                "strength [%]", help=word("strength"), default=100.0, format="%g"
+            ),
+            "grams": st.column_config.NumberColumn(
+                "there is [g]", help="How much is left; empty if you do not count it.", format="%g"
+            ),
+            "price_per_gram": st.column_config.NumberColumn(
+                "price [per g]", help="In any one currency, of what is in the bottle.", format="%g"
+            ),
         },
-    )  # fmt: skip
+    )
 
 
 def _edited(key: str) -> None:

@@ -21,22 +21,36 @@ def side(lib: Library) -> None:
         now = work.state()
         if now["demo"]:
             st.button(
-                "Take the demo over", key="own_demo", on_click=work.own, width="stretch",
+                "Take the demo over",
+                key="own_demo",
+                on_click=work.own,
+                width="stretch",
                 help="From then on it is your accord, kept in this browser. Any change to it does the same.",
-            )  # fmt: skip
+            )
         says = work.undo_says()
         st.button(
-            "Undo", key="undo", on_click=work.undo, disabled=not says, width="stretch",
+            "Undo",
+            key="undo",
+            on_click=work.undo,
+            disabled=not says,
+            width="stretch",
             help=f"Takes back: {says}." if says else "Nothing to take back yet.",
-        )  # fmt: skip
+        )
         with st.popover("Save, open, start afresh", width="stretch"):
             st.caption(
-                "Your work stays in this browser on this machine and is sent nowhere. A file takes it elsewhere."
+                "Your work stays in this browser on this machine and is sent nowhere. A file takes it"
+                " elsewhere."
             )
             st.download_button(
-                "Save work", saved.to_file(), "work.json", "application/json", key="save_work", on_click="ignore", width="stretch",
+                "Save work",
+                saved.to_file(),
+                "work.json",
+                "application/json",
+                key="save_work",
+                on_click="ignore",
+                width="stretch",
                 help="One plain file with the accord, the shelf, the trials and the settings.",
-            )  # fmt: skip
+            )
             st.file_uploader(
                 "Open work saved here (JSON)",
                 type=["json"],

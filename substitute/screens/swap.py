@@ -34,7 +34,7 @@ def show() -> None:
     with common.answer():
         for text in complaints:
             common.fault(text)
-        fields.meant(lib, "material")
+        fields.meant("material")
         if not material:
             _example(lib)
             return
@@ -55,9 +55,14 @@ def _ask(lib: Library) -> tuple[str, str]:
         with st.popover(f"{blends}{only}{beside}"):
             fields.shelf_toggle()
             fields.field(
-                st.toggle, "Beside the rest of my accord", "use_accord",
-                help="Candidates that bring what neither the missing material nor the rest of the accord has rank lower.",
-            )  # fmt: skip
+                st.toggle,
+                "Beside the rest of my accord",
+                "use_accord",
+                help=(
+                    "Candidates that bring what neither the missing material nor the rest of the accord has"
+                    " rank lower."
+                ),
+            )
             fields.field(
                 st.slider,
                 "Blends of up to [materials]",
@@ -101,7 +106,8 @@ def _options(lib: Library) -> dict[str, Any]:
         found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
         if complaints:
             st.warning(
-                f"The accord has faults and is not used: {common.md(complaints[0])}. Mend it on the screen Adjust."
+                f"The accord has faults and is not used: {common.md(complaints[0])}. Mend it on the screen"
+                " Adjust."
             )
         options["accord"] = found
     return {**options, "blend": work.setting("blend"), "top": work.setting("top")}
@@ -181,9 +187,11 @@ def on_shelf(member: Mapping[str, Any], shelf: Shelf | None) -> str:
     if not held:
         return "not on your shelf"
     said = [
-        "neat on your shelf"
-        if strength >= 100
-        else f"{common.figure(member['grams_per_gram'] * 100 / strength, 2)} g of your {strength:g} %"
+        (
+            "neat on your shelf"
+            if strength >= 100
+            else f"{common.figure(member['grams_per_gram'] * 100 / strength, 2)} g of your {strength:g} %"
+        )
         for strength in held
     ]
     return ", ".join(said[:2])
@@ -256,7 +264,8 @@ def _detail(
         )
         st.markdown(
             common.md(
-                f"As a source of the molecule: {common.figure(supply['grams_for_one_gram_of'])} g bring 1 g of it, and with it {along}."
+                f"As a source of the molecule: {common.figure(supply['grams_for_one_gram_of'])} g bring 1 g"
+                f" of it, and with it {along}."
             )
         )
     for text in entry["cautions"]:
@@ -266,8 +275,8 @@ def _detail(
     ]
     evidence = {"documented": "written down as a swap", "constituent": "one is inside the other"}
     st.caption(
-        f"Ground: {evidence.get(entry['evidence'], 'from the profiles alone')}; similarity {common.figure(entry['similarity'], 2)} of 1."
-        + (f" {'; '.join(cited)}." if cited else ""),
+        f"Ground: {evidence.get(entry['evidence'], 'from the profiles alone')}; similarity"
+        f" {common.figure(entry['similarity'], 2)} of 1." + (f" {'; '.join(cited)}." if cited else ""),
         help=WORDS["similarity"],
     )
 

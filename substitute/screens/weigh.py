@@ -1,4 +1,5 @@
-"""Weigh: which solutions to make first, what to put on the balance in its order, which strips to dip, how to check."""
+"""Weigh: which solutions to make first, what to put on the balance in its order, which strips to dip, how
+to check."""
 
 from __future__ import annotations
 
@@ -26,11 +27,27 @@ def show() -> None:
     with common.question():
         with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
             grams = fields.field(
-                st.number_input, "Batch [g]", "grams", min_value=0.1, max_value=100_000.0, step=5.0, format="%g", help="How much to make, carrier included.", width=130,
-            )  # fmt: skip
+                st.number_input,
+                "Batch [g]",
+                "grams",
+                min_value=0.1,
+                max_value=100_000.0,
+                step=5.0,
+                format="%g",
+                help="How much to make, carrier included.",
+                width=130,
+            )
             balance = fields.field(
-                st.number_input, "Balance step [g]", "balance", min_value=0.00001, max_value=10.0, step=0.001, format="%g", help=word("balance"), width=130,
-            )  # fmt: skip
+                st.number_input,
+                "Balance step [g]",
+                "balance",
+                min_value=0.00001,
+                max_value=10.0,
+                step=0.001,
+                format="%g",
+                help=word("balance"),
+                width=130,
+            )
             accords.accord_box(lib)
             fields.shelf_toggle()
         accord = accords.formula(lib)
@@ -54,24 +71,33 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         common.unbroken_join(
             [
                 f"{found.concentrate_pct:.3g} % are materials",
-                f"{count(len(poor), 'weighing')} with a note"
-                if poor
-                else "every weighing is within the balance's reach",
+                (
+                    f"{count(len(poor), 'weighing')} with a note"
+                    if poor
+                    else "every weighing is within the balance's reach"
+                ),
             ]
         ),
     )
-    common.following(
-        f"{'make ' + count(len(found.dilutions), 'solution') + ' first, then ' if found.dilutions else ''}weigh from top to bottom; smell; say what is too strong on Rebalance."
-    )
+    first = f"make {count(len(found.dilutions), 'solution')} first, then " if found.dilutions else ""
+    common.following(f"{first}weigh from top to bottom; smell; say what is too strong on Rebalance.")
     with st.container(horizontal=True, vertical_alignment="center"):
         common.downloads(common.stem_of(f"weigh-{accord.name}"), lambda: laid)
         st.button("smelled it: rebalance", key="to_rebalance", on_click=work.go, args=("rebalance",))
     if found.dilutions:
         st.header("Make first", anchor=False)
         _ticks(
-            [(f"{d.name} {d.strength_pct:g} %", f"{d.grams:g} g", f"{d.from_grams:g} g of {_strength(d.from_pct)} + {d.carrier_grams:g} g {d.carrier}") for d in found.dilutions],
-            "Solutions to make first", keep_note=True,
-        )  # fmt: skip
+            [
+                (
+                    f"{d.name} {d.strength_pct:g} %",
+                    f"{d.grams:g} g",
+                    f"{d.from_grams:g} g of {_strength(d.from_pct)} + {d.carrier_grams:g} g {d.carrier}",
+                )
+                for d in found.dilutions
+            ],
+            "Solutions to make first",
+            keep_note=True,
+        )
     st.header("On the balance", anchor=False)
     rows = [
         (
@@ -85,7 +111,8 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         rows.append((f"{found.solvent['name']} to fill up", f"{found.solvent_g:g} g", ""))
     _ticks(rows, "Weighings in their order")
     st.caption(
-        f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common practice, no source)."
+        f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common"
+        " practice, no source)."
     )
     for one in (part for part in laid.on("paper") if part.title not in ("Weigh", "Make first")):
         with st.expander(one.title):
@@ -97,8 +124,12 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     common.cautions(found.cautions, open_=True)
     ids, bases = common.material_sources(lib, [line.id for line in found.lines])
     common.sources(
-        lib, ids, bases, "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing, the ladder of solutions and the order on the balance are common practice.",
-    )  # fmt: skip
+        lib,
+        ids,
+        bases,
+        "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing,"
+        " the ladder of solutions and the order on the balance are common practice.",
+    )
 
 
 def _strength(pct: float) -> str:
@@ -112,8 +143,10 @@ def _ticks(rows: list[tuple[str, str, str]], label: str, keep_note: bool = False
         name = common.safe(f"{what} → {grams}")
         under = f'<span class="note" title="{common.safe(note)}">{common.safe(note)}</span>' if note else ""
         items.append(
-            f'<li><span class="what">{common.safe(what)}</span>{under}<span class="grams">→ {common.safe(grams)}</span><input type="checkbox" aria-label="done: {name}"></li>'
+            f'<li><span class="what">{common.safe(what)}</span>{under}<span class="grams">→'
+            f' {common.safe(grams)}</span><input type="checkbox" aria-label="done: {name}"></li>'
         )
     st.html(
-        f'<ul class="one-line{" noted" if keep_note else ""}" aria-label="{common.safe(label)}">{"".join(items)}</ul>'
+        f'<ul class="one-line{" noted" if keep_note else ""}"'
+        f' aria-label="{common.safe(label)}">{"".join(items)}</ul>'
     )

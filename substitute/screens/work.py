@@ -1,6 +1,8 @@
-"""The one piece of work: an accord, a shelf, trials and settings, the same on every screen, with undo over all of it.
+"""The one piece of work: an accord, a shelf, trials and settings, the same on every screen, with undo over
+all of it.
 
-Formulas live in the session, in the browser's own store (:mod:`.keep`) and in the file a person saves; never in a link or a log. A
+Formulas live in the session, in the browser's own store (:mod:`.keep`) and in the file a person saves;
+never in a link or a log. A
 link holds only what is looked at.
 """
 
@@ -21,9 +23,27 @@ MOST_UNDO = 40
 REASONS = ("unavailable", "limit", "law", "price")
 VERDICTS = ("too_strong", "right", "too_weak")
 SETTINGS: dict[str, Any] = {
-    "material": "", "because": "unavailable", "blend": 1, "top": 5, "of": "", "to": "", "product": "", "dose": 10.0, "market": "EU", "use_shelf": False,
-    "use_accord": False, "max_new": 0, "move": 25, "same_total": False, "grams": 20.0, "balance": 0.01, "since": "", "buy": 3, "on": "", "set": "",
-}  # fmt: skip
+    "material": "",
+    "because": "unavailable",
+    "blend": 1,
+    "top": 5,
+    "of": "",
+    "to": "",
+    "product": "",
+    "dose": 10.0,
+    "market": "EU",
+    "use_shelf": False,
+    "use_accord": False,
+    "max_new": 0,
+    "move": 25,
+    "same_total": False,
+    "grams": 20.0,
+    "balance": 0.01,
+    "since": "",
+    "buy": 3,
+    "on": "",
+    "set": "",
+}
 RANGES = {
     "blend": (1, 3),
     "top": (1, 50),
@@ -51,7 +71,8 @@ SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 
 
 def fresh() -> dict[str, Any]:
-    """Work with nothing in it; ``demo`` names the demo accord that stands there untouched, ``use`` stand-ins that were chosen,
+    """Work with nothing in it; ``demo`` names the demo accord that stands there untouched, ``use``
+    stand-ins that were chosen,
     ``keep`` lines that must stay as they are."""
     return {
         "name": "",
@@ -95,11 +116,12 @@ def keep(name: str) -> None:
     state()["settings"][name] = value
 
 
-# -- links ---------------------------------------------------------------------------------------------------------------
+# -- links ---------------------------------------------------------------------------------------------------
 
 
 def read_setting(name: str, value: Any, allowed: Sequence[str] | None = None) -> Any:
-    """A value from a link or a file as the setting wants it; raises :class:`~substitute.errors.InputError`."""
+    """A value from a link or a file as the setting wants it; raises
+    :class:`~substitute.errors.InputError`."""
     plain = SETTINGS[name]
     if isinstance(plain, bool):
         if value in (True, "yes", "true", "1"):
@@ -121,7 +143,8 @@ def read_setting(name: str, value: Any, allowed: Sequence[str] | None = None) ->
     text = str(value)[:200].strip()
     if allowed is not None and text not in allowed:
         raise InputError(
-            f"{name}: '{text[:40]}' is not known: one of {', '.join(filter(None, list(allowed)[:8]))}{' …' if len(allowed) > 8 else ''}"
+            f"{name}: '{text[:40]}' is not known: one of"
+            f" {', '.join(filter(None, list(allowed)[:8]))}{' …' if len(allowed) > 8 else ''}"
         )
     return text
 
@@ -160,7 +183,7 @@ def to_link(names: Sequence[str]) -> None:
     }
 
 
-# -- the accord and the shelf --------------------------------------------------------------------------------------------
+# -- the accord and the shelf --------------------------------------------------------------------------------
 
 
 def rows_of(accord: Accord, materials: Mapping[str, Material]) -> list[Row]:
@@ -252,7 +275,8 @@ def undo_says() -> str:
 
 
 def ask(question: str, button: str, action: Callable[..., None], *args: Any) -> None:
-    """Callback: put a question before something is thrown away; ``action`` runs when it is answered with ``button``."""
+    """Callback: put a question before something is thrown away; ``action`` runs when it is answered
+    with ``button``."""
     st.session_state["asked"] = (question, button, action, args)
 
 
@@ -265,7 +289,8 @@ def go(screen: str, **settings: Any) -> None:
 def apply_edits(
     base: list[Row], delta: Mapping[str, Any], columns: Sequence[str], fresh_row: Mapping[str, Any]
 ) -> list[Row]:
-    """Rows after what a person did in an editable table: cells edited, rows deleted, rows added; blank rows are dropped."""
+    """Rows after what a person did in an editable table: cells edited, rows deleted, rows added; blank
+    rows are dropped."""
     rows = [dict(row) for row in base]
     for number, cells in delta.get("edited_rows", {}).items():
         if int(number) < len(rows):
@@ -296,7 +321,8 @@ def cells_of(row: Mapping[str, Any]) -> dict[str, str]:
 
 
 def checked(rows: Sequence[Mapping[str, Any]], make: Callable[..., Any], name: str) -> tuple[Any, list[str]]:
-    """(record, complaints) of a table's rows: every row is looked at, so that all complaints are seen at once.
+    """(record, complaints) of a table's rows: every row is looked at, so that all complaints are seen
+    at once.
 
     ``make(rows, name)`` is :meth:`~substitute.Library.accord_of` or :meth:`~substitute.Library.shelf_of`.
     """

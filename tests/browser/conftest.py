@@ -149,7 +149,8 @@ def tall(page) -> int:
     return (
         int(
             page.evaluate(
-                f"Math.max(...[...document.querySelectorAll('{inside}')].map(e => e.scrollHeight), innerHeight)"
+                f"Math.max(...[...document.querySelectorAll('{inside}')].map(e => e.scrollHeight),"
+                " innerHeight)"
             )
         )
         + 20

@@ -1,7 +1,9 @@
 """The app in a real Chromium: the five jobs from the question to the balance, at three sizes, light and dark.
 
-Every journey reloads in the middle, opens and reads what it downloads, asks axe on the way, and looks for anything that leaves the
-machine. ``ALL=1`` runs every journey in every mode; without it each journey runs at every size once, light and dark in turn.
+Every journey reloads in the middle, opens and reads what it downloads, asks axe on the way, and looks for
+anything that leaves the
+machine. ``ALL=1`` runs every journey in every mode; without it each journey runs at every size once, light
+and dark in turn.
 """
 
 from __future__ import annotations
@@ -22,7 +24,10 @@ pytestmark = pytest.mark.browser
 SIZES = {"desk": (1440, 900), "small": (1024, 768), "phone": (390, 844)}
 FEW = [("desk", "light"), ("small", "dark"), ("phone", "light")]
 MODES = [(size, scheme) for size in SIZES for scheme in ("light", "dark")] if os.environ.get("ALL") else FEW
-AXE = "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice'], rules: {region: {enabled: false}}})"
+AXE = (
+    "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice'], rules:"
+    " {region: {enabled: false}}})"
+)
 BROKEN = "Something went wrong"
 FOLD = 420  # pixels from the top to the answer at 1440 x 900
 CLICKS = 6  # from a stand-in to the weighing sheet
@@ -30,7 +35,8 @@ MOST_TITLE = 75  # pixels for the title and its sentence
 
 
 class Walk:
-    """A person in front of the app: goes, types, clicks, reads; counts clicks and keeps an eye on the network."""
+    """A person in front of the app: goes, types, clicks, reads; counts clicks and keeps an eye on the
+    network."""
 
     def __init__(self, page, app: str, axe: str, size: str, tmp: Path):
         self.page, self.app, self.axe, self.size, self.tmp = page, app, axe, size, tmp
@@ -56,7 +62,8 @@ class Walk:
         """Nothing broken, nothing too wide, the answer high enough."""
         assert BROKEN not in self.page.locator("[data-testid=stMain]").inner_text()
         wide = self.page.evaluate(
-            "Math.max(document.documentElement.scrollWidth, document.querySelector('[data-testid=stMain]').scrollWidth) - innerWidth"
+            "Math.max(document.documentElement.scrollWidth,"
+            " document.querySelector('[data-testid=stMain]').scrollWidth) - innerWidth"
         )
         assert wide <= 0, f"{wide} px too wide"
 
@@ -137,7 +144,8 @@ def walk(request, app, window, axe, tmp_path):
 
 
 def test_from_a_missing_material_to_the_balance(walk):
-    """Swap, use this, adjust, weigh this, sheet: with keys alone up to the first click, six clicks at most, a reload in the middle."""
+    """Swap, use this, adjust, weigh this, sheet: with keys alone up to the first click, six clicks at
+    most, a reload in the middle."""
     walk.open()
     assert "what stands in for it" in walk.page.locator("[data-testid=stMain]").inner_text()
     walk.type("Missing material", "hydroxycit")
@@ -278,7 +286,7 @@ def test_from_a_strip_to_the_next_trial(walk):
     walk.done()
 
 
-# -- what must not go wrong ----------------------------------------------------------------------------------------------
+# -- what must not go wrong ----------------------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -323,7 +331,8 @@ def test_by_keyboard_from_the_first_page_to_the_sheet(desk):
         else:
             pytest.fail(f"{words} is not reached by Tab")
         assert page.evaluate(
-            "(s => s.outlineStyle !== 'none' || s.boxShadow !== 'none')(getComputedStyle(document.activeElement))"
+            "(s => s.outlineStyle !== 'none' || s.boxShadow !=="
+            " 'none')(getComputedStyle(document.activeElement))"
         )
         page.keyboard.press("Enter")
         settled(page)
