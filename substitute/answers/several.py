@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
+from ..figures import figure
 from . import words
 from .sections import Answer, Column, Mood, Said, table
 
@@ -58,4 +60,8 @@ def _state(one: Mapping[str, Any]) -> Said:
 
 
 def _dose(value: float | None, otherwise: str) -> Said | float:
-    return Said(None, otherwise, mood="doubt") if value is None else value
+    """A highest dose, rounded down as a person reads it."""
+    if not value:
+        return Said(None, otherwise, mood="doubt") if value is None else value
+    step = 10.0 ** (math.floor(math.log10(value)) - 2)
+    return Said(value, figure(math.floor(value / step * (1 + 1e-9)) * step))

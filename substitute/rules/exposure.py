@@ -149,7 +149,7 @@ class Exposure:
     def _group_share(
         members: Mapping[str, float], material: str, held: Pairs, given: Pairs, direct: Collection[str]
     ) -> Share:
-        """A material counts once: as a member itself or by what it holds and gives back, whichever is more."""
+        """A material counts once: as a member itself or by what it holds and gives back: the larger."""
         own = members.get(material, 0.0)
         inside = [
             (members[name], *figures)

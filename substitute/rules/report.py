@@ -80,7 +80,7 @@ class Report:
         return self.verdict.within_known
 
     def in_words(self) -> str:
-        """One line; at best "within the limits on file", and only where one governs and nothing is unknown."""
+        """One line; at best "within the limits on file", and only where one governs and no doubt is left."""
         verdict = self.verdict
         if not verdict.judged:
             return "not judged: no set of limits on file applies, which is no permission"

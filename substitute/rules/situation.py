@@ -31,7 +31,7 @@ from .kinds import LABEL, NEVER, Term, ban_words
 from .verdict import Verdict
 
 REASONS = ("unavailable", "limit", "law", "price")
-HALF = 0.5  # of a limit that the missing one presses, a relief must take up less than this part of what was taken up
+HALF = 0.5  # a relief takes up less than this part of what the missing one took up of its limits
 NEGLIGIBLE = 0.05  # of the hardest press of the missing one: below it a limit counts as not pressed
 ITSELF_SHARE = 0.08  # a natural with this much of a molecule is that molecule again
 BULK_SHARE = 0.5  # and a natural is again what makes up this much of it
@@ -235,7 +235,7 @@ class Situation:
         return True
 
     def same_again(self, missing: str, stand_in: str) -> bool:
-        """Whether ``stand_in`` is ``missing`` once more: a natural that holds it, or the bulk of a natural."""
+        """Whether ``stand_in`` is ``missing`` again: a natural that holds it, or the bulk of one."""
         inside, bulk = self.exposure.share(stand_in, missing), self.exposure.share(missing, stand_in)
         return stand_in == missing or inside.typical >= ITSELF_SHARE or bulk.typical >= BULK_SHARE
 

@@ -25,7 +25,7 @@ MOUTH = (
     "not be fit to eat; "
     "nothing of that is judged here."
 )
-LIPS = "For the lips: it is eaten as it wears off. Ask for food grade, and mind those whose lips are already sore."
+LIPS = "For the lips: it is eaten as it wears off. Ask for food grade, and mind sore lips."
 EYES = "Near the eyes: what only tingles on skin can hurt an eye. Unscented is the usual choice."
 INTIMATE = "On thin or broken skin: it takes up more than other skin. Unscented is the usual choice."
 FLAME = (
@@ -38,7 +38,7 @@ SPRAY = (
     "birds and from "
     "flames; where the base is alcohol the mist catches fire."
 )
-ROOM = "It scents a room: cats, birds and small children breathe it for hours, and none of them can leave by themselves."
+ROOM = "It scents a room: cats, birds and small children breathe it for hours and cannot leave it."
 ALCOHOL = "In alcohol it catches fire: no flame, spark or hot surface near it, wet on skin or in the bottle."
 SUN = "Worn in the sun: what burns skin in light burns it here, at figures lower than elsewhere."
 

@@ -46,8 +46,10 @@ class Row:
 
     @property
     def headroom_pct(self) -> float | None:
-        """Limit minus found, ``None`` where the limit is unknown."""
-        return None if self.limit_pct is None else self.limit_pct - self.found_pct
+        """Limit minus found, ``None`` where the limit is unknown or is none."""
+        if self.limit_pct is None or (self.limit_pct > 0 and self.used is None):
+            return None
+        return self.limit_pct - self.found_pct
 
     @property
     def state(self) -> str:
