@@ -324,6 +324,8 @@ def _answer(
         state.within and smells,
         bottle,
         tables,
+        situation.context.product if situation.judged else "",
+        situation.context.category if situation.judged else "",
     )
 
 

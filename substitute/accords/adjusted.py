@@ -150,6 +150,8 @@ class Adjusted:
     within_known: bool
     bottle: Bottle | None
     tables: Tables = field(repr=False)
+    product: str = ""
+    category: str = ""
 
     @property
     def verdict(self) -> str:
@@ -186,6 +188,8 @@ class Adjusted:
             "total_after": after,
             "dose_pct": self.dose[0],
             "dose_after_pct": self.dose[1],
+            "product": self.product or None,
+            "category": self.category or None,
             "options": [option.to_dict() for option in self.options],
             "rivals": [rival.to_dict(self.tables) for rival in self.rivals],
             "limits": [change.to_dict() for change in self.limits],

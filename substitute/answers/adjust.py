@@ -137,7 +137,7 @@ def _rival(rival: Mapping[str, Any]) -> str:
     ]
     note = f" ({rival['note']})" if rival.get("note") else ""
     name = rival["name"].replace("_", " ")
-    return f"{name}: match {rival['match']['overall']:.2f}, {', '.join(changed) or 'nothing new'}{note}"
+    return f"{name}: match {rival['match']['overall']:.2f}, {words.names(changed) or 'nothing new'}{note}"
 
 
 def _limits(rows: list[Mapping[str, Any]]) -> Section:
@@ -160,5 +160,5 @@ def _limits(rows: list[Mapping[str, Any]]) -> Section:
         )
         for row in told
     ]
-    title = f"Limits: {counted} looked at; broken before or not known now"
+    title = f"{counted} looked at; these were broken before or are not known now"
     return table(title, LIMITS, cells, words.recalled(told))

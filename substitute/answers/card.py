@@ -35,7 +35,8 @@ RULES = (
     Column("substance"),
     Column("category", form="word"),
     Column("max_pct", "at most", "%", form="percent"),
-    Column("rule", form="text", drop=2),
+    Column("limit_words", "note", form="note"),
+    Column("rule", form="text", drop=2, where="wide"),
     Column("basis", form="word", drop=1),
 )
 MOST = 24  # rows of a part
@@ -86,7 +87,8 @@ def _profile(profile: Iterable[Mapping[str, Any]]) -> Iterable[str]:
     entries = list(profile)
     wide = max((len(entry["descriptor"]) for entry in entries), default=0)
     for entry in entries:
-        yield f"{entry['descriptor']:{wide}}\N{NO-BREAK SPACE} {'▪' * round(entry['weight'])}"
+        name = f"{entry['descriptor']:{wide}}  ".replace(" ", "\N{NO-BREAK SPACE}")
+        yield name + "▪" * round(entry["weight"])
 
 
 def _replaced(answer: Mapping[str, Any]) -> Iterable[str]:
@@ -107,6 +109,7 @@ def _rules(rows: list[Mapping[str, Any]]) -> Section:
             row["substance"],
             row["category"],
             words.limit(row["max_pct"], row),
+            words.limit_note(row),
             row["rule"].replace("_", " "),
             words.basis(row["basis"]),
         )

@@ -7,12 +7,15 @@ it back.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from itertools import islice
 
 from ..figures import known
 from ..tables.files import to_csv
 from .sections import Answer, Cell, Column, Plain, Said, Section
 
+PIECE = 5000  # rows written at once
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -48,6 +51,15 @@ def section_csv(section: Section, *, raw: bool = False) -> str:
 def answer_csv(answer: Answer, *, raw: bool = False) -> str:
     """The answer's main table as CSV text."""
     return section_csv(answer.main, raw=raw)
+
+
+def streamed(section: Section, rows: Iterable[Sequence[Cell]], *, raw: bool = False) -> Iterator[str]:
+    """A table whose rows are too many to be held, as CSV text piece by piece under the columns of ``section``."""
+    waiting, head = iter(rows), True
+    while (piece := tuple(islice(waiting, PIECE))) or head:
+        written = section_csv(replace(section, rows=piece), raw=raw)
+        yield written if head else written.split("\n", 1)[1]
+        head = False
 
 
 def sheets_csv(sections: Iterable[Section], cautions: Iterable[str] = (), *, raw: bool = False) -> str:

@@ -15,9 +15,9 @@ COLUMNS = (
     Column("cas", "CAS", form="word", drop=1),
     Column("parts", form="figure"),
     Column("match", form="ratio"),
-    Column("core_opening", "core, opening", form="percent", unit="%", where="people", drop=2),
-    Column("core_heart", "heart", form="percent", unit="%", where="people", drop=2),
-    Column("core_drydown", "drydown", form="percent", unit="%", where="people", drop=2),
+    Column("core_opening", "core, 10 min", form="percent", unit="%", where="people", drop=2),
+    Column("core_heart", "core, 2 h", form="percent", unit="%", where="people", drop=2),
+    Column("core_drydown", "core, 24 h", form="percent", unit="%", where="people", drop=2),
     Column("why", form="note"),
 )
 
@@ -35,7 +35,7 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     else:
         headline = f"{accord}: nothing found that would help it carry."
     shares = (f"{stage} {_share(answer['core_share'][stage])}" for stage in words.STAGES)
-    core = f"Its core ({', '.join(answer['core'])}) is this part of the smell: {', '.join(shares)}."
+    core = f"Its core ({words.names(answer['core'])}) is this part of the smell: {', '.join(shares)}."
     law = [f"{one['name']}: {word}; check before it is used" for one in found for word in one["law"]]
     section = table(
         "",
@@ -62,5 +62,5 @@ def _row(one: Mapping[str, Any]) -> tuple[Cell, ...]:
         one["parts"],
         one["match"],
         *(None if value is None else round(100 * value) for value in strength),
-        one["why"],
+        words.reason(one["why"]),
     )

@@ -11,15 +11,16 @@ from .sections import Answer, Column, Section, listing, table, text
 
 COLUMNS = (
     Column("substance", "substance"),
-    Column("limit_set", "set", form="word", drop=3),
+    Column("limit_set", "set", form="word", drop=2),
     Column("limit_pct", "limit", "%", form="percent"),
     Column("found_pct", "found", "%", form="percent"),
     Column("typical_pct", "typical", "%", form="percent", drop=4),
-    Column("headroom_pct", "left", "%", form="figure", drop=2),
+    Column("headroom_pct", "left", "%", form="figure", drop=3),
     Column("ok", "state", form="word"),
     Column("basis", form="word", drop=5),
+    Column("limit_words", "note", form="note"),
     Column("rule", form="word", where="data"),
-    Column("note", form="text", where="wide"),
+    Column("note", "what the rule says besides", form="text", where="wide"),
     Column("source", form="word", where="data"),
 )
 ORDER = {False: 0, None: 1, True: 2}
@@ -60,6 +61,7 @@ def limit_table(title: str, rows: list[Mapping[str, Any]]) -> Section:
             row.get("headroom_pct"),
             words.state(row["ok"], row.get("state", "")),
             words.basis(row["basis"]),
+            words.limit_note(row),
             row.get("rule", ""),
             row.get("note", ""),
             row.get("source", ""),

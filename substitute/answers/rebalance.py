@@ -22,9 +22,12 @@ COLUMNS = (
 
 def lay_out(answer: Mapping[str, Any]) -> Answer:
     """The JSON of ``rebalance`` as an answer."""
-    moved = [line for line in answer["lines"] if line["parts_before"] != line["parts_after"]]
-    told = ", ".join(line["name"] for line in moved) or "no line"
-    headline = f"Trial {answer['trial']}, after {answer['parent']}: {told} moved."
+    said: dict[str, list[str]] = {}
+    for line in answer["lines"]:
+        if line["verdict"]:
+            said.setdefault(line["verdict"].replace("_", " "), []).append(line["name"])
+    told = "; ".join(f"{words.names(each)} {verdict}" for verdict, each in said.items())
+    headline = f"Trial {answer['trial']}, after {answer['parent']}: {told or 'nothing was said of any line'}."
     cautions = (*answer["warnings"], *answer.get("cautions", ()))
     section = table("", COLUMNS, map(_row, answer["lines"]))
     notes = tuple(answer.get("notes", ()))

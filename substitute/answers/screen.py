@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from ..figures import figure, percent
 from . import words
+from .csv import streamed
 from .sections import Answer, Cell, Column, Said, Section, listing, table, text
 
 BREACHES = (
@@ -17,6 +18,9 @@ BREACHES = (
     Column("limit_pct", "limit", "%", form="percent"),
     Column("found_pct", "found", "%", form="percent"),
     Column("times", "times the limit", form="figure", drop=2),
+    Column("limit_words", "note", form="note"),
+    Column("rule", form="word", where="data"),
+    Column("category", form="word", where="data"),
 )
 LIMITS = (
     Column("substance"),
@@ -82,22 +86,38 @@ def _times(value: float | None) -> Cell:
 
 
 def _breaches(answer: Mapping[str, Any]) -> Section:
-    rows = [
-        (
-            one["accord"],
-            words.named(one),
-            one["limit_set"],
-            words.limit(one["limit_pct"], one),
-            one["found_pct"],
-            _times(one["times"]),
-        )
-        for one in answer["breaches"][:MOST]
-    ]
+    rows = map(_breach, answer["breaches"][:MOST])
     notes = [
         "Percent by mass of the finished product; a grade in percent of the material, a sum of fractions of "
         "the members' own limits."
     ]
     return table("What breaks", BREACHES, rows, notes, of=answer["breach_count"])
+
+
+def _found(one: Mapping[str, Any]) -> Cell:
+    """Percent of the product; a sum of fractions is told as such."""
+    if one["found_pct"] is None and one["times"] is not None:
+        return Said(None, f"sum {figure(one['times'])}")
+    return Said(one["found_pct"], figure(one["found_pct"]))
+
+
+def _breach(one: Mapping[str, Any]) -> tuple[Cell, ...]:
+    return (
+        one["accord"],
+        words.named(one),
+        one["limit_set"],
+        words.limit(one["limit_pct"], one),
+        _found(one),
+        _times(one["times"]),
+        words.limit_note(one),
+        one["rule"],
+        one["category"],
+    )
+
+
+def breaches_csv(breaches: Iterable[Mapping[str, Any]], *, raw: bool = False) -> Iterator[str]:
+    """All breaches as CSV text, piece by piece."""
+    return streamed(table("What breaks", BREACHES, ()), map(_breach, breaches), raw=raw)
 
 
 def _stated(value: float | None, stated: bool) -> Cell:

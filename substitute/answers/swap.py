@@ -14,7 +14,7 @@ COLUMNS = (
     Column("rank", "no.", form="count"),
     Column("materials", "stand-in"),
     Column("cas", "CAS", form="word", drop=3),
-    Column("grams_per_gram", "for 1 g", "g", form="figure"),
+    Column("grams_per_gram", "take", "g", form="figure"),
     Column("low", "from", "g", form="figure", digits=2, drop=1),
     Column("high", "to", "g", form="figure", digits=2, drop=1),
     Column("score", form="ratio", where="wide"),
@@ -48,12 +48,11 @@ def _headline(answer: Mapping[str, Any]) -> str:
         told = f"; nearest is {near['name']}, similarity {near['similarity']:.2f}" if near else ""
         return f"Nothing on offer stands in for {name}{told}."
     parts = " with ".join(f"{_amount(m)} {m['name']}" for m in found[0]["materials"])
-    return f"In place of 1 g of {name}: {parts}. {_because(answer['because'])}"
+    return f"In place of 1 g of {name}: {parts}. {_because(answer['because'])}".rstrip()
 
 
 def _because(reason: str) -> str:
     told = {
-        "unavailable": "It is unavailable.",
         "limit": "It is limited: what presses the same limits is left out.",
         "law": "It is forbidden or protected: what the law names too is left out.",
         "price": "It is dear: what is dearer is left out.",

@@ -125,6 +125,8 @@ class Terminal:
         widths = grid.fit(self.width)
         out = [self._ink(line, "under") for line in grid.lines(grid.heads, widths, bottom=True)]
         for number, cells in enumerate(grid.cells):
+            if number and cells == grid.cells[number - 1]:
+                continue  # the same in all that is shown here
             lines = grid.lines(cells, widths)
             mood = next((c.mood for c in grid.rows[number] if isinstance(c, Said) and c.mood), "")
             out += [self._ink(line, mood) for line in lines]
@@ -184,7 +186,7 @@ class Grid:
             widths = self._shrunk(widths, width, LINES)
             if self._total(widths) <= width:
                 return widths
-            if not self._drop_one():
+            if not self._drop_some():
                 return self._shrunk(self._natural(), width, 99)
 
     def _key_notes(self) -> bool:
@@ -204,13 +206,15 @@ class Grid:
                 return True
         return False
 
-    def _drop_one(self) -> bool:
-        """The column with the highest ``drop`` goes; whether there was one."""
-        place = max(range(len(self.columns)), key=lambda place: self.columns[place].drop)
-        if not self.columns[place].drop:
+    def _drop_some(self) -> bool:
+        """The columns with the highest ``drop`` go together; whether there were any."""
+        most = max(column.drop for column in self.columns)
+        if not most:
             return False
-        self.left_out.insert(0, self.heads[place])
-        self._remove(place)
+        gone = [place for place, column in enumerate(self.columns) if column.drop == most]
+        self.left_out[:0] = [self.heads[place] for place in gone]
+        for place in reversed(gone):
+            self._remove(place)
         self._lay()
         return True
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -35,16 +36,23 @@ def moved_state(before: bool | None, after: bool | None) -> Said:
     return Said(after, told, mood=state(after).mood)
 
 
+PLAIN = re.compile(r"[\d.,e-]+ %")
+
+
 def limit(value: float | None, row: Mapping[str, Any] | None = None) -> Said:
-    """A maximum, in words where it is none: nothing allowed, unknown, or a rule without a figure."""
-    row = row or {}
-    if row.get("limit_words"):
-        return Said(value, str(row["limit_words"]).removesuffix(" %"))
-    if value == 0:
-        return Said(0.0, "none allowed")
-    if row.get("rule") in ("prohibited_as_such", "sum_of_fractions"):
-        return Said(value, str(row["rule"]).replace("_", " "))
-    return Said(value, "no figure" if value is None else figure(value))
+    """A maximum for a narrow column: the figure, or that there is none; :func:`limit_note` tells the rest."""
+    told = str((row or {}).get("limit_words", ""))
+    if value == 0 and told in ("", "prohibited"):
+        return Said(value, "prohibited")
+    if value is not None and (not told or PLAIN.fullmatch(told)):
+        return Said(value, figure(value))
+    return Said(value, "see note" if told and not told.startswith("no figure") else "no figure")
+
+
+def limit_note(row: Mapping[str, Any]) -> str:
+    """A rule in words where a figure alone does not say it; '' else."""
+    told = str(row.get("limit_words", ""))
+    return "" if PLAIN.fullmatch(told) or told in ("prohibited", "no figure on file") else told
 
 
 def basis(word: str) -> Said:
@@ -75,12 +83,17 @@ def where(answer: Mapping[str, Any]) -> str:
     return told
 
 
-def few(names: Sequence[str], most: int = 3) -> Said:
+def names(each: Sequence[str]) -> str:
+    """Names in a row; with semicolons where a name has a comma of its own."""
+    return ("; " if any("," in name for name in each) else ", ").join(each)
+
+
+def few(each: Sequence[str], most: int = 3) -> Said:
     """The first names and how many more there are; files hold them all."""
-    more = len(names) - most
-    whole = ", ".join(names)
-    short = f"{', '.join(names[:most])} and {more} more" if more > 0 else whole
-    return Said("; ".join(names), whole, short)
+    more = len(each) - most
+    whole = names(each)
+    short = f"{names(each[:most])} and {more} more" if more > 0 else whole
+    return Said("; ".join(each), whole, short)
 
 
 def count(number: int, one: str, many: str = "") -> str:

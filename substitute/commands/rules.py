@@ -121,9 +121,12 @@ def screen(ctx: click.Context, /, summary: str | None, force: bool, **options: A
     if how["style"] == "table":
         show("screen", found.to_dict(MOST_SHOWN), **how)
     else:
-        for piece in found.json() if how["style"] == "json" else found.csv(raw=how["raw"]):
+        from ..answers.screen import breaches_csv
+
+        as_rows = how["style"] == "csv"
+        for piece in breaches_csv(found.breaches(), raw=how["raw"]) if as_rows else found.json():
             click.echo(piece, nl=False)
-        say_cautions(tuple(found.to_dict(0)["cautions"]) if how["style"] == "csv" else ())
+        say_cautions(tuple(found.to_dict(0)["cautions"]) if as_rows else ())
     say_rejected(found.rejected)
     if found.broken:
         ctx.exit(1)

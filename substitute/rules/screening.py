@@ -7,13 +7,11 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..records import Tables
-from ..tables.files import harmless, to_csv
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
 from .compiled import Compiled, compiled_for
 from .context import Context, check_dose
@@ -31,6 +29,8 @@ Progress = Callable[[float | None, int, int], None]
 """Called with the share of the portfolio done (0 to 1, ``None`` if nobody can tell), accords so far, and
 broken ones so far.
 """
+
+ROUNDED = ("limit_pct", "old_limit_pct", "found_pct", "times")
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,24 +220,15 @@ class Screening:
         yield "{" + ",".join(
             f"\n  {json.dumps(key)}: {_compact(value)}" for key, value in self._head().items()
         )
-        yield from _json_list("breaches", self.breaches())
+        yield from _json_list("breaches", map(_rounded, self.breaches()))
         if self.since is not None:
-            yield from _json_list("changes", self.changes())
+            yield from _json_list("changes", map(_rounded, self.changes()))
         for key, value in self._tail().items():
             if isinstance(value, list):
                 yield from _json_list(key, value)
             else:
                 yield f",\n  {json.dumps(key)}: {_compact(value)}"
         yield "\n}\n"
-
-    def csv(self, *, raw: bool = False) -> Iterator[str]:
-        """The breaches as CSV text, piece by piece; no text runs as a formula, unless ``raw``."""
-        columns = ("accord", "substance", "limit_set", "limit_pct", "found_pct", "times", "rule", "category")
-        rows, head = self.breaches(), True
-        tame = (lambda cell: cell) if raw else harmless
-        while (piece := [tuple(map(tame, row.values())) for row in islice(rows, PIECE)]) or head:
-            yield to_csv(columns, piece) if head else to_csv(columns, piece).split("\n", 1)[1]
-            head = False
 
 
 def _each_once(ascending: np.ndarray) -> np.ndarray:
@@ -249,6 +240,15 @@ def _emptied(pile: list[np.ndarray], kind: Any) -> np.ndarray:
     whole = np.concatenate(pile) if pile else np.zeros(0, kind)
     pile.clear()
     return whole
+
+
+def _rounded(record: dict[str, Any]) -> dict[str, Any]:
+    """A record with its figures rounded to what is known, in place: there may be millions."""
+    for key in ROUNDED:
+        value = record.get(key)
+        if value:
+            record[key] = float(f"{value:.4g}")
+    return record
 
 
 def _compact(value: Any) -> str:

@@ -302,9 +302,8 @@ def _why(tables: Tables, name: str, parts: float, accord: Accord, gain, judged, 
     change = f"the core's notes stand at {gain[best] * 100:+.0f} % at the {STAGES[best]}"
     if worst != best and round(gain[worst] * 100) != round(gain[best] * 100):
         change += f" and {gain[worst] * 100:+.0f} % at the {STAGES[worst]}"
-    strong = "weak" if tables.value(name, "potency") < 0.7 else "middling"
     share = 100 * parts / (accord.total + parts)
     return (
-        f"{'more of what is in it already: ' if there else ''}{described}; {strong} in odour, noticed for {hours(tenacity(tables, name))}; "
+        f"{'more of what is in it already: ' if there else ''}{described}; noticed for {hours(tenacity(tables, name))}; "
         f"{parts:g} parts ({share:.2g} %) are enough to be {NOTICED_SHARE * 100:g} % of the smell; {change}"
     )
