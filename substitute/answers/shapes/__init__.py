@@ -1,0 +1,29 @@
+"""The JSON of every answer, typed: one class a record. Percentages are by mass, matches and shares 0 to 1, amounts in grams."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from .accords import AdjustAnswer, HistoryAnswer, LessonAnswer, LiftAnswer, RebalanceAnswer, WeighAnswer
+from .materials import CardAnswer, NeighboursAnswer, SwapAnswer
+from .rules import LimitsAnswer, ScreenAnswer
+from .shelf import CheckAnswer, PlanAnswer, ShelfAnswer
+
+SHAPES: dict[str, Any] = {
+    "swap": SwapAnswer,
+    "neighbours": NeighboursAnswer,
+    "show": CardAnswer,
+    "adjust": AdjustAnswer,
+    "limits": LimitsAnswer,
+    "screen": ScreenAnswer,
+    "weigh": WeighAnswer,
+    "rebalance": RebalanceAnswer,
+    "history": HistoryAnswer,
+    "lift": LiftAnswer,
+    "lesson": LessonAnswer,
+    "plan": PlanAnswer,
+    "shelf": ShelfAnswer,
+    "check": CheckAnswer,
+}
+
+__all__ = ["SHAPES"]

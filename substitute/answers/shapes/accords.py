@@ -1,0 +1,276 @@
+"""Answers about one accord."""
+
+from __future__ import annotations
+
+from typing import Literal, TypedDict
+
+from .common import Basis, Brief, Match, Stages, Verdict, Wall
+
+
+class BeforeAfter(Brief):
+    """A line's parts before and after."""
+
+    strength_pct: float
+    parts_before: float
+    parts_after: float
+
+
+class AdjustedLine(BeforeAfter):
+    """A line and what caused its change."""
+
+    cause: Literal["kept", "asked", "shelf", "prohibited", "limit", "moved", "new"]
+    why: str
+    role: Literal["core", "support", "lift", "trace"]
+    optional: bool
+
+
+class Option(TypedDict):
+    """A plain way out."""
+
+    name: Literal["leave_out", "one_to_one", "strength", "cut", "lower_dose"]
+    match: float
+    within_known: bool
+    dose_pct: float | None
+
+
+class Rival(TypedDict):
+    """Another formula for the same question."""
+
+    name: str
+    verdict: Verdict
+    match: Match
+    moved: list[str]
+    new: list[str]
+    lines: list[BeforeAfter]
+    cost_per_gram: float | None
+    note: str
+
+
+class LimitChange(TypedDict):
+    """A limit before and after; ``None`` is unknown."""
+
+    substance: str
+    limit_set: str
+    limit_pct: float | None
+    before_pct: float
+    after_pct: float
+    ok_before: bool | None
+    ok_after: bool | None
+    basis: Basis
+
+
+class Bottle(Brief):
+    """The one bottle that would help most, and the match with it."""
+
+    match: float
+
+
+class Cost(TypedDict):
+    """Cost of a gram in the shelf's currency."""
+
+    before: float | None
+    after: float | None
+
+
+class AdjustAnswer(TypedDict):
+    """``adjust``."""
+
+    accord: str
+    verdict: Verdict
+    lines: list[AdjustedLine]
+    match: Match
+    match_range: list[float]
+    total_before: float
+    total_after: float
+    dose_pct: float | None
+    dose_after_pct: float | None
+    product: str | None
+    category: str | None
+    options: list[Option]
+    rivals: list[Rival]
+    limits: list[LimitChange]
+    lost_for_good: list[str]
+    bottle: Bottle | None
+    cost_per_gram: Cost
+    notes: list[str]
+    cautions: list[str]
+    within_known: bool
+    wall: Wall | None
+    dose_within_known_pct: float | None
+
+
+class WeighedLine(Brief):
+    """One weighing; ``order`` its turn on the balance."""
+
+    strength_pct: float
+    grams: float
+    error_pct: float
+    active_g: float
+    warn: str
+    order: int
+
+
+class Dilution(TypedDict):
+    """A solution to make first."""
+
+    id: str
+    name: str
+    strength_pct: float
+    grams: float
+    from_pct: float
+    from_grams: float
+    carrier: str
+    carrier_grams: float
+    error_pct: float
+    text: str
+
+
+class Strip(Brief):
+    """A strip to dip."""
+
+    dip_pct: float
+    have: bool
+    why: str
+
+
+class CheckStep(TypedDict):
+    """A row of the check of old against new."""
+
+    day: int
+    test: str
+    lay_out: str
+    ask: str
+
+
+class WeighAnswer(TypedDict):
+    """``weigh``."""
+
+    accord: str
+    balance: float
+    lines: list[WeighedLine]
+    solvent: Brief
+    solvent_g: float
+    total_g: float
+    concentrate_pct: float
+    strips: list[Strip]
+    dilutions: list[Dilution]
+    check: list[CheckStep]
+    cautions: list[str]
+
+
+class TrialLine(BeforeAfter):
+    """A line of the next trial."""
+
+    verdict: Literal["", "too_strong", "right", "too_weak"]
+    why: str
+
+
+class RebalanceAnswer(TypedDict):
+    """``rebalance``."""
+
+    trial: int
+    parent: str
+    lines: list[TrialLine]
+    warnings: list[str]
+    cautions: list[str]
+
+
+class Said(TypedDict):
+    """What a trial held of a material and what was said of it."""
+
+    parts: float | None
+    verdict: Literal["", "too_strong", "right", "too_weak"]
+
+
+class InTrials(TypedDict):
+    """A material over the trials, oldest first."""
+
+    id: str
+    name: str
+    trials: list[Said]
+
+
+class HistoryAnswer(TypedDict):
+    """The trials so far."""
+
+    trials: list[str]
+    materials: list[InTrials]
+
+
+class Suggestion(Brief):
+    """A clean note to add."""
+
+    parts: float
+    match: float
+    match_by_stage: Stages
+    core_strength: Stages
+    total_strength: Stages
+    why: str
+    law: list[str]
+
+
+class LiftAnswer(TypedDict):
+    """``lift``."""
+
+    accord: str
+    core: list[str]
+    core_share: Stages
+    suggestions: list[Suggestion]
+    notes: list[str]
+    cautions: list[str]
+
+
+class LessonLine(Brief, Stages):
+    """A line and what part of the smell it is, percent."""
+
+    role: str
+    parts: float
+    strength_pct: float
+    smells_of: str
+    does: str
+
+
+class LessonStrip(TypedDict):
+    """A strip for a class."""
+
+    role: str
+    id: str
+    name: str
+    dip_pct: float
+    at_hand: str
+    why: str
+
+
+class Listening(TypedDict):
+    """What to listen for at a stage."""
+
+    after: str
+    stage: str
+    listen_for: str
+    changed: str
+    carried_by: str
+    strength: float
+
+
+class LessonSwap(TypedDict):
+    """What a swap of one line does."""
+
+    missing: str
+    stand_in: str
+    grams_per_gram: float | None
+    brings: str
+    loses: str
+    match: float | None
+    match_left_out: float
+
+
+class LessonAnswer(TypedDict):
+    """A lesson."""
+
+    accord: str
+    intent: str
+    lines: list[LessonLine]
+    strips: list[LessonStrip]
+    listen: list[Listening]
+    swaps: list[LessonSwap]
+    cautions: list[str]
