@@ -72,7 +72,8 @@ for command in (
         rules.screen,
         accords.weigh,
     ),
-    *(accords.rebalance, shelf.plan, accords.lift, materials.card, tools.check, tools.app),
+    *(accords.rebalance, shelf.plan, accords.lift, materials.card, tools.check, tools.schema),
+    *(tools.app,),
 ):
     cli.add_command(command)
 

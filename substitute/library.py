@@ -13,10 +13,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .errors import InputError
 from .records import Accord, Material, Shelf, Swap, Tables
+from .shown import draw_with
 from .tables.formulas import read_accord, read_accords, read_labels, read_shelf
 from .tables.load import demo_folder, load_tables
 from .tables.names import Names
@@ -31,6 +32,21 @@ DEFAULT_MARKET = "EU"
 
 Smell = str | Iterable[str] | Mapping[str, float]
 """A material, materials equally strong, or active grams by material."""
+
+
+def _html(kind: str, answer: Mapping[str, Any]) -> str:
+    from .answers.notebook import html
+
+    return html(kind, answer)
+
+
+def _frame(kind: str, answer: Mapping[str, Any]) -> pd.DataFrame:
+    from .answers.notebook import frame
+
+    return frame(kind, answer)
+
+
+draw_with(_html, _frame)
 
 
 def load(tables=None, evidence: bool = True, labels=None) -> Library:
@@ -233,6 +249,12 @@ class Library:
             if source is None or isinstance(source, Shelf)
             else read_shelf(source, self.names, name=name)
         )
+
+    def schema(self, kind: str) -> dict[str, Any]:
+        """JSON Schema of the answer to ``kind``, a command's name; see :func:`substitute.answers.schema.schema`."""
+        from .answers.schema import schema
+
+        return schema(kind)
 
     @property
     def demo(self) -> Path:

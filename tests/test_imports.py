@@ -14,7 +14,13 @@ ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf", "book", "an
 ORDER = {name: place for place, name in enumerate((*ROOMS, "library"))} | dict.fromkeys(
     ("cli", "commands", "screens"), 99
 )  # faces
-FREE = {"errors", "records", "figures", ""}  # anyone may use these; '' is the package itself (its version)
+FREE = {
+    "errors",
+    "records",
+    "figures",
+    "shown",
+    "",
+}  # anyone may use these; '' is the package itself (its version)
 MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 from ..odour.perception import Match
 from ..records import STAGES, Accord, Line, Tables
+from ..shown import Shown
 from .written import WrittenLine
 
 GOOD, FAIR, POOR = 0.95, 0.85, 0.70
@@ -126,12 +128,14 @@ class Bottle:
 
 
 @dataclass(frozen=True)
-class Adjusted:
+class Adjusted(Shown):
     """All that ``adjust`` answers.
 
     ``dose`` is percent of the product before and after (``None`` where none was given), ``within_known`` whether the formula obeys
     every known limit and smells of anything, ``wall`` the limit in the way of the old accord and ``dose_within_known`` its highest dose.
     """
+
+    asked_by: ClassVar[str] = "adjust"
 
     accord: str
     lines: tuple[AdjustedLine, ...]

@@ -6,10 +6,11 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from ..errors import complain
 from ..records import Accord, Line, Tables
+from ..shown import Shown
 from ..tables.files import read_rows, shorten, to_csv, write_whole
 from ..tables.formulas import ACCORD_COLUMNS, FORMULA_FILES, read_accord
 from ..tables.names import Names
@@ -55,8 +56,10 @@ class TrialLine:
 
 
 @dataclass(frozen=True)
-class NextTrial:
+class NextTrial(Shown):
     """What to weigh and smell next."""
+
+    asked_by: ClassVar[str] = "rebalance"
 
     trial: int
     parent: str

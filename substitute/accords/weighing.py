@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from typing import ClassVar
+
+from ..shown import Shown
 
 CAUTIONS = (
     "Ethanol burns and so does its vapour: no flame, spark or hot plate near it.",
@@ -76,8 +79,10 @@ class CheckStep:
 
 
 @dataclass(frozen=True)
-class Weighing:
+class Weighing(Shown):
     """A weighing sheet; masses in grams, strengths in percent by mass. ``lines`` stand in the accord's order."""
+
+    asked_by: ClassVar[str] = "weigh"
 
     accord: str
     balance: float

@@ -7,21 +7,16 @@ it back.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import islice
 
 from ..figures import known
-from ..tables.files import to_csv
+from ..tables.files import harmless, to_csv
 from .sections import Answer, Cell, Column, Plain, Said, Section
 
 PIECE = 5000  # rows written at once
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
-
-
-def harmless(text: str) -> str:
-    """``text`` that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(FORMULA) else text
 
 
 def plain(column: Column, cell: Cell, *, raw: bool = False) -> Plain:
@@ -53,8 +48,9 @@ def answer_csv(answer: Answer, *, raw: bool = False) -> str:
     return section_csv(answer.main, raw=raw)
 
 
-def streamed(section: Section, rows: Iterable[Sequence[Cell]], *, raw: bool = False) -> Iterator[str]:
-    """A table whose rows are too many to be held, as CSV text piece by piece under the columns of ``section``."""
+def streamed(section: Section, rows: Iterable[tuple[Cell, ...]], *, raw: bool = False) -> Iterator[str]:
+    """A table whose rows are too many to be held, as CSV text piece by piece under the columns of
+    ``section``."""
     waiting, head = iter(rows), True
     while (piece := tuple(islice(waiting, PIECE))) or head:
         written = section_csv(replace(section, rows=piece), raw=raw)

@@ -43,8 +43,10 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         if broken
         else f"{answer['accord']}: none broken by the figures on file, which is not a clearance"
     )
+    cautions = tuple(answer["cautions"])
+    title = f"Limits: {answer['accord']}"
     mood: Mood = "bad" if broken else "doubt"
-    return Answer("several", f"Limits: {answer['accord']}", headline + ".", (table("", COLUMNS, rows),), (), tuple(answer["cautions"]), mood)  # fmt: skip
+    return Answer("several", title, headline + ".", (table("", COLUMNS, rows),), (), cautions, mood)
 
 
 def _state(one: Mapping[str, Any]) -> Said:

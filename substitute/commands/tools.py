@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import click
@@ -28,6 +29,14 @@ def check(ctx: click.Context, /, files: tuple[str, ...], **options: Any) -> None
     show("check", answer, **how)
     if answer["complaints"]:
         ctx.exit(2)
+
+
+@click.command()
+@click.argument("kind", metavar="COMMAND")
+@click.pass_context
+def schema(ctx: click.Context, /, kind: str) -> None:
+    """The JSON Schema of what COMMAND answers with --format json."""
+    click.echo(json.dumps(library(ctx).schema(kind), indent=2, ensure_ascii=False))
 
 
 @click.command()

@@ -11,9 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import ClassVar
 
 from ..errors import Complaint, TableError, complain
 from ..records import Accord, Tables
+from ..shown import Shown
 from ..tables.files import Row, read_rows, to_csv
 from .kinds import LABEL, NEVER
 from .rule import substance_name
@@ -69,8 +71,10 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Questions:
+class Questions(Shown):
     """All that ``ask`` answers."""
+
+    asked_by: ClassVar[str] = "ask"
 
     product: str
     rows: tuple[Question, ...]

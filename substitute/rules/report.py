@@ -12,8 +12,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import ClassVar
 
 from ..records import Accord
+from ..shown import Shown
 from .cautions import of_accord
 from .controls import ControlRow, controls
 from .declare import Declarations, declare
@@ -53,8 +55,10 @@ def not_looked_for(rows: Iterable[Row]) -> dict[str, tuple[str, ...]]:
 
 
 @dataclass(frozen=True)
-class Report:
+class Report(Shown):
     """All that ``limits`` answers."""
+
+    asked_by: ClassVar[str] = "limits"
 
     accord: str
     verdict: Verdict

@@ -7,11 +7,12 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
 from ..records import Tables
+from ..shown import Shown
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
 from .compiled import Compiled, compiled_for
 from .context import Context, check_dose
@@ -34,7 +35,7 @@ ROUNDED = ("limit_pct", "old_limit_pct", "found_pct", "times")
 
 
 @dataclass(frozen=True, eq=False)
-class Screening:
+class Screening(Shown):
     """All that ``screen`` answers. Breaches are arrays: accord (a place in ``names``), column, found
     (percent of the product).
 
@@ -42,6 +43,8 @@ class Screening:
     them break nothing.
     ``mended`` is filled by the library where it was asked for.
     """
+
+    asked_by: ClassVar[str] = "screen"
 
     compiled: Compiled = field(repr=False)
     dose_pct: float

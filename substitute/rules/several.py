@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import ClassVar
 
+from ..shown import Shown
 from .report import Report
 
 
 @dataclass(frozen=True)
-class Several:
+class Several(Shown):
     """All that ``limits`` answers where several products or categories are named."""
+
+    asked_by: ClassVar[str] = "several"
 
     accord: str
     reports: tuple[Report, ...]

@@ -25,8 +25,8 @@ import numpy as np
 from ..odour.perception import FAINT, Hearing, impression
 from ..odour.staging import Staged
 from ..records import Accord, Tables
-from ..standins.features import FEATURES
 from ..standins.bench import Bench
+from ..standins.features import FEATURES
 from ..standins.singles import NOT_NEAR
 
 STRENGTHS = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from ..accords.weigh import weigh
 from ..errors import InputError
 from ..odour.perception import impression, match
 from ..records import STAGES, Accord, Shelf, Tables
+from ..shown import Shown
 from ..standins.answer import SwapAnswer
 from ..standins.bench import Bench
 from ..standins.words import listed, profile_shares
@@ -29,8 +30,10 @@ DOES = {
 
 
 @dataclass(frozen=True)
-class Lesson:
+class Lesson(Shown):
     """An accord to teach by; each row is a mapping, shares and strengths in percent, match 0 to 1."""
+
+    asked_by: ClassVar[str] = "lesson"
 
     accord: str
     intent: str

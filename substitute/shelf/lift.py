@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 
@@ -30,6 +31,7 @@ from ..odour.staging import tenacity
 from ..records import STAGES, Accord, Shelf, Tables
 from ..rules.cautions import of_accord
 from ..rules.situation import Situation
+from ..shown import Shown
 from ..standins.bench import Bench
 from ..standins.candidates import smellable
 from ..standins.words import hours, listed
@@ -92,8 +94,10 @@ class Lift:
 
 
 @dataclass(frozen=True)
-class LiftAnswer:
+class LiftAnswer(Shown):
     """All that ``lift`` answers; ``core_share`` is the part of the smell that the core lines are at each stage."""
+
+    asked_by: ClassVar[str] = "lift"
 
     accord: str
     core: tuple[str, ...]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 from ..accords.solutions import TENFOLD, VERY_STRONG
 from ..odour.staging import tenacity
 from ..records import Shelf, Tables
 from ..rules.cautions import hazard_lines
+from ..shown import Shown
 from ..standins.words import hours, listed
 from .lesson import main_words
 
@@ -23,8 +24,10 @@ SHELF_CAUTIONS = (
 
 
 @dataclass(frozen=True)
-class ShelfList:
+class ShelfList(Shown):
     """A shelf to print: ``materials`` with what they smell of and cautions, and ``solutions`` to prepare; grams and percent by mass."""
+
+    asked_by: ClassVar[str] = "shelf"
 
     shelf: str
     materials: tuple[dict[str, Any], ...]

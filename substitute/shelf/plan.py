@@ -9,8 +9,8 @@ import numpy as np
 from ..accords.adjusted import Adjusted
 from ..errors import InputError
 from ..records import Accord, Shelf, Stock, Tables
-from ..standins.candidates import smellable
 from ..standins.bench import Bench
+from ..standins.candidates import smellable
 from .coverage import Coverage, cover
 from .optimum import Question, exact, greedy, in_order
 from .planned import Lean, Made, Plan, Purchase

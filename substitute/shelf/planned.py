@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 from ..accords.adjusted import Adjusted
 from ..records import Shelf, Tables
+from ..shown import Shown
 
 
 @dataclass(frozen=True)
@@ -67,11 +69,13 @@ class Lean:
 
 
 @dataclass(frozen=True)
-class Plan:
+class Plan(Shown):
     """All that ``plan`` answers; coverages are means over the accords, 0 to 1.
 
     ``coverage`` and ``verified`` are (before, after) by the model and by real adjustment; ``bound`` what no choice can pass.
     """
+
+    asked_by: ClassVar[str] = "plan"
 
     makes: tuple[Made, ...]
     buy: tuple[Purchase, ...]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 from ..records import Tables
+from ..shown import Shown
 from .amounts import Amount
 from .words import Difference, Supply
 
@@ -77,10 +78,12 @@ class StandIn:
 
 
 @dataclass(frozen=True)
-class SwapAnswer:
+class SwapAnswer(Shown):
     """All that ``swap`` answers. ``left_out`` says how many materials a rule keeps out (words of the rule
     -> count).
     """
+
+    asked_by: ClassVar[str] = "swap"
 
     missing: str
     because: str

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 from ..records import Material, Swap, Tables
 from ..rules.book import words_of
 from ..rules.cautions import NOTHING, hazard_lines, of_material
 from ..rules.situation import Situation
+from ..shown import Shown
 from .evidence import Ground
 from .pair import make_pair
 from .words import hours, strength_reason
@@ -34,8 +35,10 @@ BESIDE = 3  # this many of what replaces it are named with their loudness
 
 
 @dataclass(frozen=True)
-class Card:
+class Card(Shown):
     """All that ``show`` answers."""
+
+    asked_by: ClassVar[str] = "show"
 
     material: Material
     holders: tuple[tuple[str, float, float, float], ...]

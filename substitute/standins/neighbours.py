@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from ..errors import InputError, NotFound
 from ..odour.graph import build_graph, material_node, path_between
 from ..odour.space import Space
 from ..records import Tables
+from ..shown import Shown
 from ..tables.names import Names, plain
 
 
@@ -34,8 +35,10 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Neighbourhood:
+class Neighbourhood(Shown):
     """All that ``neighbours`` answers."""
+
+    asked_by: ClassVar[str] = "neighbours"
 
     kind: str
     id: str

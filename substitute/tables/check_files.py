@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import ClassVar
 
 from ..errors import Complaint, InputError, TableError
 from ..records import Tables
-from .fixing import fix_file
+from ..shown import Shown
 from .files import Rows, read_rows
+from .fixing import fix_file
 from .formulas import (
     ACCORD_COLUMNS,
     FORMULA_FILES,
@@ -25,8 +27,10 @@ from .schema import OWN, read_package
 
 
 @dataclass(frozen=True)
-class Checked:
+class Checked(Shown):
     """What each file was taken for, and everything wrong with it."""
+
+    asked_by: ClassVar[str] = "check"
 
     lines: tuple[str, ...]
     complaints: tuple[Complaint, ...]

@@ -1,4 +1,5 @@
-"""The JSON of every answer, typed: one class a record. Percentages are by mass, matches and shares 0 to 1, amounts in grams."""
+"""The JSON of every answer, typed: one class a record. Percentages are by mass, matches and shares 0 to 1,
+amounts in grams."""
 
 from __future__ import annotations
 
@@ -6,7 +7,7 @@ from typing import Any
 
 from .accords import AdjustAnswer, HistoryAnswer, LessonAnswer, LiftAnswer, RebalanceAnswer, WeighAnswer
 from .materials import CardAnswer, NeighboursAnswer, SwapAnswer
-from .rules import LimitsAnswer, ScreenAnswer
+from .rules import AskAnswer, LimitsAnswer, ScreenAnswer, SeveralAnswer
 from .shelf import CheckAnswer, PlanAnswer, ShelfAnswer
 
 SHAPES: dict[str, Any] = {
@@ -15,6 +16,8 @@ SHAPES: dict[str, Any] = {
     "show": CardAnswer,
     "adjust": AdjustAnswer,
     "limits": LimitsAnswer,
+    "several": SeveralAnswer,
+    "ask": AskAnswer,
     "screen": ScreenAnswer,
     "weigh": WeighAnswer,
     "rebalance": RebalanceAnswer,

@@ -100,6 +100,54 @@ class LimitsAnswer(TypedDict):
     cautions: list[str]
 
 
+class InProduct(TypedDict):
+    """Where an accord stands in one of several products."""
+
+    product: str
+    category: str
+    dose_pct: float
+    verdict: str
+    within_known: bool | None
+    max_dose_pct: float | None
+    max_dose_known_pct: float | None
+    max_dose_words: str
+    wall: Wall | None
+    broken: list[str]
+    probably_broken: list[str]
+    unknown: int
+
+
+class SeveralAnswer(TypedDict):
+    """``limits`` in several products."""
+
+    accord: str
+    within_known: bool | None
+    products: list[InProduct]
+    cautions: list[str]
+
+
+class Question(TypedDict):
+    """What to ask a supplier, with an empty field."""
+
+    material: str
+    name: str
+    cas: str
+    question: str
+    answer_pct: float | None
+    table: str
+    about: str
+    substance: str
+    category: str
+    used_in: list[str]
+
+
+class AskAnswer(TypedDict):
+    """``ask``."""
+
+    product: str
+    questions: list[Question]
+
+
 class Breach(TypedDict):
     """An accord over a limit; ``times`` is found over limit, ``None`` where nothing is allowed."""
 

@@ -1,0 +1,155 @@
+"""Real answers held to their typed JSON, drawn everywhere, and shown in a notebook and as a frame."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import jsonschema
+import pytest
+
+import substitute
+from substitute.answers import LAYOUTS, lay_out
+from substitute.answers.csv import answer_csv
+from substitute.answers.markdown import answer_markdown
+from substitute.answers.page import answer_page
+from substitute.answers.schema import schema
+from substitute.answers.shapes import SHAPES
+from substitute.answers.terminal import Terminal, width_of
+from substitute.answers.xlsx import answer_xlsx
+from substitute.errors import InputError
+from substitute.figures import as_known, cut, figure, grams, known, percent
+
+PRODUCT = {"dose": 15, "product": "fine-fragrance"}
+
+
+@pytest.fixture(scope="module")
+def library():
+    return substitute.load()
+
+
+@pytest.fixture(scope="module")
+def answers(library, tmp_path_factory):
+    """One record of every kind, the richest that the demo gives quickly."""
+    from substitute.accords.trials import history_record, read_history
+
+    accords, shelf = library.demo / "accords", library.demo / "shelf.csv"
+    accord = accords / "waiting-room-stove.csv"
+    few = [accords / f"{name}.csv" for name in ("returns-box", "sealing-wax", "spice-atlas")]
+    folder = tmp_path_factory.mktemp("few")
+    for path in few:
+        (folder / path.name).write_bytes(path.read_bytes())
+    bad = folder / "bad.csv"
+    bad.write_text("material,parts\nlinaloool,-2\n")
+    check = library.check(shelf, bad)
+    return {
+        "swap": [
+            library.swap("oakmoss-absolute", blend=2, shelf=shelf),
+            library.swap("coumarin", because="limit", accord=few[0], **PRODUCT),
+        ],
+        "neighbours": [library.neighbours("mossy", to="coumarin")],
+        "show": [library.show("oakmoss-absolute"), library.show("ethanol"), library.show("vanillin")],
+        "adjust": [
+            library.adjust(accord, without=["guaiacwood-oil"], shelf=shelf, **PRODUCT),
+            library.adjust(few[0], **PRODUCT),
+        ],
+        "limits": [library.limits(few[0], **PRODUCT), library.limits(few[1], dose=1, category="9")],
+        "several": [library.limits(few[0], dose=5, product=["fine-fragrance", "hand-lotion"])],
+        "ask": [library.ask([few[0]], product="fine-fragrance")],
+        "screen": [library.screen(folder, **PRODUCT, mend=tmp_path_factory.mktemp("out") / "mended")],
+        "weigh": [library.weigh(accord, grams=10, shelf=shelf)],
+        "rebalance": [library.rebalance(accord, too_strong=["vanillin"])],
+        "history": [history_record(read_history(accord, library.names), library.tables)],
+        "lift": [library.lift(accord)],
+        "lesson": [library.lesson(few[1])],
+        "plan": [library.plan(few, shelf=shelf, buy=2), library.plan(few[:2], from_nothing=4)],
+        "shelf": [library.shelf_list(shelf)],
+        "check": [check],
+    }
+
+
+def as_json(record) -> dict:
+    return json.loads(json.dumps(as_known(record if isinstance(record, dict) else record.to_dict())))
+
+
+def test_every_kind_has_a_layout_and_a_schema(answers):
+    assert set(LAYOUTS) == set(SHAPES) == set(answers)
+
+
+@pytest.mark.parametrize("kind", SHAPES)
+def test_real_answers_hold_to_their_schema(answers, kind):
+    found = schema(kind)
+    jsonschema.Draft202012Validator.check_schema(found)
+    for record in answers[kind]:
+        jsonschema.Draft202012Validator(found).validate(as_json(record))
+
+
+@pytest.mark.parametrize("kind", SHAPES)
+def test_a_key_too_many_or_too_few_is_a_fault(answers, kind):
+    check = jsonschema.Draft202012Validator(schema(kind))
+    answer = as_json(answers[kind][0])
+    assert not check.is_valid(answer | {"surprise": 1})
+    answer.pop(next(iter(answer)))
+    assert not check.is_valid(answer)
+
+
+def test_a_schema_is_asked_for_by_a_command_name(library):
+    assert library.schema("swap") == schema("swap")
+    with pytest.raises(InputError, match="'swop' is no answer"):
+        library.schema("swop")
+
+
+@pytest.mark.parametrize("kind", SHAPES)
+def test_every_answer_is_drawn_everywhere_with_its_cautions(answers, kind):
+    for record in answers[kind]:
+        laid = lay_out(kind, as_json(record))
+        assert laid.headline
+        cautions = as_json(record).get("cautions", ())
+        drawn = [answer_page(laid), answer_markdown(laid), Terminal(100).draw(laid)]
+        assert answer_xlsx(laid)[:2] == b"PK"
+        assert len(set(map(len, (row.split("\0") for row in answer_csv(laid).splitlines())))) <= 1
+        for text in drawn:
+            flat = re.sub(r"\W+", "", text.replace("&#x27;", "'").replace("&amp;", "&"))
+            assert all(re.sub(r"\W+", "", one) in flat for one in cautions)
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+@pytest.mark.parametrize("kind", SHAPES)
+def test_every_answer_fits_the_terminal(answers, kind, width):
+    for record in answers[kind]:
+        drawn = Terminal(width).draw(lay_out(kind, as_json(record)))
+        widest = max(drawn.splitlines(), key=width_of)
+        assert width_of(widest) <= width, widest
+
+
+@pytest.mark.parametrize("kind", [kind for kind in SHAPES if kind != "history"])
+def test_an_answer_shows_itself(answers, kind):
+    record = answers[kind][0]
+    assert record.asked_by == kind
+    page = record._repr_html_()
+    assert page.startswith("<div>")
+    assert "<script" not in page
+    frame = record.to_frame()
+    assert list(frame.columns) == answer_csv(lay_out(kind, record.to_dict())).splitlines()[0].split(",")
+    assert len(frame) == len(lay_out(kind, record.to_dict()).main.rows)
+
+
+def test_no_answer_clears_anything(answers):
+    for kind, records in answers.items():
+        for record in records:
+            text = Terminal(120, why=True).draw(lay_out(kind, as_json(record))).lower()
+            assert not re.search(r"\b(is|are) (safe|legal|compliant|fine)\b", text), kind
+
+
+def test_numbers_are_rounded_in_one_way():
+    assert [figure(value) for value in (0.00001234, 1234.5, 12345.6, 2.5, 0, None)] == [
+        *("0.0000123", "1234", "12,346", "2.5", "0", "-"),
+    ]
+    assert "e" not in figure(1e-12) + figure(1e12) + figure(1e-7)
+    assert percent(None) == "unknown"
+    assert grams(0.0333) == "0.033 g"
+    assert cut(2.30666) == 2.306
+    assert known("max_dose_known_pct", 2.99999) == 2.999
+    assert known("found_pct", 0.123456) == 0.1235
+    assert known("match", 0.95449) == 0.954
+    assert as_known({"a": [float("nan"), True, "x"]}) == {"a": [None, True, "x"]}
