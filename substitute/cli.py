@@ -63,17 +63,9 @@ def cli(ctx: click.Context, tables: str | None, labels: str | None, no_evidence:
 
 
 for command in (
-    *(
-        materials.swap,
-        materials.neighbours,
-        accords.adjust,
-        rules.limits,
-        rules.ask,
-        rules.screen,
-        accords.weigh,
-    ),
-    *(accords.rebalance, shelf.plan, accords.lift, materials.card, tools.check, tools.schema),
-    *(tools.app,),
+    *(materials.swap, materials.neighbours, accords.adjust, rules.limits, rules.ask, rules.screen),
+    *(accords.weigh, accords.rebalance, shelf.plan, accords.lift, materials.card, tools.check),
+    *(tools.schema, tools.app),
 ):
     cli.add_command(command)
 
@@ -81,30 +73,21 @@ for command in (
 def main(args: Sequence[str] | None = None) -> NoReturn:
     """Entry point.
 
-    Exit codes: 0 done, 1 a limit is broken or nothing legal, 2 the input is at fault, 3 anything else.
+    Exit codes: 0 done, 1 a limit is broken or nothing within the known limits exists, 2 the input is at
+    fault, 3 anything else.
     """
     try:
-        code = cli.main(args, prog_name="substitute", standalone_mode=False)
-        sys.exit(code if isinstance(code, int) else 0)
-    except click.exceptions.Exit as done:
-        sys.exit(done.exit_code)
-    except click.Abort:
-        fail("stopped", 3)
-    except click.exceptions.NoArgsIsHelpError as error:  # a bare call asks what there is
-        click.echo(error.ctx.get_help() if error.ctx else "")
-        sys.exit(0)
-    except click.ClickException as error:
-        fail(error.format_message(), 2)
+        sys.exit(answer(args))
     except TableError as error:
         for complaint in error.complaints[:MOST_COMPLAINTS]:
             tell(spoken(str(complaint)))
         if len(error.complaints) > MOST_COMPLAINTS:
             tell(f"and {len(error.complaints) - MOST_COMPLAINTS:,} more")
         sys.exit(error.exit_code)
-    except RecursionError:
-        fail("the input is nested too deeply", 2)
     except SubstituteError as error:
         fail(spoken(str(error)), error.exit_code)
+    except RecursionError:
+        fail("the input is nested too deeply", 2)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
@@ -113,10 +96,24 @@ def main(args: Sequence[str] | None = None) -> NoReturn:
     except Exception as error:  # a bug of ours; 1 would say that a limit is broken
         if os.environ.get("SUBSTITUTE_DEBUG"):
             raise
-        fail(
-            f"a fault of the program ({type(error).__name__}: {error}); set SUBSTITUTE_DEBUG=1 to see where",
-            3,
-        )
+        told = f"a fault of the program ({type(error).__name__}: {error})"
+        fail(f"{told}; set SUBSTITUTE_DEBUG=1 to see where", 3)
+
+
+def answer(args: Sequence[str] | None) -> int:
+    """Run the command and return the code to end with; what click complains of is told here."""
+    try:
+        code = cli.main(args, prog_name="substitute", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except click.exceptions.Exit as done:
+        return done.exit_code
+    except click.Abort:
+        fail("stopped", 3)
+    except click.exceptions.NoArgsIsHelpError as error:  # a bare call asks what there is
+        click.echo(error.ctx.get_help() if error.ctx else "")
+        return 0
+    except click.ClickException as error:
+        fail(error.format_message(), 2)
 
 
 def fail(message: str, code: int) -> NoReturn:

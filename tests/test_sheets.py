@@ -13,7 +13,7 @@ from test_weigh import TABLES, accord
 
 from substitute.accords.weigh import weigh
 from substitute.answers import lay_out
-from substitute.answers.csv import answer_csv, harmless, section_csv, sheets_csv
+from substitute.answers.csv import answer_csv, section_csv, sheets_csv
 from substitute.answers.files import ENDINGS, write_answer
 from substitute.answers.markdown import answer_markdown
 from substitute.answers.page import answer_page
@@ -21,12 +21,12 @@ from substitute.answers.sections import Answer, Column, Said, Section, listing, 
 from substitute.answers.terminal import Terminal, width_of
 from substitute.answers.xlsx import answer_xlsx
 from substitute.errors import InputError
-from substitute.tables.files import read_rows
+from substitute.tables.files import harmless, read_rows
 
 HOSTILE = [
     '=HYPERLINK("http://x","y")',
-    "+1",
     "-1+2",
+    "+a",
     "@sum",
     "\tx",
     "<script>alert(1)</script>",
@@ -65,7 +65,7 @@ def test_text_is_never_a_formula_nor_mark_up(cell):
 
 
 def test_numbers_are_no_text_and_stay_unmarked():
-    assert harmless("1") == "1"
+    assert harmless("-1") == "-1"
     columns = [Column("low_pct", form="figure"), Column("ok"), Column("none", form="figure")]
     assert section_csv(one(-0.1234567, True, None, columns=columns).main).splitlines()[1] == "-0.1235,true,"
     assert section_csv(one(float("nan"), False, None, columns=columns).main).splitlines()[1] == ",false,"

@@ -28,12 +28,12 @@ LINES = (
 )
 LIMITS = (
     Column("substance"),
-    Column("limit_set", "set", form="word", drop=1),
+    Column("limit_set", "set", form="word", drop=2),
     Column("limit_pct", "limit", "%", form="percent"),
-    Column("before_pct", "before", "%", form="percent"),
+    Column("before_pct", "before", "%", form="percent", drop=1),
     Column("after_pct", "after", "%", form="percent"),
     Column("ok_after", "state", form="text"),
-    Column("basis", form="word", drop=2),
+    Column("basis", form="word", drop=3),
 )
 OPTIONS = {
     "leave_out": "left out",

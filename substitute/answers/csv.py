@@ -16,7 +16,6 @@ from ..tables.files import harmless, to_csv
 from .sections import Answer, Cell, Column, Plain, Said, Section
 
 PIECE = 5000  # rows written at once
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def plain(column: Column, cell: Cell, *, raw: bool = False) -> Plain:
@@ -26,7 +25,7 @@ def plain(column: Column, cell: Cell, *, raw: bool = False) -> Plain:
         return value
     if isinstance(value, float):
         return known(column.key, value)
-    return value if isinstance(value, int) or raw else harmless(value)
+    return value if isinstance(value, int) or raw else str(harmless(value))
 
 
 def _written(value: Plain) -> str | int | float | None:

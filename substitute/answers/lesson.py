@@ -13,13 +13,13 @@ LINES = (
     Column("role", form="word"),
     Column("name", "material"),
     Column("parts", form="figure", digits=4),
-    Column("strength_pct", "strength", "%", form="figure"),
-    Column("smells_of", "smells of"),
+    Column("strength_pct", "strength", "%", form="figure", drop=3),
+    Column("smells_of", "smells of", drop=1),
     *(
-        Column(stage, f"{TIMES[stage]}, of the smell", "%", form="fixed", decimals=0)
+        Column(stage, f"{TIMES[stage]}, of the smell", "%", form="fixed", decimals=0, drop=2)
         for stage in words.STAGES
     ),
-    Column("does", "what it does"),
+    Column("does", "what it does", form="note"),
 )
 STRIPS = (
     Column("role", form="word"),
@@ -33,16 +33,16 @@ LISTEN = (
     Column("after", form="word"),
     Column("stage", form="word"),
     Column("listen_for", "listen for"),
-    Column("changed", "what has changed"),
-    Column("carried_by", "carried by"),
-    Column("strength", "strength, of its strongest", "%", form="fixed", decimals=0),
+    Column("changed", "what has changed", form="note"),
+    Column("carried_by", "carried by", drop=2),
+    Column("strength", "strength, of its strongest", "%", form="fixed", decimals=0, drop=1),
 )
 SWAPS = (
     Column("missing", "instead of"),
     Column("stand_in", "take"),
     Column("grams_per_gram", "for 1 g", "g", form="figure"),
-    Column("brings"),
-    Column("loses"),
+    Column("brings", drop=1),
+    Column("loses", drop=1),
     Column("match", form="ratio"),
     Column("match_left_out", "match, left out", form="ratio"),
 )
@@ -72,7 +72,9 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         table(f"{name}: when a line is swapped", SWAPS, _rows(answer["swaps"], SWAPS), [SWAP_NOTE]),
     )
     cautions = tuple(answer.get("cautions", ()))
-    return Answer("lesson", f"Lesson: {name}", answer["intent"], sections, (), cautions)
+    return Answer(
+        "lesson", f"Lesson: {name}", answer["intent"] or f"{name}: a lesson.", sections, (), cautions
+    )
 
 
 def _rows(entries: list[Mapping[str, Any]], columns: tuple[Column, ...]) -> list[tuple[Any, ...]]:

@@ -45,14 +45,14 @@ SHELF = (
     Column("cas", "CAS", form="word"),
     Column("strengths", "strengths", "%", form="text"),
     Column("left_g", "left", "g", form="figure"),
-    Column("smells_of", "smells of"),
-    Column("lasts", form="word"),
-    Column("caution", form="text"),
+    Column("smells_of", "smells of", drop=1),
+    Column("lasts", form="word", drop=2),
+    Column("caution", form="note"),
 )
 PREPARE = (
     Column("name", "solution of"),
     Column("strength_pct", "strength", "%", form="figure"),
-    Column("grams", "makes", "g", form="figure"),
+    Column("grams", "makes", "g", form="figure", drop=1),
     Column("from_pct", "from strength", "%", form="figure"),
     Column("from_grams", "of that", "g", form="fixed"),
     Column("carrier_grams", "carrier", "g", form="fixed"),

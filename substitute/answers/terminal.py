@@ -47,6 +47,9 @@ def pieces(word: str, room: int) -> list[str]:
 def wrap(text: str, room: int) -> list[str]:
     """``text`` in lines of at most ``room`` cells, broken at spaces; a longer word stands alone on its
     line."""
+    text = "".join(
+        letter if letter.isprintable() else " " for letter in text
+    )  # codes for a terminal do nothing
     lines: list[str] = [""]
     for word in SPACE.split(UNIT.sub("\N{NO-BREAK SPACE}", text.strip())):
         joint = " " if lines[-1] else ""
@@ -157,7 +160,7 @@ class Grid:
         shown = self.columns[place].show(cell)
         if isinstance(cell, Said) and cell.short and cell.short != shown and not self.why:
             shown, self.shortened = cell.short, True
-        return " ".join(shown.split())
+        return " ".join("".join(one if one.isprintable() else " " for one in shown).split())
 
     def _remove(self, place: int) -> None:
         self.columns.pop(place)

@@ -25,7 +25,7 @@ LINES = (
 MAKE = (
     Column("name", "solution of"),
     Column("strength_pct", "strength", "%", form="figure"),
-    Column("grams", "makes", "g", form="fixed"),
+    Column("grams", "makes", "g", form="fixed", drop=1),
     Column("from_pct", "from strength", "%", form="figure"),
     Column("from_grams", "of that", "g", form="fixed"),
     Column("carrier", "carrier"),

@@ -10,7 +10,8 @@ import io
 import re
 from typing import Any
 
-from .csv import FORMULA, plain
+from ..tables.files import FORMULA_START
+from .csv import plain
 from .page import NOT_IN_XML
 from .sections import Answer, Cell, Column, Plain, Said, Section, table
 
@@ -76,7 +77,7 @@ def _fill(cell: Any, value: Plain, column: Column) -> None:
         return
     cell.value = NOT_IN_XML.sub("", value)[:LONGEST_CELL]
     cell.data_type = "s"  # openpyxl guesses a formula from a leading "="
-    if cell.value.startswith(FORMULA):
+    if cell.value.startswith(FORMULA_START):
         cell.quotePrefix = True  # and a spreadsheet guesses one when the cell is edited
 
 

@@ -130,6 +130,7 @@ class Fault(TypedDict):
     row: int | None
     column: str | None
     message: str
+    suggestions: list[str]
 
 
 class CheckAnswer(TypedDict):
