@@ -18,6 +18,7 @@ from ..records import Accord
 from ..rules.situation import Situation
 from .adjusted import GOOD, POOR, Adjusted, Bottle, Option, Rival
 from .cut import cut
+from .doubts import make_doubts
 from .explain import Restage, cautions, cost, judged, lost_words, match_range, reasons, solvent_notes
 from .fill import NEW_PRICE, Trial, fill, moved, pruned, trial
 from .gaps import Gap, Wanted, check_wanted, find_gaps, is_mute, limit_gaps
@@ -31,12 +32,17 @@ MOST_NEW = 6
 FINISHED = (
     5  # trials that are pruned, moved and written, so that they can be compared as a person would weigh them
 )
-LOUDEST, NEAREST = 4, 6  # gaps for which a bottle is looked for, and how many stand-ins of each
-LOUDER = 2.0  # times the amount of its pairs that a new material may reach
+LOUDEST, NEAREST = 3, 5  # gaps for which a bottle is looked for, and how many stand-ins of each
+LOUDER = 1.5  # times the amount of its pairs that a new material may reach
 HOLDS, HARDLY = (
     6,
     0.002,
 )  # rounds in which a lighter formula is cut for the old dose, and by how much more than needed
+SCALES = (0.7, 0.84, 1.0, 1.19)  # of the new amounts, that compete in doubt
+REGRET, REGRETTED = (
+    0.1,
+    0.02,
+)  # fine for a world in which a person does better by hand, full from so much match
 BETTER = 0.004  # match by which a plain way must be better than the answer to take its place
 WORTH_SHOWING = 0.05  # match under the answer down to which a poor rival is still shown
 
@@ -64,7 +70,7 @@ class Setting:
     @property
     def free(self) -> list[int]:
         """Lines that may move where that pays: heard, not in question, not pinned."""
-        out = {gap.material for gap in self.gaps} | set(self.wanted.keep)
+        out = {gap.material for gap in self.gaps} | set(self.wanted.keep) | set(self.wanted.use)
         tables, problem = self.situation.tables, self.problem
         return [
             i
@@ -88,6 +94,7 @@ class Formula:
     plain: str = ""
     dose: float | None = None
     scaled: float = 1.0
+    doubted: float = 0.0
 
     @property
     def changes(self) -> int:
@@ -95,7 +102,8 @@ class Formula:
 
     @property
     def worth(self) -> float:
-        return self.value - NEW_PRICE * self.changes
+        """Mean match over the worlds of :mod:`.doubts`, less what changes cost and what a person would regret."""
+        return self.doubted - NEW_PRICE * self.changes
 
 
 def adjust(
@@ -128,7 +136,7 @@ def adjust(
     for _ in range(HOLDS):
         setting = prepare(staged, accord, situation, candidates, wanted, tight)
         options = _options(setting)
-        formulas = finished(setting)
+        formulas = doubted(setting, finished(setting), options)
         answer = _chosen(setting, formulas, options)
         shrunk = accord.total / max(answer.written.total, 1e-300)
         if not wanted.hold_dose or not situation.judged or shrunk <= tight or not answer.written.total:
@@ -154,6 +162,8 @@ def prepare(
     base = cut(bare, start, np.array([name in wanted.keep for name in bare.ids]))
     lowered = [bare.ids[i] for i in np.flatnonzero(base < start * (1 - UNMOVED))]
     gaps += limit_gaps(accord, situation, lowered)
+    if wanted.use and not gaps:
+        raise InputError(f"use {', '.join(wanted.use)}: no line of {accord.name} is in question")
     ranked = {
         gap.material: tuple(candidates(gap.material, gap.because))
         for gap in gaps
@@ -169,7 +179,7 @@ def prepare(
 
 
 def at_most(ranked: Ranked, lost: Mapping[str, float], use: Sequence[str] = ()) -> dict[str, float]:
-    """Candidates in the order of their ids with the most grams of each: twice what its pairs ask for the ``lost`` grams; no end to ``use``."""
+    """Candidates by id with the most grams of each: half as much again as its pairs ask for the ``lost`` grams."""
     found: dict[str, float] = {}
     for gap, some in ranked.items():
         for name, ratio in some:
@@ -177,28 +187,61 @@ def at_most(ranked: Ranked, lost: Mapping[str, float], use: Sequence[str] = ()) 
     return {name: np.inf if name in use else found[name] for name in sorted({*found, *use})}
 
 
+def doubted(
+    setting: Setting, formulas: Sequence[Formula], options: Sequence[tuple[Option, Formula]]
+) -> list[Formula]:
+    """``formulas`` and the plain ways that may be taken, best worth first: in other worlds too.
+
+    A formula is fined for every world in which a person would do better by hand.
+    """
+    problem, wanted = setting.problem, setting.wanted
+    by_hand = [
+        f
+        for option, f in options
+        if option.within_known
+        and f.dose is None
+        and problem.obeys(f.written.grams)
+        and set(wanted.use) <= set(f.new)
+        and len(f.new) <= setting.most_new
+    ]
+    some = [*formulas, *by_hand]
+    if not some or not setting.gaps:
+        return some
+    values = make_doubts(problem, np.array([f.written.grams for f in some])).values(
+        np.array([f.written.grams for f in some])
+    )
+    behind = np.zeros(values.shape)
+    if by_hand:
+        best = values[:, len(formulas) :].max(axis=1, keepdims=True)
+        behind = np.clip((best - values) / REGRETTED, 0.0, 1.0)
+    worths = values.mean(axis=0) - REGRET * behind.mean(axis=0)
+    return sorted((replace(f, doubted=float(w)) for f, w in zip(some, worths)), key=_order)
+
+
 def finished(setting: Setting) -> list[Formula]:
-    """Formulas as a person would weigh them, best worth first."""
+    """Formulas as a person would weigh them."""
     problem, wanted = setting.problem, setting.wanted
     must = tuple(problem.index[name] for name in wanted.use)
     allowed = [i for i in range(problem.n_lines, len(problem.ids)) if not problem.banned[i]]
-    if wanted.use:
-        allowed = [i for i in allowed if i not in must]
+    allowed = [i for i in allowed if i not in must]
     if not setting.gaps and not must:
         return [_formula(setting, trial(problem, setting.base))]
     trials = fill(problem, setting.base, allowed, setting.most_new, must)
     picked = dict.fromkeys(trials[:FINISHED])
     picked |= dict.fromkeys(sorted(trials, key=lambda one: (-round(one.value, 9), one.new))[:2])
-    picked |= dict.fromkeys(one for one in trials if len(one.new) == len(must))
-    found: dict[tuple[tuple[str, ...], tuple[str, ...]], Formula] = {}
+    picked |= dict.fromkeys(one for one in trials if len(one.new) == min(len(t.new) for t in trials))
+    found: dict[tuple[tuple[str, ...], tuple[str, ...], float], Formula] = {}
     for one in picked:
         least = pruned(problem, one, must)
         nearest = moved(problem, least, setting.free, wanted.move / 100.0, setting.base)
-        for made in (least, nearest):
-            formula = _formula(setting, made)
-            if problem.obeys(formula.written.grams) or not problem.obeys(setting.base):
-                found.setdefault((formula.new, formula.moved), formula)
-    return sorted(found.values(), key=_order)
+        for made in (least, nearest) if nearest.value >= POOR else (least,):
+            for factor in SCALES if made.new else (1.0,):
+                grams = made.grams.copy()
+                grams[list(made.new)] *= factor
+                formula = _formula(setting, trial(problem, grams))
+                if problem.obeys(formula.written.grams) or not problem.obeys(setting.base):
+                    found.setdefault((formula.new, formula.moved, factor), formula)
+    return list(found.values())
 
 
 def _order(formula: Formula) -> tuple[float, tuple[str, ...], tuple[str, ...]]:
@@ -257,17 +300,13 @@ def _plain_formula(setting: Setting, way: Plain, dose: float | None) -> Formula:
 def _chosen(
     setting: Setting, formulas: Sequence[Formula], options: Sequence[tuple[Option, Formula]]
 ) -> Formula:
-    """The best worth, unless a plain way within the limits is plainly nearer."""
-    wanted, problem = setting.wanted, setting.problem
-    best = formulas[0] if formulas else _formula(setting, trial(problem, setting.base))
-    if not setting.gaps:
-        return best
-    for option, plain in sorted(options, key=lambda pair: (-pair[1].value, pair[1].changes)):
-        used = set(wanted.use) <= set(plain.new)
-        held = plain.dose is None or not wanted.hold_dose
-        allowed = option.within_known and used and held and len(plain.new) <= setting.most_new
-        allowed = allowed and (plain.dose is not None or problem.obeys(plain.written.grams))
-        if allowed and plain.value > best.value + BETTER:
+    """The best worth that no plain way within the limits is plainly nearer than; a lower dose only where it is."""
+    if not formulas:
+        return _formula(setting, trial(setting.problem, setting.base))
+    least = max((f.value for f in formulas if f.plain), default=0.0) - BETTER
+    best = next(f for f in formulas if f.value >= least)
+    for _, plain in options:
+        if plain.dose is not None and not setting.wanted.hold_dose and plain.value > best.value + BETTER:
             return plain
     return best
 
@@ -312,7 +351,7 @@ def _answer(
         match,
         match_range(problem, written.grams, restage),
         tuple(option for option, _ in options),
-        tuple(_rivals(setting, chosen, formulas, options, bought))[: setting.wanted.rivals],
+        tuple(_rivals(setting, chosen, formulas, bought))[: setting.wanted.rivals],
         state.changes,
         lost_words(tables, problem, written.grams),
         tuple(notes),
@@ -333,15 +372,13 @@ def _rivals(
     setting: Setting,
     chosen: Formula,
     formulas: Sequence[Formula],
-    options: Sequence[tuple[Option, Formula]],
     bought: Rival | None,
 ) -> list[Rival]:
     """Formulas that differ in kind from the answer: less changed, nearer, with one bottle bought."""
     if not setting.gaps:
         return []
     seen = {(chosen.new, chosen.moved, chosen.dose)}
-    plain = [f for option, f in options if option.within_known and f.dose is None]
-    others = sorted([*formulas, *plain], key=_order)
+    others = list(formulas)
     found = []
     least = min(POOR, chosen.value - WORTH_SHOWING)
     fewer = [f for f in others if f.changes < chosen.changes and f.value >= least]

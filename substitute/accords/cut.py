@@ -11,6 +11,8 @@ from .problem import SLACK, Problem
 
 TOGETHER = 8  # heaviest contributors whose cuts are weighed against each other, pair by pair
 STEPS = np.linspace(0.0, 1.0, 11)
+PER_LINE = 0.003  # match that touching one more line must save
+SLIGHT = 0.05  # of what is found: a line that brings less is not touched while others can give way
 UNDER = 1e-12  # cut this part deeper, so that equal stays within
 
 
@@ -25,7 +27,9 @@ def cut(problem: Problem, start: Array, fixed: Array) -> Array:
     tries = np.array(list(_ways(problem, start, fixed)))
     values = problem.ear.values(problem.ear.sums(tries))
     moved = (np.abs(tries - start) > 1e-9 * np.maximum(start, 1e-300)).sum(axis=1)
-    return np.asarray(tries[int(np.lexsort((moved, -np.round(values, 6)))[0])])
+    worth = np.round(values - PER_LINE * moved, 6)
+    worth[(tries @ problem.rows[: problem.known].T > 1.0 + SLACK).any(axis=1)] -= 2.0
+    return np.asarray(tries[int(np.lexsort((moved, -worth))[0])])
 
 
 def _over(problem: Problem, grams: Array) -> bool:
@@ -47,7 +51,7 @@ def _ways(problem: Problem, start: Array, fixed: Array) -> Iterator[Array]:
 
 
 def _lowered(problem: Problem, start: Array, fixed: Array, first: tuple[tuple[int, float], ...]) -> Array:
-    """Row after row, the worst first: each of ``first`` takes its part of the excess, all others share the rest in proportion."""
+    """Row after row, the worst first: each of ``first`` takes its part of the excess, the others share the rest in proportion."""
     grams = start.copy()
     rows = problem.rows[: problem.known]
     for row in rows[np.argsort(-(rows @ start), kind="stable")]:
@@ -56,8 +60,8 @@ def _lowered(problem: Problem, start: Array, fixed: Array, first: tuple[tuple[in
             if excess > 0 and row[i] > 0:
                 grams[i] = max(grams[i] - part * excess / row[i] * (1 + UNDER), 0.0)
         pressing = (row > 0) & ~fixed
-        free = float(row[pressing] @ grams[pressing])
-        held = float(row[~pressing] @ grams[~pressing])
-        if free + held > 1.0 + SLACK and free > 0:
-            grams[pressing] *= max((1.0 - held) / free, 0.0) * (1 - UNDER)
+        for some in (pressing & (row * start >= SLIGHT * float(row @ start)), pressing):
+            free, held = float(row[some] @ grams[some]), float(row[~some] @ grams[~some])
+            if free + held > 1.0 + SLACK and free > 0:
+                grams[some] *= max((1.0 - held) / free, 0.0) * (1 - UNDER)
     return grams

@@ -17,11 +17,12 @@ from .problem import Problem
 NEW_PRICE = 0.01  # match that every new material must bring
 LEAST_SHARE = 0.01  # of the smell, that a new line must carry
 LEVELS = np.geomspace(0.01, 4.0, 20)  # perceived share of the old accord's smell
-COARSE = np.geomspace(0.02, 2.0, 8)  # the same, for two materials at once
+COARSE = np.geomspace(0.02, 2.0, 7)  # the same, for two materials at once
 ZOOM = 5  # rounds in which the step between levels shrinks
 CLOSEST = np.linspace(-1.0, 1.0, 5)
-PAIR_POOL = 10
-POLISHED = 6
+PAIR_POOL = 9
+POLISHED = 4
+AT_ONCE = 3  # materials whose amounts are turned together; more are turned one by one
 BEAM = 2  # best sets of one size from which the next larger ones grow
 
 
@@ -50,21 +51,22 @@ def fill(
 ) -> list[Trial]:
     """Trials with up to ``most_new`` of ``allowed`` added to ``base`` (N), the lines held; each set of materials once, best worth first.
 
-    ``must`` are taken in any case.
+    ``must`` are taken in any case; of a line among them, more.
     """
     start = [trial(problem, base)]
     if must:
         grams = base.copy()
         for i in must:
-            grams[i] = _within(problem, base, i, np.array([0.2]))[0]
-        start = [closed_in(problem, grams, must)]
-        most_new = max(most_new, len(must))
+            grams[i] = max(_within(problem, base, i, np.array([0.2]))[0], base[i])
+        raised = closed_in(problem, grams, must).grams
+        start = [trial(problem, np.where(problem.is_line, np.maximum(raised, base), raised))]
+        most_new = max(most_new, len(start[0].new))
     found = {one.new: one for one in start}
-    singles = singles_on(problem, start[0], allowed) if most_new > len(must) else []
+    singles = singles_on(problem, start[0], allowed) if most_new > len(start[0].new) else []
     found |= {one.new: one for one in singles}
     layer = singles
-    for size in range(len(must) + 2, most_new + 1):
-        grown = pairs_on(problem, start[0], singles) if size == len(must) + 2 else []
+    for size in range(len(start[0].new) + 2, most_new + 1):
+        grown = pairs_on(problem, start[0], singles) if size == len(start[0].new) + 2 else []
         for one in layer[:BEAM]:
             grown += singles_on(problem, one, allowed)[: BEAM + 1]
         layer = sorted({one.new: one for one in grown}.values(), key=_order)
@@ -146,23 +148,39 @@ def pairs_on(problem: Problem, one: Trial, singles: Sequence[Trial]) -> list[Tri
 
 
 def closed_in(problem: Problem, grams: Array, places: Sequence[int], rounds: int = ZOOM) -> Trial:
-    """``grams`` with the amounts at ``places`` turned one by one to their best, in steps that shrink to a percent or so."""
-    grams, ear = grams.copy(), problem.ear
-    best = float(ear.values(ear.sums(grams)))
+    """``grams`` with the amounts at ``places`` turned to their best, in steps that shrink to a percent or so."""
+    best = trial(problem, grams)
     step = float(np.log(LEVELS[1] / LEVELS[0])) / problem.hearing.power
+    groups = [list(places)] if len(places) <= AT_ONCE else [[i] for i in places]
     for _ in range(rounds):
-        for i in places:
-            if grams[i] <= 0:
-                continue
-            others = grams.copy()
-            others[i] = 0.0
-            tries = np.minimum(grams[i] * np.exp(step * CLOSEST), problem.room(grams, i))
-            values = ear.values(add(ear.sums(others), ear.one(i, tries)))
-            top = int(values.argmax())
-            if values[top] > best + 1e-12:
-                best, grams[i] = float(values[top]), tries[top]
+        for group in groups:
+            best = _turned(problem, best, group, np.exp(step * CLOSEST))
         step *= 0.5
-    return trial(problem, grams)
+    return best
+
+
+def _turned(problem: Problem, one: Trial, places: Sequence[int], factors: Array) -> Trial:
+    """``one`` or the best of all ``factors`` on its amounts at ``places``, taken together, that the limits allow."""
+    places = [i for i in places if one.grams[i] > 0]
+    if not places:
+        return one
+    room = [problem.room(one.grams, i) for i in places]
+    levels = [np.minimum(one.grams[i] * factors, most) for i, most in zip(places, room)]
+    mesh = np.meshgrid(*levels, indexing="ij")
+    tries = np.repeat(one.grams[None], mesh[0].size, axis=0)
+    for i, amounts in zip(places, mesh):
+        tries[:, i] = amounts.ravel()
+    if len(places) > 1 and len(problem.rows):
+        tries = tries[problem.obeys(tries) | ~problem.obeys(one.grams)]
+    return _best_of(problem, one, tries)
+
+
+def _best_of(problem: Problem, one: Trial, tries: Array) -> Trial:
+    if not len(tries):
+        return one
+    values = problem.ear.values(problem.ear.sums(tries))
+    top = int(values.argmax())
+    return Trial(tries[top], float(values[top]), one.new) if values[top] > one.value + 1e-12 else one
 
 
 def pruned(problem: Problem, one: Trial, must: Sequence[int] = ()) -> Trial:
@@ -186,25 +204,19 @@ def pruned(problem: Problem, one: Trial, must: Sequence[int] = ()) -> Trial:
 
 
 def moved(problem: Problem, one: Trial, free: Sequence[int], reach: float, base: Array) -> Trial:
-    """``one`` with lines of ``free`` moved within ±``reach`` (a part of ``base``), each only where it pays ``NEW_PRICE`` of match."""
-    if reach <= 0 or not free:
+    """``one`` with lines of ``free`` moved within ±``reach`` (a part of ``base``), each only where it pays."""
+    if reach <= 0:
         return one
-    ear, factors = problem.ear, np.linspace(max(1.0 - reach, 0.0), 1.0 + reach, 9)
-    waiting = list(free)
+    factors = np.linspace(max(1.0 - reach, 0.0), 1.0 + reach, 9)
+    waiting = [i for i in free if base[i] > 0]
     while waiting:
-        best = None
-        for i in waiting:
-            others = one.grams.copy()
-            others[i] = 0.0
-            tries = np.minimum(base[i] * factors, max(problem.room(one.grams, i), 0.0))
-            values = ear.values(add(ear.sums(others), ear.one(i, tries)))
-            top = int(values.argmax())
-            if best is None or values[top] > best[0]:
-                best = (float(values[top]), i, float(tries[top]))
-        if best is None or best[0] < one.value + NEW_PRICE:
-            return one
-        grams = one.grams.copy()
-        grams[best[1]] = best[2]
-        one = closed_in(problem, grams, one.new, 3)
-        waiting.remove(best[1])
+        tries = np.repeat(one.grams[None, None], len(waiting), axis=0).repeat(len(factors), axis=1)
+        for at, i in enumerate(waiting):
+            tries[at, :, i] = np.minimum(base[i] * factors, problem.room(one.grams, i))
+        values = problem.ear.values(problem.ear.sums(tries))
+        at, step = np.unravel_index(int(values.argmax()), values.shape)
+        if values[at, step] < one.value + NEW_PRICE:
+            break
+        one = closed_in(problem, tries[at, step], one.new, 3)
+        waiting.pop(int(at))
     return one

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..errors import InputError
 from ..records import Accord, Tables
 from ..rules.situation import Situation
+from ..rules.verdict import Row
 from ..tables.schema import nearest
 
 ASKED = {
@@ -56,12 +58,12 @@ def is_mute(tables: Tables, name: str) -> bool:
 def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
     """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, the accord, the shelf or the rules."""
     tables, held = situation.tables, accord.active()
-    for word, names in (("hold", wanted.without), ("hold, to keep it,", wanted.keep)):
-        for name in names:
-            if name not in held:
-                raise InputError(
-                    f"{accord.name}: does not {word} {name}{nearest(name, held)}; its lines are {', '.join(held)}"
-                )
+    for name in (*wanted.without, *wanted.keep):
+        if name not in held:
+            so = "" if name in wanted.without else ", so it cannot be kept"
+            raise InputError(
+                f"{accord.name}: does not hold {name}{so}{nearest(name, held)}; its lines are {', '.join(held)}"
+            )
     for one, other, names in (
         ("keep", "without", set(wanted.keep) & set(wanted.without)),
         ("use", "without", set(wanted.use) & set(wanted.without)),
@@ -126,16 +128,20 @@ def limit_gaps(accord: Accord, situation: Situation, lowered: Iterable[str]) -> 
     found = []
     for name in lowered:
         pressed = [row for row in verdict.broken if any(source == name for source, _ in row.sources)]
-        pressed.sort(key=lambda row: -(row.found_pct / row.limit_pct if row.limit_pct else 0.0))
-        why = "over a limit"
-        if pressed:
-            row = pressed[0]
-            unit = "" if row.rule == "sum_of_fractions" else " of the product"
-            why = f"over a limit ({row.limit_set}: {row.name} {row.limit_pct:.3g} %{unit}, found {row.found_pct:.3g} %)"
-        found.append(Gap(name, "limit", "limit", why))
+        worst = max(pressed, key=_times_over, default=None)
+        found.append(Gap(name, "limit", "limit", "over a limit" if worst is None else _over_what(worst)))
     return tuple(found)
 
 
-def roles_of(accord: Accord) -> Mapping[str, str]:
-    """The role of each material, of several lines the last one's."""
-    return {line.material: line.role for line in accord.lines}
+def _times_over(row: Row) -> float:
+    whole = 100.0 if row.rule == "sum_of_fractions" else row.limit_pct
+    return row.found_pct / whole if whole else math.inf
+
+
+def _over_what(row: Row) -> str:
+    if row.rule == "sum_of_fractions":
+        return f"over a limit ({row.limit_set}: {row.name}, together {_times_over(row):.3g} times what they may be)"
+    if not row.limit_pct:
+        return f"over a limit ({row.limit_set}: {row.name})"
+    found = f"{row.limit_pct:.3g} % of the product, found {row.found_pct:.3g} %"
+    return f"over a limit ({row.limit_set}: {row.name} {found})"

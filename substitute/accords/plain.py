@@ -71,7 +71,9 @@ def _stand_in(problem: Problem, ranked: Sequence[tuple[str, float | None]]) -> t
     """The best ranked one that may be used and whose amount is known."""
     for name, ratio in ranked:
         i = problem.index.get(name)
-        if i is not None and i >= problem.n_lines and ratio and not problem.banned[i]:
+        if i is None or i < problem.n_lines or not ratio or problem.banned[i]:
+            continue
+        if not (problem.rows[problem.known :, i] > 0).any():  # nothing is raised whose limit is unknown
             return i, ratio
     return None
 

@@ -82,15 +82,16 @@ class Match:
 
 
 def stage_values(shares: Array, strength: Array, before: Impression) -> Array:
-    """Match of each stage (…, T) of any number of accords with one old one: the kernel wherever a match is worked out.
+    """Match of each stage (…, T) of any number of accords with one old one: the kernel wherever a match is
+    worked out.
 
-    ``shares`` (…, T, D), ``strength`` (…, T). overlap × ratio, overlap = 1 - 1/2 sum |P - P0|, ratio = min(S / S0, S0 / S). Never
-    rescaled.
+    ``shares`` (…, T, D), ``strength`` (…, T). overlap x ratio, overlap = 1 - 1/2 sum |P - P0|, ratio =
+    min(S / S0, S0 / S). Never rescaled.
     """
     overlap = 1.0 - 0.5 * np.abs(shares - before.shares).sum(axis=-1)
     high = np.maximum(strength, before.strength)
     low = np.minimum(strength, before.strength)
-    ratio = np.divide(low, high, out=np.zeros_like(high), where=high > 0)
+    ratio = low / np.where(high > 0, high, 1.0)
     return np.where(strength > 0, overlap, 0.0) * ratio
 
 
@@ -117,8 +118,8 @@ def as_match(values: Array, weight: Array) -> Match:
 class Sums:
     """What is heard of accords before shares are taken, so that one more material is one more addition.
 
-    ``words`` (…, T, D), ``total`` (…, T) and ``beat`` (…, T): sums over the materials of c × profile, c and c ** (p / share), c being a
-    material's contribution to the shares, I ** share.
+    ``words`` (…, T, D), ``total`` (…, T) and ``beat`` (…, T): sums over the materials of c x profile, c and
+    c ** (p / share), c being a material's contribution to the shares, I ** share.
     """
 
     words: Array
@@ -130,7 +131,8 @@ class Sums:
 class Ear:
     """N materials, ready to be heard in any amounts against one old accord.
 
-    ``loud`` (N, T): a material's contribution to the shares at one gram; ``voiced`` (T, N, D): the same times its profile.
+    ``loud`` (N, T): a material's contribution to the shares at one gram; ``voiced`` (N, T x D): the same times
+    its profile.
     """
 
     hearing: Hearing
@@ -140,19 +142,22 @@ class Ear:
     weight: Array
 
     def sums(self, grams: Array) -> Sums:
-        """``grams`` (…, N)."""
-        y = np.maximum(grams, 0.0) ** self.hearing.power
-        part = y[..., None] * self.loud
-        words = np.stack([y @ self.voiced[t] for t in range(len(self.voiced))], axis=-2)
+        """``grams`` (…, N); what is in none of them costs nothing."""
+        grams = np.asarray(grams)
+        live = np.flatnonzero(grams.reshape(-1, grams.shape[-1]).any(axis=0))
+        y = np.maximum(grams[..., live], 0.0) ** self.hearing.power
+        part = y[..., None] * self.loud[live]
+        words = (y @ self.voiced[live]).reshape(*y.shape[:-1], *self.before.shares.shape)
         return Sums(words, part.sum(axis=-2), (part**self._beat).sum(axis=-2))
 
     def one(self, i: int | Array, grams: Array) -> Sums:
         """The material ``i`` alone in ``grams`` (…); or materials ``i`` (n) in ``grams`` (n, …)."""
         y = np.asarray(grams, dtype=float) ** self.hearing.power
-        loud, voiced = self.loud[i], self.voiced[:, i]
+        loud = self.loud[i]
+        voiced = self.voiced[i].reshape(*np.shape(i), *self.before.shares.shape)
         if np.ndim(i):
             lead = (slice(None), *(None,) * (y.ndim - 1))
-            loud, voiced = loud[lead], np.moveaxis(voiced, 0, 1)[lead]
+            loud, voiced = loud[lead], voiced[lead]
         part = y[..., None] * loud
         return Sums(y[..., None, None] * voiced, part, part**self._beat)
 
@@ -162,8 +167,7 @@ class Ear:
 
     def stages(self, sums: Sums) -> Array:
         """Match (…, T) of every stage."""
-        total = sums.total[..., None]
-        shares = np.divide(sums.words, total, out=np.zeros_like(sums.words), where=total > 0)
+        shares = sums.words / np.where(sums.total > 0, sums.total, 1.0)[..., None]
         return stage_values(shares, sums.beat ** (1.0 / self.hearing.p), self.before)
 
     def values(self, sums: Sums) -> Array:
@@ -181,7 +185,8 @@ def add(one: Sums, other: Sums) -> Sums:
 
 
 def make_ear(potency: Array, profile: Array, old: Array, hearing: Hearing = HEARING) -> Ear:
-    """An ear for materials of ``potency`` (N, T) and ``profile`` (N, T, D) that knows the accord ``old`` (N grams)."""
+    """An ear for materials of ``potency`` (N, T) and ``profile`` (N, T, D); ``old`` (N grams) is what it knows."""
     before = impression(old, potency, profile, hearing)
     loud = potency**hearing.power
-    return Ear(hearing, loud, np.moveaxis(loud[..., None] * profile, 1, 0), before, stage_weights(before))
+    voiced = (loud[..., None] * profile).reshape(len(loud), -1)
+    return Ear(hearing, loud, voiced, before, stage_weights(before))
