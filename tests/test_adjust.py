@@ -21,7 +21,7 @@ from substitute.accords import fill as filling
 from substitute.accords.adjust import adjust, at_most
 from substitute.accords.adjusted import verdict_of
 from substitute.accords.doubts import make_doubts
-from substitute.accords.fill import NEW_PRICE, closed_in, fill, moved, pairs_on, pruned, singles_on, trial
+from substitute.accords.fill import NEW_PRICE, fill, moved, pairs_on, pruned, singles_on, trial
 from substitute.accords.gaps import Gap, Wanted
 from substitute.accords.plain import plain_ways, within_known
 from substitute.accords.problem import Problem, build_problem
