@@ -97,9 +97,7 @@ def outcome(
         hearing = Hearing(rng.uniform(0.2, 0.6), rng.uniform(4.0, 9.0), rng.uniform(1.0, 1.4))
         old, new, plain = (impression(grams, staged.potency, profile, hearing) for grams in parts)
         differences.append(match(new, old).overall - match(plain, old).overall)
-    return Outcome(
-        tuple(differences), found.match.overall, best.match if best else 0.0, found.within_known
-    )
+    return Outcome(tuple(differences), found.match.overall, best.match if best else 0.0, found.within_known)
 
 
 def run(accords: int, draws: int, seed: int = 11) -> list[Outcome]:
