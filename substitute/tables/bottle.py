@@ -18,16 +18,17 @@ SOLVENTS = (
 )
 IN = r"(?:in|en|dans|im|auf|à|a|w/w|/|-)"
 STRENGTH = re.compile(
-    rf"[@(\[]?\s*(?<![\d.,])(\d{{1,3}}(?:[.,]\d+)?)\s*(?:%|pct\b|percent\b|prozent\b)(?:ige?[rsn]?)?"
+    rf"(?:(?<=\s)(?:à|a|at|al|zu)\s+)?[@(\[]?\s*(?<![\d.,])(\d{{1,3}}(?:[.,]\d+)?)\s*(?:%|pct\b|percent\b|prozent\b)(?:ige?[rsn]?)?"
     rf"\s*(?:w/w|sol(?:ution)?\.?|lösung|dilution)?\s*(?:{IN}?\s*(?P<solvent>{SOLVENTS})\b\.?)?\s*[)\]]?",
     re.IGNORECASE,
 )
 DILUTED = re.compile(rf"[\s,(\[]+(?:in|dans|en)\s+(?:{SOLVENTS})\b\.?\s*[)\]]?\s*$", re.IGNORECASE)
 WEAKEST_PURITY = 80.0  # a percentage from here on is how pure the material is, unless a solvent is named
 STRONGEST_SOLUTION = 60.0
-BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+BRACKETS = re.compile(  # a remark stands by itself; brackets inside a chemical name are part of it
+    r"(?:^|(?<=[\s,]))[(\[{]([^()\[\]{}]*)[)\]}](?=[\s,.;]|$)"
+)
 FROM = re.compile(r"\bex\b\.?\s+\S.*$", re.IGNORECASE)
-ELISION = re.compile(r"\b[dl]['’](?=\w)", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,6 @@ def read_bottle(text: str) -> Bottle:
     elif DILUTED.search(text):
         fault = "names a solvent but no strength; write how strong it is, such as 10 %"
         text = DILUTED.sub("", text)
-    text = ELISION.sub(" ", text)
     inner = tuple(part.strip() for part in BRACKETS.findall(text) if part.strip())
     name = " ".join(text.split())
     return Bottle(name, " ".join(BRACKETS.sub(" ", text).split()), inner, cas, strength, fault, purity)

@@ -6,6 +6,7 @@ replaced by that accord's lines, scaled, to any depth.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -258,7 +259,7 @@ def folder_bases(
     path: Path, names: Reader, opened: tuple[Path, ...] = (), done: dict[Path, Accord] | None = None
 ) -> Bases:
     """A look-up of the accords beside ``path`` by their file's stem, each read once; a circle is refused by name."""
-    opened = (*opened, path.resolve())
+    opened = (*opened, Path(os.path.realpath(path)))
     done = {} if done is None else done
 
     def find(text: str) -> Accord | None:
@@ -268,7 +269,7 @@ def folder_bases(
             other = path.parent / f"{text}{suffix}"
             if not other.is_file():
                 continue
-            place = other.resolve()
+            place = Path(os.path.realpath(other))
             if place in opened:
                 chain = [step.stem for step in opened[opened.index(place) :]] + [other.stem]
                 raise InputError(f"the accords contain each other in a circle: {' > '.join(chain)}")

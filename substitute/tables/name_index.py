@@ -14,6 +14,7 @@ FORM_ORDER = ("oil", "absolute", "resinoid")  # the likeliest first where nothin
 SPECIES_ENDS = re.compile(r"\([^)]*\)|\b(?:hybrids?|syn\.?|cultivars|and other|species)\b")
 BETWEEN_SPECIES = re.compile(r";|/|\band\b|\bor\b")
 PRESSED = "expressed"
+CHEMICAL = re.compile(r"(?:ol|al|ene|one|ate|yl|ide|ine|ane)$")  # bergamol is no slip for bergamot
 
 
 @dataclass(frozen=True)
@@ -106,8 +107,9 @@ class NameIndex:
             words = [word for word in self.speller.words(text) if self.ours.get(word) != "form"]
             if material.kind == "natural":
                 self.plant_words.update(word for word in words if len(word) >= 5 and word.isalpha())
-            held = self._plants.setdefault(any_order(words), [])
-            if material.id not in held:
+            key = any_order(words)
+            held = self._plants.setdefault(key, [])
+            if key and material.id not in held:
                 held.append(material.id)
 
     # -- asking ----------------------------------------------------------------------------------------------------------
@@ -119,6 +121,10 @@ class NameIndex:
             words = {*self.speller.words(held.name), *self.speller.words(held.id)}
             self._forms[material] = frozenset(word for word in words if self.ours.get(word) == "form")
         return self._forms[material]
+
+    def parts(self, material: str) -> frozenset[str]:
+        """The parts of the plant that a material is won from, in our words."""
+        return frozenset(self.speller.words(self.materials[material].part))
 
     def look_up(self, words: Sequence[str]) -> Meaning | None:
         """What these words mean, whatever their order and spelling; a form that is written holds, a missing one is filled in."""
@@ -174,7 +180,11 @@ class NameIndex:
 
         most = 2 if len(word) >= 8 else 1
         near = process.extract(word, self.plant_words, scorer=OSA.distance, score_cutoff=most, limit=3)
-        near = [(name, far) for name, far, _ in near if name[0] == word[0]]
+        near = [
+            (name, far)
+            for name, far, _ in near
+            if name[0] == word[0] and (CHEMICAL.search(name) or not CHEMICAL.search(word))
+        ]
         if not near or (len(near) > 1 and near[1][1] == near[0][1] and fold(near[0][0]) != fold(near[1][0])):
             return None
         return str(near[0][0])

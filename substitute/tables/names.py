@@ -20,6 +20,7 @@ __all__ = ["CAS", "Names", "Reading", "label_faults", "note", "noting", "plain"]
 
 LETTERS = {"a": "alpha", "b": "beta", "g": "gamma", "y": "gamma", "d": "delta", "w": "omega"}
 MOST_NOTES = 200
+LONGEST_NAME = 300  # characters; no material's name is longer
 _notes: ContextVar[dict[str, Reading | str] | None] = ContextVar("readings", default=None)
 
 
@@ -147,6 +148,8 @@ class Names:
         exact = self.index.exact.get(key)
         if exact and exact.taken:
             return self._taken(text, exact, sure=key in self.index.sure)
+        if len(text) > LONGEST_NAME:
+            raise NotFound(self._unknown(text, ()))
         bottle = read_bottle(text)
         if bottle.cas:
             return self._numbered(text, bottle, hints)
@@ -241,7 +244,7 @@ class Names:
         left_out = []
         for part, _ in inner:
             words, _ = self.index.without_grades(self.index.speller.words(part))
-            if any(word in self.index.plant_words or word in self.index.ours for word in words):
+            if any(word in self.index.vocabulary or word in self.index.ours for word in words):
                 return None  # a word that tells materials apart
             left_out.append(part)
         return replace_left_out(outer, *left_out)
@@ -259,7 +262,7 @@ class Names:
         for some, natural in ((words, False), (greek, False), (slips, True)):
             if some is not words and some == words:
                 continue
-            found = self.index.look_up(some) or self._graded(some)
+            found = self.index.look_up(some) or self._graded(some) or self._of_part(some)
             if found and (not natural or all(self._materials[name].kind == "natural" for name in found.ids)):
                 return found
         return None
@@ -278,6 +281,16 @@ class Names:
             return None
         use = found.use if ids[0] == found.ids[0] else ("plain" if len(ids) == 1 else "several")
         return replace_left_out(Meaning(ids, use), *grades)
+
+    def _of_part(self, words: tuple[str, ...]) -> Meaning | None:
+        """A plant named with the part it comes from, where the material is won from just that: cardamom seed."""
+        parts = {word for word in words if self.index.ours.get(word) == "part"}
+        bare = tuple(word for word in words if word not in parts)
+        found = self.index.look_up(bare) if parts and bare else None
+        ids = tuple(name for name in found.ids if parts <= self.index.parts(name)) if found else ()
+        if not found or not ids:
+            return None
+        return Meaning(ids, found.use if ids[0] == found.ids[0] else "several")
 
     # -- the answer ------------------------------------------------------------------------------------------------------
 

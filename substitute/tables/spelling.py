@@ -13,7 +13,10 @@ from functools import lru_cache
 
 GREEK = {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega"}
 STRIPPED = ("LATIN", "GREEK")  # scripts whose accents are habits; elsewhere a mark makes another letter
-OIL_ENDS = re.compile(r"(?<=\w{3})öl\b")  # Rosenöl; without its accent Citronellöl would be another thing
+OIL_ENDS = re.compile(
+    r"(?<=\w{3})öl\b|\böl\b"
+)  # Rosenöl; without its accent Citronellöl would be another thing
+ELISION = re.compile(r"\b[dl]['’](?=\w{3})", re.IGNORECASE)  # fleur d'oranger; not d'-limonene
 SAME_CHEMISTRY = (
     tuple(  # old and systematic ways to say one residue; both sides of a comparison go through them
         (re.compile(old), new)
@@ -35,6 +38,8 @@ SAME_CHEMISTRY = (
             ("cinnamic aldehyde", "cinnamal"),
             ("cinnamaldehyde", "cinnamal"),
             ("c (?=[0-9]{1,2}(?: |$))", "c"),  # aldehyde C 14
+            (r"\b([0-9])z\b", r"cis \1"),
+            (r"\b([0-9])e\b", r"trans \1"),
         )
     )
 )
@@ -51,7 +56,9 @@ FOLDS = tuple(  # how one sound is spelt in several languages
         (r"([a-z])\1+", r"\1"),
     )
 )
-LONG_WORD = 5  # from here on a last vowel is an ending: vanillina, eugenole
+LONG_WORD = 6  # from here on a last vowel is an ending: vanillina, eugenole; iron is not irone
+SHORT_WORD = 3  # up to here every letter counts: THL is not Tl
+TURNS = (("(-)-", "l "), ("(+)-", "d "), ("(±)-", "dl "), ("(+/-)-", "dl "))
 
 
 def plain(text: str) -> str:
@@ -60,6 +67,8 @@ def plain(text: str) -> str:
     A text of signs alone is its own key.
     """
     text = OIL_ENDS.sub(" oil", unicodedata.normalize("NFKC", text).casefold())
+    for sign, letter in TURNS:
+        text = text.replace(sign, letter)
     words = "".join(_letters(text)).split()
     words = [GREEK.get(word, word) for word in words]
     return " ".join(words) or " ".join(text.split())
@@ -94,6 +103,8 @@ def mixed(text: str) -> bool:
 @lru_cache(maxsize=65536)
 def fold(word: str) -> str:
     """A word as it sounds: equal for vanilin, vanillin and vanillina."""
+    if len(word) <= SHORT_WORD:
+        return word
     for old, new in FOLDS:
         word = old.sub(new, word)
     return word.rstrip("aeo") if len(word) >= LONG_WORD else word
@@ -109,7 +120,7 @@ class Speller:
 
     def words(self, text: str) -> tuple[str, ...]:
         """``text`` as our words, in their order."""
-        key = plain(text)
+        key = plain(ELISION.sub(" ", text))
         for old, new in SAME_CHEMISTRY:
             key = old.sub(new, key)
         found: list[str] = []
@@ -132,6 +143,8 @@ def run_together(words: Sequence[str]) -> str:
     """The words folded and joined; figures stay apart from each other."""
     text = " ".join(fold(word) for word in words)
     text = re.sub(r"(?<=\D) (?=\D)|(?<=\d) (?=\D)|(?<=\D) (?=\d)", "", text)
+    if any(len(word) == 1 for word in words):
+        return text  # butyl l-lactate is not butyl lactate
     return re.sub(r"(\D)\1+", r"\1", text)
 
 
@@ -139,4 +152,4 @@ def any_order(words: Sequence[str]) -> str:
     """The words folded and sorted; '' where several figures make the order part of the name."""
     if sum(word.isdigit() for word in words) > 1:
         return ""
-    return " ".join(sorted(fold(word) for word in words))
+    return " ".join(sorted({fold(word) for word in words}))

@@ -10,6 +10,7 @@ from .spelling import plain
 MOST_HINTS = 4
 LEAST_LIKE = 72.0  # of 100; under this, two names have no more in common than chance gives
 LEAST_NUMBER = 80.0
+MOST_WORDS = 10  # of a text, that are looked up together
 LONGEST = 200  # characters of a text that are compared
 
 
@@ -42,7 +43,7 @@ def near_names(index: NameIndex, text: str, n: int = 3) -> list[str]:
 def _same_words(index: NameIndex, key: str) -> Iterable[tuple[str, float]]:
     """Materials whose whole short name stands among the words of the text: bergamot in 'bergamot, terpeneless'."""
     words = [word for word in index.speller.words(key) if index.ours.get(word) != "form"]
-    words, _ = index.without_grades(words)
+    words = index.without_grades(words)[0][:MOST_WORDS]
     for start in range(len(words)):
         for end in range(len(words), start, -1):
             part = words[start:end]

@@ -1,0 +1,322 @@
+"""Clumsy and hostile input, over four hundred files and names: each is answered, or refused in a clear line, and none is a fault.
+
+A fault is any other exception, a message of several lines or with codes for a terminal, or an answer that is known to be wrong.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import zipfile
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from openpyxl import Workbook
+
+import substitute
+from substitute.tables.files import read_bytes, write_whole
+from substitute.tables.formulas import read_accord, read_accords, read_labels, read_shelf
+from substitute.tables.names import noting
+from substitute.tables.portfolios import Portfolio
+
+RIGHT = {"linalool": 350.5, "coumarin": 1200.0}
+SCRIPTS = ["мох", "βρύο", "طحلب", "苔", "こけ", "טחב", "이끼", "काई", "моx", "★", "💐"]
+
+
+@pytest.fixture(scope="module")
+def library():
+    return substitute.load()
+
+
+def verdict(question) -> str:
+    """answered, refused, or what went wrong."""
+    try:
+        question()
+    except substitute.InputError as error:
+        text = str(error)
+        clear = bool(text) and "\n" not in text and text.isprintable() and len(text) < 1500
+        return "refused" if clear else f"unclear: {text!r}"
+    except Exception as error:  # a fault, whatever it is
+        return f"{type(error).__name__}: {error}"
+    return "answered"
+
+
+# -- cells ------------------------------------------------------------------------------------------------------------------
+
+NUMBERS = """1 0 -1 +2 1.5 1,5 1.200 1,200 1,200.5 1.200,5 1'200 1 200 1e3 1e999 -0 .5 5. 0,125 00 NaN inf -inf 1_000 ١٢ ½ 1/2 0x10
+5% 5 % 10g 10 g 200 mg 1 kg 5 drops 5ml 3 Tropfen 2 parts =1+1 =HYPERLINK("http://x","y") @SUM(1) '5 "5 5; TRUE #REF! - — − −3 １２
+1.2.3 1,2,3 1..2 1,,2 , . ,5 5, 1e 1e+ e5 1e1.5 999999999999 1000000001 0.0000000001 a lot trace qs n/a ? ~5 <1 >2 5-6 5±1 (5) $5 5€""".split()
+NAMES = (
+    """linalool linnalool LINALOOL lin\u200balool lina\u00adlool ﬂ \u202elinalool lin\x1b[31malool [a](http://x) <b>x</b> =cmd|' ../../etc/passwd
+con nul C:\\x a/b \\\\host\\x 64-17-4 78-70-6 78-70-6\u2028x rose pineapple bergamot vаnillin ionone aldehyde-c12 %s {0} ${x} `x` null None
+0 -1 id material parts x"y x'y x;y very-""".split()
+    + ["x" * 5000, "a b " * 500, *SCRIPTS, "linalool (", "linalool)", "()", "[[]]", "10%", "CAS", "in DPG"]
+)
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_numbers_in_cells(library, tmp_path, delimiter):
+    classed = Counter()
+    for number, cell in enumerate(NUMBERS):
+        path = tmp_path / f"{number}.csv"
+        quoted = '"' + cell.replace('"', '""') + '"'
+        path.write_text(
+            f"material{delimiter}parts\nlinalool{delimiter}{quoted}\ncoumarin{delimiter}1\n", encoding="utf-8"
+        )
+        found = verdict(lambda path=path: read_accord(path, library.names))
+        assert found in ("answered", "refused"), (cell, found)
+        classed[found] += 1
+    assert classed["answered"] >= 20
+    assert classed["refused"] >= 40
+
+
+def test_names_in_cells(library, tmp_path):
+    classed = Counter()
+    for number, name in enumerate(NAMES):
+        path = tmp_path / f"{number}.csv"
+        quoted = '"' + name.replace('"', '""') + '"'
+        path.write_text(f"material,parts\n{quoted},1\ncoumarin,1\n", encoding="utf-8")
+        for reader in (read_accord, read_shelf):
+            found = verdict(lambda path=path, reader=reader: reader(path, library.names))
+            assert found in ("answered", "refused"), (name, found)
+            classed[found] += 1
+        assert verdict(lambda name=name: library.find(name)) in ("answered", "refused"), name
+    assert classed["answered"] >= 8
+    assert classed["refused"] >= 60
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.binary(max_size=300) | st.text(max_size=200).map(lambda text: text.encode("utf-8", "replace")))
+def test_any_bytes(library, data):
+    for name in ("x.csv", "x.xlsx", "x.ods"):
+        found = verdict(lambda name=name: read_accord(data, library.names, name=name))
+        assert found in ("answered", "refused"), found
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.text(max_size=40), st.text("0123456789., '%g\u00a0-e", max_size=8))
+def test_any_cells(library, name, parts):
+    data = f'material,parts\n"{name.replace(chr(34), "")}","{parts}"\n'.encode("utf-8", "replace")
+    found = verdict(lambda: read_accord(data, library.names, name="x.csv"))
+    assert found in ("answered", "refused"), found
+
+
+# -- numbers that were once misread in silence ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'material,parts\nlinalool,350.5\ncoumarin,"1,200"\n',
+        "material;parts\nlinalool;350,5\ncoumarin;1.200\n",
+        "material;parts\nlinalool;350,5\ncoumarin;1200\n",
+        "material\tparts\nlinalool\t350.5\ncoumarin\t1 200\n",
+        "material,parts\nlinalool,350.5\ncoumarin,1'200\n",
+        "Formula No 3;;\n;;\nIngredient;Amount (g);\nlinalool;350,5;\ncoumarin;1200;\n",
+        "Rohstoff;Menge in g\nlinalool;350,5 g\nCumarin;1200 g\n",
+        "matière première;quantité\nlinalol;350,5\ncoumarine;1200\n",
+        "ингредиент;части\nлиналоол;350,5\nкумарин;1200\n",
+        'sep=;\nmaterial;parts\nlinalool;350,5\ncoumarin;"1.200,0"\n',
+        "原料,重量\nlinalool,350.5\nクマリン,1200\n",
+    ],
+)
+def test_the_same_accord_in_many_hands(library, text):
+    assert read_accord(text.encode(), library.names, name="x.csv").active() == RIGHT
+
+
+def book(rows, *, percent=(), other=None, hidden_first=False, dimension=None) -> bytes:
+    """A workbook with rows; cells at ``percent`` (row, column) are formatted as percents, ``dimension`` is a stale size."""
+    made = Workbook()
+    sheet = made.active
+    if hidden_first:
+        sheet.title, sheet.sheet_state = "old", "hidden"
+        sheet.append(["material", "parts"])
+        sheet.append(["vanillin", 1])
+        sheet = made.create_sheet("new")
+    for row in rows:
+        sheet.append(row)
+    for row, column in percent:
+        sheet.cell(row, column).number_format = "0%"
+    if other:
+        for row in other:
+            (made["other"] if "other" in made.sheetnames else made.create_sheet("other")).append(row)
+    out = io.BytesIO()
+    made.save(out)
+    if dimension is None:
+        return out.getvalue()
+    changed = io.BytesIO()
+    with zipfile.ZipFile(out) as old, zipfile.ZipFile(changed, "w") as new:
+        for name in old.namelist():
+            data = old.read(name)
+            if name == "xl/worksheets/sheet1.xml":
+                start = data.index(b'<dimension ref="') + len(b'<dimension ref="')
+                data = data[:start] + dimension.encode() + data[data.index(b'"', start) :]
+            new.writestr(name, data)
+    return changed.getvalue()
+
+
+ROWS = [["material", "parts", "strength_pct"], ["linalool", 350.5, None], ["coumarin", 1200, None]]
+
+
+def test_a_stale_size_loses_no_line(library):
+    assert read_accord(book(ROWS, dimension="A1:C2"), library.names, name="x.xlsx").active() == RIGHT
+
+
+def test_percent_formats_are_percents(library):
+    rows = [["material", "parts", "strength_pct"], ["indole", 5, 0.1], ["linalool", 5, 1]]
+    found = read_accord(book(rows, percent=[(2, 3), (3, 3)]), library.names, name="x.xlsx")
+    assert [line.strength for line in found.lines] == [10.0, 100.0]
+
+
+def test_other_sheets_are_told(library):
+    with noting() as notes:
+        found = read_accord(book(ROWS, other=ROWS), library.names, name="x.xlsx")
+    assert any("sheet 'other' holds 3 lines and was not read" in told for told in found.read_as)
+    assert any("was not read" in str(one) for one in notes)
+    found = read_accord(book(ROWS, hidden_first=True), library.names, name="x.xlsx")
+    assert found.active() == RIGHT
+    assert any("the first one, 'old', is hidden" in told for told in found.read_as)
+
+
+def test_a_formula_without_its_value_is_no_empty_cell(library):
+    rows = [["material", "parts", "strength_pct"], ["indole", 5, "=1/10"]]
+    assert verdict(lambda: read_accord(book(rows), library.names, name="x.xlsx")) == "refused"
+
+
+def test_ods_is_read(library):
+    import pandas as pd
+
+    out = io.BytesIO()
+    pd.DataFrame({"material": ["linalool", "coumarin"], "parts": [350.5, 1200]}).to_excel(
+        out, engine="odf", index=False
+    )
+    assert read_accord(out.getvalue(), library.names, name="x.ods").active() == RIGHT
+
+
+# -- files that are none, and places that are none ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (b"%PDF-1.7\n", "a PDF"),
+        (b"\x89PNG\r\n\x1a\n", "a picture"),
+        (b"\xff\xd8\xff\xe0", "a picture"),
+        (b"GIF89a", "a picture"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1", "an old binary office file"),
+        (b"{\\rtf1}", "a text document"),
+        (b"<!DOCTYPE html>", "a web page"),
+        (b"\x1f\x8b\x08", "a compressed file"),
+    ],
+)
+def test_what_is_no_table_gets_a_friendly_no(library, data, told):
+    with pytest.raises(substitute.InputError, match=told):
+        read_accord(data, library.names, name="x.csv")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs pipes")
+def test_pipes_devices_and_links_to_themselves_end(library, tmp_path):
+    os.mkfifo(tmp_path / "pipe.csv")
+    (tmp_path / "loop.csv").symlink_to(tmp_path / "loop.csv")
+    for path in (tmp_path / "pipe.csv", tmp_path / "loop.csv", Path("/dev/zero"), Path("/dev/null")):
+        assert verdict(lambda path=path: read_accord(path, library.names)) == "refused", path
+        assert verdict(lambda path=path: read_bytes(path)) == "refused", path
+    for path in (tmp_path / "pipe.csv", Path("/dev/null")):
+        assert verdict(lambda path=path: write_whole(path, "x", force=True)) == "refused"
+    assert Path("/dev/null").is_char_device()
+
+
+def test_bases_that_double_stay_small(library, tmp_path):
+    (tmp_path / "b0.csv").write_text("material,parts\nlinalool,1\ncoumarin,1\n")
+    for level in range(1, 30):
+        below = f"b{level - 1}"
+        (tmp_path / f"b{level}.csv").write_text(f"material,parts\n{below},1\n{below},1\n")
+    found = read_accord(tmp_path / "b29.csv", library.names)
+    assert len(found.lines) <= 4
+    assert found.active() == {"linalool": 1.0, "coumarin": 1.0}
+
+
+def test_bases_without_end_are_refused(library, tmp_path):
+    for level in range(200):
+        (tmp_path / f"d{level}.csv").write_text(f"material,parts\nd{level + 1},1\n")
+    assert verdict(lambda: read_accord(tmp_path / "d0.csv", library.names)) == "refused"
+
+
+def test_a_folder_without_a_name_is_refused(library):
+    for read in (
+        lambda: read_accords("", library.names),
+        lambda: Portfolio("", library.names, library.tables.materials),
+    ):
+        with pytest.raises(substitute.InputError, match="is empty"):
+            read()
+
+
+def test_lines_end_as_csv_says(library, tmp_path):
+    """U+2028 and U+0085 inside a cell are no ends of lines."""
+    text = "accord,material,parts,note\na,linalool,1,x\u2028y\na,coumarin,2,x\x85y\n"
+    (tmp_path / "long.csv").write_text(text, encoding="utf-8", newline="")
+    source = Portfolio(tmp_path / "long.csv", library.names, library.tables.materials)
+    chunks = list(source.chunks())
+    assert source.rejected == []
+    assert [chunk.names for chunk in chunks] == [["a"]]
+    assert sorted(chunks[0].active.tolist()) == [1.0, 2.0]
+
+
+def test_a_long_file_reads_thousands_as_a_single_one_does(library, tmp_path):
+    text = 'accord,material,parts\na,linalool,350.5\na,coumarin,"1,200"\n'
+    (tmp_path / "long.csv").write_text(text)
+    (chunk,) = Portfolio(tmp_path / "long.csv", library.names, library.tables.materials).chunks()
+    assert sorted(chunk.active.tolist()) == [350.5, 1200.0]
+
+
+def test_labels_that_fall_together_are_refused(tmp_path):
+    (tmp_path / "labels.csv").write_text("label,cas\nмох,90028-68-5\nМох!,121-33-5\n", encoding="utf-8")
+    with pytest.raises(substitute.TableError, match="read alike"):
+        read_labels(tmp_path / "labels.csv")
+
+
+def test_labels_of_every_script_stay_apart(library):
+    names = type(library.names)(library.tables)
+    ids = list(library.tables.materials)[: len(SCRIPTS)]
+    names.add_labels(dict(zip(SCRIPTS, ids)))
+    assert [names.find(label).id for label in SCRIPTS] == ids
+
+
+def test_every_fault_is_told_at_once(library, tmp_path):
+    text = "material,parts,role\nlinalulool,1,core\nlinalool,x,core\ncoumarin,1,hero\n,2,\nrose,1,\n"
+    (tmp_path / "a.csv").write_text(text)
+    with pytest.raises(substitute.TableError) as caught:
+        read_accord(tmp_path / "a.csv", library.names)
+    assert [one.row for one in caught.value.complaints] == [2, 3, 4, 5, 6]
+    assert caught.value.complaints[-1].suggestions[0] == "rose-oil"
+
+
+def test_a_note_becomes_a_line_to_fill(library, tmp_path):
+    (tmp_path / "a.csv").write_text("material,parts\nlinalool,1\npineapple,2\n")
+    found = read_accord(tmp_path / "a.csv", library.names, fill=True)
+    assert found.active() == {"linalool": 1.0}
+    assert (found.to_fill[0].text, found.to_fill[0].parts, found.to_fill[0].suggestions[0]) == (
+        "pineapple",
+        2.0,
+        "allyl-hexanoate",
+    )
+    assert verdict(lambda: read_accord(tmp_path / "a.csv", library.names)) == "refused"
+
+
+def test_a_corrected_copy_is_read_back(library, tmp_path):
+    source, out = tmp_path / "a.csv", tmp_path / "b.csv"
+    source.write_text(
+        "Rohstoff;Menge (g);Verdünnung\nBergamotte;1,5;\nindole 10% DPG;0,5;\nrose;2;\n", encoding="utf-8"
+    )
+    found = library.check(source, fix=str(out))
+    assert [one.row for one in found.complaints] == [4]
+    assert out.read_text().splitlines() == [
+        "material,parts,strength_pct",
+        "bergamot-oil,1.5,",
+        "indole,0.5,10",
+        "rose,2,",
+    ]
+    assert verdict(lambda: library.check(source, fix=str(source), force=True)) == "refused"
