@@ -225,7 +225,9 @@ def test_own_sets_are_checked(tmp_path):
     (tmp_path / "limits.csv").write_text(LIMITS)
     with pytest.raises(TableError, match="'EW' is not a known market"):
         substitute.load(tmp_path)
-    (tmp_path / "limit_sets.csv").write_text(SETS.format(market="EU"))
+    for market in ("JP", "demo", "EU"):
+        (tmp_path / "limit_sets.csv").write_text(SETS.format(market=market))
+        assert substitute.load(tmp_path).tables.limit_sets["house"].market == market
     assert substitute.load(tmp_path).tables.limit_sets["house"].market == "EU"
     (tmp_path / "limits.csv").unlink()
     with pytest.raises(TableError, match="no row of limits.csv names the set 'house'"):

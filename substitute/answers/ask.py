@@ -37,7 +37,7 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         f"{words.count(len(asked), 'question')} about {words.count(materials, 'material')}, for "
         f"{answer['product']}."
         if asked
-        else f"Nothing to ask for {answer['product']}: every limit has a figure on file, which is no clearance."
+        else f"Nothing to ask for {answer['product']}: every limit has a figure, which is no clearance."
     )
     return Answer(
         "ask", "Questions to a supplier", headline, (table("", COLUMNS, rows), listing("The way back", BACK))

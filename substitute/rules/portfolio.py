@@ -301,7 +301,7 @@ def _count_bits(words: np.ndarray) -> np.ndarray:
     """How many rows have each bit; bytes are added in runs of 255, which a byte still holds."""
     flags = _flags(words)
     whole = len(flags) // 255 * 255
-    runs: np.ndarray = flags[:whole].reshape(-1, 255, flags.shape[1]).sum(axis=1, dtype=np.uint8)
+    runs = flags[:whole].reshape(-1, 255, flags.shape[1]).sum(axis=1, dtype=np.uint8)
     found: np.ndarray = runs.sum(axis=0, dtype=np.int64) + flags[whole:].sum(axis=0, dtype=np.int64)
     return found
 

@@ -8,6 +8,15 @@ from ..errors import Complaint
 from .schema import Resource, nearest
 
 TOP_FAMILIES = 18
+COUNTRIES = frozenset(  # ISO 3166-1, two letters (recalled)
+    "AD AE AF AG AI AL AM AO AQ AR AS AT AU AW AX AZ BA BB BD BE BF BG BH BI BJ BL BM BN BO BQ BR BS BT BV BW BY "
+    "BZ CA CC CD CF CG CH CI CK CL CM CN CO CR CU CV CW CX CY CZ DE DJ DK DM DO DZ EC EE EG EH ER ES ET FI FJ FK "
+    "FM FO FR GA GB GD GE GF GG GH GI GL GM GN GP GQ GR GS GT GU GW GY HK HM HN HR HT HU ID IE IL IM IN IO IQ IR "
+    "IS IT JE JM JO JP KE KG KH KI KM KN KP KR KW KY KZ LA LB LC LI LK LR LS LT LU LV LY MA MC MD ME MF MG MH MK "
+    "ML MM MN MO MP MQ MR MS MT MU MV MW MX MY MZ NA NC NE NF NG NI NL NO NP NR NU NZ OM PA PE PF PG PH PK PL PM "
+    "PN PR PS PT PW PY QA RE RO RS RU RW SA SB SC SD SE SG SH SI SJ SK SL SM SN SO SR SS ST SV SX SY SZ TC TD TF "
+    "TG TH TJ TK TL TM TN TO TR TT TV TW TZ UA UG UM US UY UZ VA VC VE VG VI VN VU WF WS YE YT ZA ZM ZW".split()
+)
 
 
 SIGNED = {"log_p", "boiling_point_c", "dose_response_c"}  # properties that may be below zero
@@ -148,6 +157,17 @@ def _groups(rows) -> Iterable[Complaint]:
             yield _at(row, "material", f"the group '{row['group']}' contains itself")
 
 
+def _is_market(text: str, known: set[str]) -> bool:
+    """A market on file, a country's code, or a word of one's own that is no slip of either."""
+    if text in known or text in COUNTRIES:
+        return True
+    return (
+        len(text) > 2
+        and not nearest(text, known)
+        and text.casefold() not in {one.casefold() for one in known}
+    )
+
+
 def _limit_sets(rows) -> Iterable[Complaint]:
     """A person's own sets: of a market that answers can be asked for, and with something to say."""
     markets = {"worldwide"} | {
@@ -158,10 +178,11 @@ def _limit_sets(rows) -> Iterable[Complaint]:
     }
     used = {row["limit_set"] for row in rows["limits"].values()}
     for row in rows["limit_sets"].values():
-        if row["market"] not in markets and row.get("_own"):
+        if row.get("_own") and not _is_market(row["market"], markets):
             near = nearest(row["market"], markets)
             allowed = ", ".join(sorted(markets))
-            yield _at(row, "market", f"'{row['market']}' is not a known market: one of {allowed}{near}")
+            told = f"one of {allowed}, a country's two letters, or a word of your own{near}"
+            yield _at(row, "market", f"'{row['market']}' is not a known market: {told}")
         if row["id"] not in used and row.get("_own"):
             yield _at(row, "id", f"no row of limits.csv names the set '{row['id']}': it judges nothing")
 
