@@ -49,10 +49,22 @@ def percent(value: float | None, digits: int = 3) -> str:
     return shown if shown == UNKNOWN else f"{shown} %"
 
 
-def grams(value: float | None, digits: int = 2) -> str:
-    """Grams at two figures, which is what an amount by ear and nose is worth."""
-    shown = figure(value, digits, UNKNOWN)
-    return shown if shown == UNKNOWN else f"{shown} g"
+def in_grams(value: float) -> str:
+    """Grams at two figures, which is what an amount found by nose and by ratios is worth; without the unit.
+
+    >>> in_grams(123.4), in_grams(0.0333)
+    ('120', '0.033')
+    """
+    return figure(significant(value, 2), 2)
+
+
+def share(value: float) -> str:
+    """A natural's share in percent at two figures.
+
+    >>> share(0.0234), share(100.0)
+    ('0.023 %', '100 %')
+    """
+    return percent(significant(value, 2), 2)
 
 
 def ratio(value: float | None) -> str:

@@ -18,7 +18,7 @@ from substitute.answers.shapes import SHAPES
 from substitute.answers.terminal import Terminal, width_of
 from substitute.answers.xlsx import answer_xlsx
 from substitute.errors import InputError
-from substitute.figures import as_known, cut, figure, grams, known, percent
+from substitute.figures import as_known, cut, figure, in_grams, known, percent, share
 
 PRODUCT = {"dose": 15, "product": "fine-fragrance"}
 
@@ -147,7 +147,8 @@ def test_numbers_are_rounded_in_one_way():
     ]
     assert not re.search(r"\de", figure(1e-12) + figure(1e12) + figure(1e-7))
     assert percent(None) == "unknown"
-    assert grams(0.0333) == "0.033 g"
+    assert in_grams(0.0333) == "0.033"
+    assert share(0.0234) == "0.023 %"
     assert cut(2.30666) == 2.306
     assert known("max_dose_known_pct", 2.99999) == 2.999
     assert known("found_pct", 0.123456) == 0.1235

@@ -42,7 +42,7 @@ LEANS = (
 SHELF = (
     Column("id", form="word", where="data"),
     Column("name", "material"),
-    Column("cas", "CAS", form="word"),
+    Column("cas", "CAS", form="word", drop=1),
     Column("strengths", "strengths", "%", form="text"),
     Column("left_g", "left", "g", form="figure"),
     Column("smells_of", "smells of", drop=1),
@@ -51,10 +51,10 @@ SHELF = (
 )
 PREPARE = (
     Column("name", "solution of"),
-    Column("strength_pct", "strength", "%", form="figure"),
+    Column("strength_pct", "at", "%", form="figure"),
     Column("grams", "makes", "g", form="figure", drop=1),
-    Column("from_pct", "from strength", "%", form="figure"),
-    Column("from_grams", "of that", "g", form="fixed"),
+    Column("from_pct", "from", "%", form="figure"),
+    Column("from_grams", "take", "g", form="fixed"),
     Column("carrier_grams", "carrier", "g", form="fixed"),
 )
 FEW = 12  # swaps leaned on that a terminal shows

@@ -24,12 +24,12 @@ LINES = (
 )
 MAKE = (
     Column("name", "solution of"),
-    Column("strength_pct", "strength", "%", form="figure"),
+    Column("strength_pct", "at", "%", form="figure"),
     Column("grams", "makes", "g", form="fixed", drop=1),
-    Column("from_pct", "from strength", "%", form="figure"),
-    Column("from_grams", "of that", "g", form="fixed"),
-    Column("carrier", "carrier"),
+    Column("from_pct", "from", "%", form="figure"),
+    Column("from_grams", "take", "g", form="fixed"),
     Column("carrier_grams", "carrier", "g", form="fixed"),
+    Column("carrier", "in"),
 )
 STRIPS = (
     Column("name", "material"),

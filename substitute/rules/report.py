@@ -9,11 +9,11 @@ naturals.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
+from ..figures import cut, percent
 from ..records import Accord
 from ..shown import Shown
 from .cautions import of_accord
@@ -34,12 +34,6 @@ def found_rows(rows: Iterable[Row]) -> tuple[Row, ...]:
 
 def _counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
-
-
-def _at_most(value: float) -> str:
-    """Three figures, rounded down."""
-    step = 10.0 ** (math.floor(math.log10(value)) - 2)
-    return f"{math.floor(value / step * (1 + 1e-9)) * step:.6g}"
 
 
 def not_looked_for(rows: Iterable[Row]) -> dict[str, tuple[str, ...]]:
@@ -117,7 +111,7 @@ class Report(Shown):
         if known == 0.0:
             return "none: no dose mends it"
         if verdict.max_dose_pct is not None:
-            return f"{_at_most(verdict.max_dose_pct)} %"
+            return percent(cut(verdict.max_dose_pct, 3))
         doubtful = [row for row in verdict.unknown if row.of_dose]
         names = list(dict.fromkeys(row.name for row in doubtful if row.sources))
         names += [f"what {name} may hold besides" for name in not_looked_for(doubtful)]
@@ -125,7 +119,9 @@ class Report(Shown):
             return "no figure: nothing on file limits it, which is no permission"
         more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
         by_known = (
-            "no known limit stops it" if known is None else f"by what is known at most {_at_most(known)} %"
+            "no known limit stops it"
+            if known is None
+            else f"by what is known at most {percent(cut(known, 3))}"
         )
         return f"not known: {', '.join(names[:SHOWN])}{more}; {by_known}"
 

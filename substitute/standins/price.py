@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from ..figures import in_grams
 from ..records import Shelf, Tables
-from .words import grams as in_grams
 
 BLUR = 2.0  # rough prices this near each other tell nothing; then what is documented as cheaper is believed
 STEP = 4.0  # one word dearer is about this many times the price (the curators' estimate)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..figures import cut, percent
 from ..records import Tables
 from ..rules.cautions import hazard_lines
 from . import words
@@ -158,7 +159,7 @@ def rule_cautions(tables: Tables, ask: Ask, name: str) -> list[str]:
     if most is None and not unknown:
         found.append("nothing on file limits it in this product; that is no permission: ask the supplier")
     elif most is not None and not unknown:
-        found.append(f"at most {words.percent(most)} of it in this product by the figures on file")
+        found.append(f"at most {percent(cut(most, 3))} of it in this product by the figures on file")
     return found
 
 

@@ -10,6 +10,7 @@ from itertools import islice
 import numpy as np
 
 from ..errors import InputError
+from ..figures import cut, percent
 from .answer import Member, StandIn, SwapAnswer
 from .ask import Ask
 from .bench import Bench
@@ -22,7 +23,7 @@ from .features import FEATURES
 from .pair import make_pair
 from .ranking import evidence_alone, in_words
 from .singles import NOT_NEAR, is_near, rank, single
-from .words import evidence_reason, percent
+from .words import evidence_reason
 
 NOTHING_PASSES = (
     "nothing passes: the shelf holds no other material that smells, or law and limits take away what it holds"
@@ -97,14 +98,14 @@ def _stay(bench: Bench, ask: Ask) -> list[str]:
     active = ask.accord.active().get(ask.missing, 0.0) if ask.accord else 0.0
     if ask.accord is None or not active:
         return [
-            f"at most {percent(most)} of {name} itself in this product by the figures on file: less of it may do"
+            f"at most {percent(cut(most, 3))} of {name} itself in this product by the figures on file: less of it may do"
         ]
     dose = most * ask.accord.total / active
     if ask.situation.dose is not None and dose >= ask.situation.dose:
         return [
-            f"as far as {name} goes, {ask.accord.name} stands as it is at this dose (up to {percent(dose)})"
+            f"as far as {name} goes, {ask.accord.name} stands as it is at this dose (up to {percent(cut(dose, 3))})"
         ]
-    return [f"as far as {name} goes, {ask.accord.name} stands as it is at a dose of {percent(dose)}"]
+    return [f"as far as {name} goes, {ask.accord.name} stands as it is at a dose of {percent(cut(dose, 3))}"]
 
 
 def _with_blend(

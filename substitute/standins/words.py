@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ..figures import in_grams, share
 from ..odour.staging import tenacity
 from ..records import Tables
 from .amounts import Amount, constituent_of, odour_part, supply
@@ -130,9 +131,9 @@ def strength_reason(tables: Tables, pair: Pair) -> str:
     elif pair.apart and pair.on_file is not None:
         documented = "documented" if pair.documented else "documented the other way round"
         told = (
-            f"the sources lie apart: {documented} at {grams(amount.grams)} g for 1 g, while by "
+            f"the sources lie apart: {documented} at {in_grams(amount.grams)} g for 1 g, while by "
             f"{'the share' if pair.on_file.ground == 'share' else 'strength'} on file "
-            f"{grams(pair.on_file.grams)} g would be as loud; begin with the trial series"
+            f"{in_grams(pair.on_file.grams)} g would be as loud; begin with the trial series"
         )
     elif amount.is_order_of_magnitude:
         told += "; that is an order of magnitude: begin with a trial series"
@@ -144,24 +145,8 @@ def _loudness(per_gram: float, missing: str) -> str:
     if 0.8 <= per_gram <= 1.25:
         return f"about as loud as {missing}, gram for gram"
     if per_gram < 1:
-        return f"1 g is about as loud as {grams(1 / per_gram)} g of {missing}"
-    return f"it takes about {grams(per_gram)} g to be as loud as 1 g of {missing}"
-
-
-def grams(value: float) -> str:
-    """Grams at two figures, never in powers of ten."""
-    if value >= 100:
-        return f"{float(f'{value:.2g}'):.0f}"
-    return f"{value:.2g}" if value >= 1e-4 else f"{value:.6f}".rstrip("0")
-
-
-def percent(value: float) -> str:
-    """A share in percent at two figures, never in powers of ten."""
-    if value == 0:
-        return "0 %"
-    return (
-        f"{value:.2g} %" if 0.0001 <= value < 99.5 else f"{value:.0f} %" if value >= 1 else f"{value:.6f} %"
-    )
+        return f"1 g is about as loud as {in_grams(1 / per_gram)} g of {missing}"
+    return f"it takes about {in_grams(per_gram)} g to be as loud as 1 g of {missing}"
 
 
 def constituent_reasons(pair: Pair) -> list[str]:
@@ -169,12 +154,12 @@ def constituent_reasons(pair: Pair) -> list[str]:
     found = []
     if pair.holds:
         row = pair.holds
-        between = f" ({percent(row.low)} to {percent(row.high)})" if row.low < row.high else ""
-        found.append(f"holds {percent(row.typical)} of it{between}")
+        between = f" ({share(row.low)} to {share(row.high)})" if row.low < row.high else ""
+        found.append(f"holds {share(row.typical)} of it{between}")
     if pair.held and max(pair.held_part, pair.held.typical / 100.0) >= TOLD:
         found.append(
-            f"is {percent(pair.held.typical)} of the missing natural "
-            f"and about {percent(100.0 * pair.held_part)} of what its listed constituents smell of"
+            f"is {share(pair.held.typical)} of the missing natural "
+            f"and about {share(100.0 * pair.held_part)} of what its listed constituents smell of"
         )
     return found
 
