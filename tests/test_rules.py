@@ -493,6 +493,10 @@ class TestJudge:
         }
         assert judged(toy([limit("spice", 0.1)]), {"spice": 0.5}).max_dose_pct == 20.0  # not 19.9999
         assert judged(toy([limit("spice", 0.1)]), {"spice": 0.0}).wall is None
+        met = judged(
+            toy([limit("spice", 1.4)]), {"spice": 1.4}, dose=100.0
+        )  # 1.4 / 0.014 is not 100 in floats
+        assert (met.max_dose_known_pct, met.wall, met.within_known) == (None, None, True)
 
     def test_keys_of_the_answer(self):
         answer = judged(toy([limit("spice", 0.1)]), {"spice": 3.0}).to_dict()

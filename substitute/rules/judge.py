@@ -16,7 +16,7 @@ from ..errors import InputError
 from ..records import Tables
 from .compiled import Compiled
 from .context import check_dose
-from .kinds import EACH, FRACTION, FREE, LABEL, NEVER, SUM, Term, over
+from .kinds import EACH, FRACTION, FREE, LABEL, NEVER, SUM, WHOLE, Term, over
 from .rule import substance_name
 from .verdict import Row, Verdict, Wall
 
@@ -249,13 +249,16 @@ def _highest(counted: list[Counted]) -> tuple[float | None, Wall | None]:
     failing = next((one.row for one in counted if one.term.how == EACH and one.row.ok is False), None)
     if failing is not None:  # no dose mends a grade
         return 0.0, _wall(failing)
-    best, wall = 100.0, None
+    best, wall = WHOLE, None
     for one in counting:
         assert one.term.limit is not None
         reach = one.term.limit / one.per_dose
         if reach < best:
             best, wall = reach, one.row
-    return (None, None) if wall is None else (_floored(best, counting), _wall(wall))
+    if wall is None:
+        return None, None
+    most = _floored(best, counting)
+    return (most, _wall(wall)) if most < WHOLE else (None, None)  # met at 100 % exactly: nothing stops it
 
 
 def _wall(row: Row) -> Wall:
