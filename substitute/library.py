@@ -582,7 +582,7 @@ class Library:
         found = screen(situation.compiled, source, dose, since=older, workers=workers, progress=progress)
         if mend is None:
             return found
-        from .accords.mend import check_folder
+        from .accords.mend import check_folder, worst_first
         from .accords.mend import mend as mend_all
 
         files = check_folder(mend, portfolio, found.broken_names, force=force)
@@ -608,7 +608,7 @@ class Library:
             mended.append(one.to_dict())
             if progress:
                 progress(len(mended) / len(files), len(mended), len(mended))
-        return replace(found, mended=tuple(mended))
+        return replace(found, mended=tuple(worst_first(mended)))
 
     def rebalance(
         self,

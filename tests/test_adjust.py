@@ -1,6 +1,7 @@
 """Adjusting an accord: what must always hold, small problems against a dense grid, and what the answer says.
 
-Figures that are checked from outside: IFRA category 4 maximum of eugenol 2.5 % (recalled, see data/limits.csv). All else is
+Figures that are checked from outside: IFRA category 4 maximum of eugenol 2.5 % (recalled, see
+data/limits.csv). All else is
 arithmetic checked against arithmetic of another kind: grids, scipy's solver, and properties.
 """
 

@@ -1,6 +1,7 @@
 """The accord, swapped: what is in question replaced, everything else left as it is unless moving it pays.
 
-A pipeline of records: gaps (which lines are in question) → problem (arrays) → trials (what may take their place) → formulas as written →
+A pipeline of records: gaps (which lines are in question) → problem (arrays) → trials (what may take their
+place) → formulas as written →
 the answer.
 """
 
@@ -14,7 +15,7 @@ import numpy as np
 from ..errors import InputError
 from ..odour.perception import Array
 from ..odour.staging import Staged
-from ..records import Accord
+from ..records import Accord, Tables
 from ..rules.situation import Situation
 from .adjusted import GOOD, POOR, Adjusted, Bottle, Option, Rival
 from .cut import cut
@@ -28,11 +29,13 @@ from .same_total import at_old_total
 from .written import UNMOVED, Written, write
 
 Candidates = Callable[[str, str], Sequence[tuple[str, float | None]]]
+NOTHING = Wanted()
 MOST_NEW = 6
 FINISHED = (
     5  # trials that are pruned, moved and written, so that they can be compared as a person would weigh them
 )
 LOUDEST, NEAREST = 3, 5  # gaps for which a bottle is looked for, and how many stand-ins of each
+STRONG = 3.0  # times the usual highest percent that a line of an accord may be
 LOUDER = 1.5  # times the amount of its pairs that a new material may reach
 HOLDS, HARDLY = (
     6,
@@ -49,7 +52,9 @@ WORTH_SHOWING = 0.05  # match under the answer down to which a poor rival is sti
 
 @dataclass(frozen=True, eq=False)
 class Setting:
-    """A question made ready: the accord's ``gaps``, the ``problem``, and ``base`` (N), the accord without what goes."""
+    """A question made ready: the accord's ``gaps``, the ``problem``, and ``base`` (N), the accord without
+    what goes.
+    """
 
     accord: Accord
     situation: Situation
@@ -85,7 +90,9 @@ class Setting:
 
 @dataclass(frozen=True, eq=False)
 class Formula:
-    """A finished formula: as written, its match, its new materials and the lines that moved though nobody asked; ``dose`` if it is lower."""
+    """A finished formula: as written, its match, its new materials and the lines that moved though nobody
+    asked; ``dose`` if it is lower.
+    """
 
     written: Written
     value: float
@@ -102,7 +109,9 @@ class Formula:
 
     @property
     def worth(self) -> float:
-        """Mean match over the worlds of :mod:`.doubts`, less what changes cost and what a person would regret."""
+        """Mean match over the worlds of :mod:`.doubts`, less what changes cost and what a person would
+        regret.
+        """
         return self.doubted - NEW_PRICE * self.changes
 
 
@@ -111,20 +120,23 @@ def adjust(
     accord: Accord,
     situation: Situation,
     candidates: Candidates,
-    wanted: Wanted = Wanted(),
+    wanted: Wanted = NOTHING,
     *,
     wider: Candidates | None = None,
     restage: Restage | None = None,
 ) -> Adjusted:
     """The accord with what is in question replaced, under the situation's limits and shelf.
 
-    ``candidates(material, because)`` gives (id, grams per gram) of ranked single stand-ins; ``wider`` the same from everything that can be
-    bought, for the one bottle that would help; ``restage(share, ids)`` the odours with the naturals at their low or high constituents.
+    ``candidates(material, because)`` gives (id, grams per gram) of ranked single stand-ins; ``wider`` the
+    same from everything that can be
+    bought, for the one bottle that would help; ``restage(share, ids)`` the odours with the naturals at their
+    low or high constituents.
 
     Raises
     ------
     InputError
-        Where nothing can be judged by smell, or what is wanted contradicts itself, the accord, the shelf or the rules.
+        Where nothing can be judged by smell, or what is wanted contradicts itself, the accord, the shelf or
+        the rules.
     """
     tables = situation.tables
     check_wanted(accord, situation, wanted)
@@ -170,7 +182,11 @@ def prepare(
         if accord.active()[gap.material] > 0 and not is_mute(tables, gap.material)
     }
     lost = {name: float(bare.old[bare.index[name]] - base[bare.index[name]]) for name in ranked}
-    problem = build_problem(staged, situation, accord, at_most(ranked, lost, wanted.use), tight=tight)
+    most = usual(tables, at_most(ranked, lost), ranked, lost, accord.total)
+    most |= dict.fromkeys((name for name in wanted.use), np.inf)
+    problem = build_problem(
+        staged, situation, accord, {name: most[name] for name in sorted(most)}, tight=tight
+    )
     held = np.zeros(len(problem.ids))
     held[: len(base)] = base
     heard = tuple(gap for gap in gaps if gap.material in ranked)
@@ -178,13 +194,30 @@ def prepare(
     return Setting(accord, situation, wanted, heard + rest, ranked, problem, held)
 
 
-def at_most(ranked: Ranked, lost: Mapping[str, float], use: Sequence[str] = ()) -> dict[str, float]:
-    """Candidates by id with the most grams of each: half as much again as its pairs ask for the ``lost`` grams."""
+def at_most(ranked: Ranked, lost: Mapping[str, float]) -> dict[str, float]:
+    """Candidates by id with the most grams of each: half as much again as its pairs ask for the ``lost``
+    grams."""
     found: dict[str, float] = {}
     for gap, some in ranked.items():
         for name, ratio in some:
             found[name] = found.get(name, 0.0) + (LOUDER * ratio * lost[gap] if ratio else np.inf)
-    return {name: np.inf if name in use else found[name] for name in sorted({*found, *use})}
+    return {name: found[name] for name in sorted(found)}
+
+
+def usual(
+    tables: Tables, most: Mapping[str, float], ranked: Ranked, lost: Mapping[str, float], total: float
+) -> dict[str, float]:
+    """``most``, but no more of a material than people use of it: three times its usual highest percent of a
+    compound, or as many times as the one that went."""
+    found = dict(most)
+    for name, grams in most.items():
+        high = tables.value(name, "use_high_pct")
+        gaps = [gap for gap, some in ranked.items() if any(one == name for one, _ in some)]
+        if high and gaps:
+            theirs = [(lost[gap] / total * 100.0, tables.value(gap, "use_high_pct")) for gap in gaps]
+            times = max([STRONG, *(part / usage for part, usage in theirs if usage)])
+            found[name] = min(grams, times * high * total / 100.0)
+    return found
 
 
 def doubted(
@@ -300,7 +333,9 @@ def _plain_formula(setting: Setting, way: Plain, dose: float | None) -> Formula:
 def _chosen(
     setting: Setting, formulas: Sequence[Formula], options: Sequence[tuple[Option, Formula]]
 ) -> Formula:
-    """The best worth that no plain way within the limits is plainly nearer than; a lower dose only where it is."""
+    """The best worth that no plain way within the limits is plainly nearer than; a lower dose only where it
+    is.
+    """
     if not formulas:
         return _formula(setting, trial(setting.problem, setting.base))
     least = max((f.value for f in formulas if f.plain), default=0.0) - BETTER
@@ -435,7 +470,10 @@ def _bottle(
     }
     old, now = setting.problem.old, setting.base
     lost = {gap: float(old[setting.problem.index[gap]] - now[setting.problem.index[gap]]) for gap in both}
-    problem = build_problem(staged, open_, setting.accord, at_most(both, lost))
+    total, tables = setting.accord.total, setting.situation.tables
+    problem = build_problem(
+        staged, open_, setting.accord, usual(tables, at_most(both, lost), both, lost, total)
+    )
     base = np.zeros(len(problem.ids))
     base[: problem.n_lines] = setting.base[: problem.n_lines]
     wide = replace(setting, problem=problem, base=base, ranked=both)

@@ -1,4 +1,6 @@
-"""What an adjustment answers: lines before and after, plain ways, rivals, limits, and the formula that comes out."""
+"""What an adjustment answers: lines before and after, plain ways, rivals, limits, and the formula that comes
+out.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +23,9 @@ def verdict_of(match: float) -> str:
 
 @dataclass(frozen=True)
 class AdjustedLine:
-    """A line before and after; ``cause`` is kept, asked, shelf, prohibited, limit, moved or new, ``why`` says it in words."""
+    """A line before and after; ``cause`` is kept, asked, shelf, prohibited, limit, moved or new, ``why`` says
+    it in words.
+    """
 
     material: str
     strength: float
@@ -51,7 +55,9 @@ class AdjustedLine:
 
 @dataclass(frozen=True)
 class Option:
-    """A plain way out: its match, whether it obeys every known limit, its active parts by id, and the dose, percent of the product."""
+    """A plain way out: its match, whether it obeys every known limit, its active parts by id, and the dose,
+    percent of the product.
+    """
 
     name: str
     match: float
@@ -70,7 +76,9 @@ class Option:
 
 @dataclass(frozen=True)
 class Rival:
-    """Another formula for the same question: ``name`` is least_changed, nearest or one_bottle; costs in the shelf's money per gram."""
+    """Another formula for the same question: ``name`` is least_changed, nearest or one_bottle; costs in the
+    shelf's money per gram.
+    """
 
     name: str
     match: Match
@@ -131,8 +139,10 @@ class Bottle:
 class Adjusted(Shown):
     """All that ``adjust`` answers.
 
-    ``dose`` is percent of the product before and after (``None`` where none was given), ``within_known`` whether the formula obeys
-    every known limit and smells of anything, ``wall`` the limit in the way of the old accord and ``dose_within_known`` its highest dose.
+    ``dose`` is percent of the product before and after (``None`` where none was given), ``within_known``
+    whether the formula obeys
+    every known limit and smells of anything, ``wall`` the limit in the way of the old accord and
+    ``dose_within_known`` its highest dose.
     """
 
     asked_by: ClassVar[str] = "adjust"

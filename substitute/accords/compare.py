@@ -15,7 +15,8 @@ from ..standins.words import profile_shares
 
 @dataclass(frozen=True)
 class Comparison:
-    """``rows``: (descriptor's name, share before, share after), largest first, shares of the whole smell (0 to 1).
+    """``rows``: (descriptor's name, share before, share after), largest first, shares of the whole smell (0
+    to 1).
 
     ``strength`` is the total strength after over before, ``None`` where nothing was smelled before.
     """
@@ -31,7 +32,9 @@ class Comparison:
 def compare_words(
     tables: Tables, staged: Staged, before: Mapping[str, float], after: Mapping[str, float], top: int = 8
 ) -> Comparison:
-    """Grams against grams in the materials' own words, each weighted by its part in what is perceived at the opening."""
+    """Grams against grams in the materials' own words, each weighted by its part in what is perceived at the
+    opening.
+    """
     shares, heard = [], []
     for mixture in (before, after):
         names = [

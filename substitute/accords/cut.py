@@ -17,9 +17,11 @@ UNDER = 1e-12  # cut this part deeper, so that equal stays within
 
 
 def cut(problem: Problem, start: Array, fixed: Array) -> Array:
-    """``start`` (N) with contributors lowered until every known limit holds, chosen by match; ``fixed`` (N) lines never move.
+    """``start`` (N) with contributors lowered until every known limit holds, chosen by match; ``fixed`` (N)
+    lines never move.
 
-    Limited materials are met as a whole: all in one proportion, one before the others, and every split between two compete. What
+    Limited materials are met as a whole: all in one proportion, one before the others, and every split
+    between two compete. What
     cannot be mended (only fixed lines press) is left over the limit.
     """
     if not _over(problem, start):
@@ -51,7 +53,9 @@ def _ways(problem: Problem, start: Array, fixed: Array) -> Iterator[Array]:
 
 
 def _lowered(problem: Problem, start: Array, fixed: Array, first: tuple[tuple[int, float], ...]) -> Array:
-    """Row after row, the worst first: each of ``first`` takes its part of the excess, the others share the rest in proportion."""
+    """Row after row, the worst first: each of ``first`` takes its part of the excess, the others share the
+    rest in proportion.
+    """
     grams = start.copy()
     rows = problem.rows[: problem.known]
     for row in rows[np.argsort(-(rows @ start), kind="stable")]:

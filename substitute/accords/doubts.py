@@ -1,4 +1,6 @@
-"""The same question with other figures, so that no formula is tuned to single ones: what holds in most worlds is chosen."""
+"""The same question with other figures, so that no formula is tuned to single ones: what holds in most worlds
+is chosen.
+"""
 
 from __future__ import annotations
 
@@ -28,9 +30,11 @@ class Doubts:
 
 
 def make_doubts(problem: Problem, grams: Array, worlds: int = WORLDS, seed: int = SEED) -> Doubts:
-    """Seeded worlds for formulas ``grams`` (K, N): potencies off by up to x/÷ 1.5, loss rates by x/÷ 2, the exponent anywhere in its range.
+    """Seeded worlds for formulas ``grams`` (K, N): potencies off by up to x/÷ 1.5, loss rates by x/÷ 2, the
+    exponent anywhere in its range.
 
-    A material's factors are drawn by its place among the ids in order of the alphabet, so that the order of lines changes nothing.
+    A material's factors are drawn by its place among the ids in order of the alphabet, so that the order of
+    lines changes nothing.
     """
     heard = problem.potency.max(axis=1) > 0
     live = np.flatnonzero(((grams > 0).any(axis=0) | (problem.old > 0)) & heard)

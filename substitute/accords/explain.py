@@ -1,4 +1,6 @@
-"""Why an accord changed as it did: a reason for every line, limits before and after, what is lost, what a solvent means, what it costs."""
+"""Why an accord changed as it did: a reason for every line, limits before and after, what is lost, what a
+solvent means, what it costs.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ Restage = Callable[[str, Sequence[str]], Staged]
 def reasons(
     tables: Tables, lines: Sequence[WrittenLine], gaps: Sequence[Gap], ranked: Ranked, scaled: float = 1.0
 ) -> tuple[AdjustedLine, ...]:
-    """A cause and a sentence for each line; ``scaled`` is the factor by which all were brought to the old total."""
+    """A cause and a sentence for each line; ``scaled`` is the factor by which all were brought to the old
+    total.
+    """
     by_name = {gap.material: gap for gap in gaps}
     went = [gap.material for gap in gaps]
     news = [line.material for line in lines if line.is_new and not is_mute(tables, line.material)]
@@ -94,7 +98,9 @@ def _new(tables: Tables, line: WrittenLine, ranked: Ranked) -> str:
 
 
 def shared_words(tables: Tables, name: str, others: Iterable[str]) -> str:
-    """The two descriptors that ``name`` shares most strongly with any of ``others``; '' if none is strong in both."""
+    """The two descriptors that ``name`` shares most strongly with any of ``others``; '' if none is strong in
+    both.
+    """
     own = tables.profiles.get(name, {})
     found: dict[str, float] = {}
     for other in others:
@@ -107,7 +113,9 @@ def shared_words(tables: Tables, name: str, others: Iterable[str]) -> str:
 
 @dataclass(frozen=True)
 class Judged:
-    """Limits before and after, the wall and the highest dose of the old accord, and what is not known of the new one."""
+    """Limits before and after, the wall and the highest dose of the old accord, and what is not known of the
+    new one.
+    """
 
     changes: tuple[LimitChange, ...] = ()
     wall: Mapping[str, object] | None = None
@@ -263,7 +271,9 @@ def match_range(problem: Problem, grams: Array, restage: Restage | None) -> tupl
 
 
 def cost(parts: Iterable[tuple[str, float]], total: float, shelf: Shelf | None) -> float | None:
-    """Price of what one gram of the old accord becomes, of (material, active parts); ``None`` where a price is not known."""
+    """Price of what one gram of the old accord becomes, of (material, active parts); ``None`` where a price
+    is not known.
+    """
     if shelf is None:
         return None
     found = 0.0

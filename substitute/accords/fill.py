@@ -1,6 +1,8 @@
-"""Which new materials to bring in and how much of each: amounts searched on a grid of their share of the smell, then closed in on.
+"""Which new materials to bring in and how much of each: amounts searched on a grid of their share of the
+smell, then closed in on.
 
-Nothing is smoothed and no solver can fail: what is heard of a mixture is a sum over its materials, so a candidate on top of held lines
+Nothing is smoothed and no solver can fail: what is heard of a mixture is a sum over its materials, so a
+candidate on top of held lines
 is one addition, and a grid over all candidates one array.
 """
 
@@ -49,7 +51,8 @@ def trial(problem: Problem, grams: Array) -> Trial:
 def fill(
     problem: Problem, base: Array, allowed: Sequence[int], most_new: int, must: Sequence[int] = ()
 ) -> list[Trial]:
-    """Trials with up to ``most_new`` of ``allowed`` added to ``base`` (N), the lines held; each set of materials once, best worth first.
+    """Trials with up to ``most_new`` of ``allowed`` added to ``base`` (N), the lines held; each set of
+    materials once, best worth first.
 
     ``must`` are taken in any case; of a line among them, more.
     """
@@ -148,7 +151,7 @@ def pairs_on(problem: Problem, one: Trial, singles: Sequence[Trial]) -> list[Tri
 
 
 def closed_in(problem: Problem, grams: Array, places: Sequence[int], rounds: int = ZOOM) -> Trial:
-    """``grams`` with the amounts at ``places`` turned to their best, in steps that shrink to a percent or so."""
+    """``grams`` with the amounts at ``places`` turned to their best, in steps that shrink to about a percent."""
     best = trial(problem, grams)
     step = float(np.log(LEVELS[1] / LEVELS[0])) / problem.hearing.power
     groups = [list(places)] if len(places) <= AT_ONCE else [[i] for i in places]
@@ -160,7 +163,9 @@ def closed_in(problem: Problem, grams: Array, places: Sequence[int], rounds: int
 
 
 def _turned(problem: Problem, one: Trial, places: Sequence[int], factors: Array) -> Trial:
-    """``one`` or the best of all ``factors`` on its amounts at ``places``, taken together, that the limits allow."""
+    """``one`` or the best of all ``factors`` on its amounts at ``places``, taken together, that the limits
+    allow.
+    """
     places = [i for i in places if one.grams[i] > 0]
     if not places:
         return one
@@ -184,7 +189,9 @@ def _best_of(problem: Problem, one: Trial, tries: Array) -> Trial:
 
 
 def pruned(problem: Problem, one: Trial, must: Sequence[int] = ()) -> Trial:
-    """``one`` without new materials that are a crumb or bring less than their price, each looked at in turn, the least useful first."""
+    """``one`` without new materials that are a crumb or bring less than their price, each looked at in turn,
+    the least useful first.
+    """
     while True:
         shares, fresh = problem.shares(one.grams), problem.fresh_shares(one.grams)
         weighed = []
@@ -204,7 +211,7 @@ def pruned(problem: Problem, one: Trial, must: Sequence[int] = ()) -> Trial:
 
 
 def moved(problem: Problem, one: Trial, free: Sequence[int], reach: float, base: Array) -> Trial:
-    """``one`` with lines of ``free`` moved within ±``reach`` (a part of ``base``), each only where it pays."""
+    """``one`` with lines of ``free`` moved within ±``reach`` (a part of ``base``), only where it pays."""
     if reach <= 0:
         return one
     factors = np.linspace(max(1.0 - reach, 0.0), 1.0 + reach, 9)

@@ -24,8 +24,10 @@ ASKED = {
 class Wanted:
     """What a person asks of an adjustment; ids, not texts.
 
-    ``move`` is how far, in percent, a line that is not in question may move where that pays; ``use`` names the stand-ins to take;
-    ``max_new`` is the most new lines, ``None`` for one per gap and at least two; with ``hold_dose`` the new formula obeys the limits at
+    ``move`` is how far, in percent, a line that is not in question may move where that pays; ``use`` names
+    the stand-ins to take;
+    ``max_new`` is the most new lines, ``None`` for one per gap and at least two; with ``hold_dose`` the new
+    formula obeys the limits at
     the old dose, however little it weighs.
     """
 
@@ -41,7 +43,9 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Gap:
-    """A line in question: ``cause`` is asked, shelf, prohibited or limit; ``because`` the reason that stand-ins are asked for."""
+    """A line in question: ``cause`` is asked, shelf, prohibited or limit; ``because`` the reason that stand-
+    ins are asked for.
+    """
 
     material: str
     cause: str
@@ -56,8 +60,11 @@ def is_mute(tables: Tables, name: str) -> bool:
 
 
 def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
-    """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, the accord, the shelf or the rules."""
+    """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, the accord, the shelf
+    or the rules.
+    """
     tables, held = situation.tables, accord.active()
+    _check_numbers(wanted)
     for name in (*wanted.without, *wanted.keep):
         if name not in held:
             so = "" if name in wanted.without else ", so it cannot be kept"
@@ -72,16 +79,6 @@ def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
             raise InputError(
                 f"{', '.join(sorted(names))}: asked for both ways, {one} and {other}; choose one"
             )
-    if wanted.max_new is not None and not 0 <= wanted.max_new <= 6:
-        raise InputError(f"max_new {wanted.max_new} is out of range: allowed is 0 to 6")
-    if wanted.max_new is not None and len(wanted.use) > wanted.max_new:
-        raise InputError(
-            f"use names {len(wanted.use)} materials, max_new allows {wanted.max_new}; choose one"
-        )
-    if not 0 <= wanted.move <= 1000:
-        raise InputError(f"move {wanted.move:g} is out of range: allowed is 0 to 1000 (percent)")
-    if not 0 <= wanted.rivals <= 10:
-        raise InputError(f"rivals {wanted.rivals} is out of range: allowed is 0 to 10")
     shelf = situation.shelf
     for name in wanted.use:
         if shelf is not None and name not in shelf.materials():
@@ -92,17 +89,31 @@ def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
             raise InputError(
                 f"use {name}: no odour profile and potency on file, so its amount cannot be worked out"
             )
-    for word, names in (("use", wanted.use), ("keep", wanted.keep if situation.named else ())):
-        for name in names:
-            bans = situation.forbidden(name)
-            if bans:
-                raise InputError(
-                    f"{word} {name}: {'; '.join(ban.words for ban in bans[:2])}; no amount of it may be used here"
-                )
+    pinned = wanted.keep if situation.named else ()
+    for word, name in (*(("use", name) for name in wanted.use), *(("keep", name) for name in pinned)):
+        if bans := situation.forbidden(name):
+            raise InputError(
+                f"{word} {name}: {'; '.join(ban.words for ban in bans[:2])}; no amount of it may be used here"
+            )
+
+
+def _check_numbers(wanted: Wanted) -> None:
+    if wanted.max_new is not None and not 0 <= wanted.max_new <= 6:
+        raise InputError(f"max_new {wanted.max_new} is out of range: allowed is 0 to 6")
+    if wanted.max_new is not None and len(wanted.use) > wanted.max_new:
+        raise InputError(
+            f"use names {len(wanted.use)} materials, max_new allows {wanted.max_new}; choose one"
+        )
+    if not 0 <= wanted.move <= 1000:
+        raise InputError(f"move {wanted.move:g} is out of range: allowed is 0 to 1000 (percent)")
+    if not 0 <= wanted.rivals <= 10:
+        raise InputError(f"rivals {wanted.rivals} is out of range: allowed is 0 to 10")
 
 
 def find_gaps(accord: Accord, situation: Situation, wanted: Wanted) -> tuple[Gap, ...]:
-    """Lines that go wholly: asked for, forbidden where a product is named, or not on the shelf; each with its own reason."""
+    """Lines that go wholly: asked for, forbidden where a product is named, or not on the shelf; each with its
+    own reason.
+    """
     tables, shelf = situation.tables, situation.shelf
     held = set(shelf.materials()) if shelf is not None else None
     found = []
@@ -114,9 +125,10 @@ def find_gaps(accord: Accord, situation: Situation, wanted: Wanted) -> tuple[Gap
             found.append(
                 Gap(name, "prohibited", "law", "; ".join(ban.words for ban in bans[:2]) + ": taken out")
             )
-        elif held is not None and name not in held and name not in wanted.keep:
-            if parts > 0 and not is_mute(tables, name):
-                found.append(Gap(name, "shelf", "unavailable", "not on the shelf: taken out"))
+        elif held is None or name in held or name in wanted.keep or parts <= 0 or is_mute(tables, name):
+            continue
+        else:
+            found.append(Gap(name, "shelf", "unavailable", "not on the shelf: taken out"))
     return tuple(found)
 
 

@@ -11,16 +11,18 @@ from ..errors import InputError
 from ..records import Accord
 from ..tables.files import write_whole
 from ..tables.formulas import write_accord
-from .adjusted import Adjusted
+from .adjusted import Adjusted, AdjustedLine
 
 NOT_IN_FILES = re.compile(r"[^\w .,()+&'-]+")
 
 
 @dataclass(frozen=True)
 class Mended:
-    """A broken accord's adjusted copy, or why there is none: the limit in the way (``wall``) or a ``message``.
+    """A broken accord's adjusted copy, or why there is none: the limit in the way (``wall``) or a
+    ``message``.
 
-    ``match`` is the overall likeness to the old accord (0 to 1); ``changed`` the lines that moved, as (material, parts before, parts
+    ``match`` is the overall likeness to the old accord (0 to 1); ``changed`` the lines that moved, as
+    (material, parts before, parts
     after, why); ``dose_within_known_pct`` the highest dose of the accord as it is.
     """
 
@@ -31,6 +33,17 @@ class Mended:
     wall: dict | None = None
     dose_within_known_pct: float | None = None
     message: str = ""
+
+    @property
+    def said(self) -> str:
+        """What was changed and why in one line, the largest change first; why there is no copy."""
+        if self.file is None:
+            return self.message
+        told = [
+            f"{name} {f'{before:.4g} to {after:.4g}' if before else f'new, {after:.4g}'} ({why})"
+            for name, before, after, why in self.changed
+        ]
+        return "; ".join(told)
 
     def to_dict(self) -> dict:
         changed = [
@@ -45,6 +58,7 @@ class Mended:
             "wall": self.wall,
             "dose_within_known_pct": self.dose_within_known_pct,
             "message": self.message,
+            "said": self.said,
         }
 
 
@@ -65,7 +79,8 @@ def file_names(accords: Iterable[str], folder: Path) -> dict[str, Path]:
 def check_folder(folder, portfolio, accords: Iterable[str], *, force: bool = False) -> dict[str, Path]:
     """Where each mended accord goes; makes the folder.
 
-    Raises :class:`~substitute.errors.InputError`, before anything is written, if the folder is the portfolio itself or a file there
+    Raises :class:`~substitute.errors.InputError`, before anything is written, if the folder is the portfolio
+    itself or a file there
     would be written over without ``force``.
     """
     folder = Path(folder)
@@ -94,14 +109,18 @@ def mend(
     *,
     force: bool = False,
 ) -> Iterator[Mended]:
-    """Each accord adjusted and written with the column ``why``; nothing is written for one that cannot be made legal."""
+    """Each accord adjusted and written with the column ``why``; nothing is written for one that cannot be
+    made legal.
+    """
     for accord in accords:
         try:
             found = adjust(accord)
         except InputError as error:
             yield Mended(accord.name, None, None, message=str(error))
             continue
-        changed = tuple((line.material, line.before, line.after, line.why) for line in found.changed)
+        changed = tuple(
+            (line.material, line.before, line.after, line.why) for line in sorted(found.changed, key=_largest)
+        )
         wall = None if found.wall is None else dict(found.wall)
         state = (found.match.overall, changed, wall, found.dose_within_known)
         if not found.within_known:
@@ -112,6 +131,16 @@ def mend(
             continue
         path = write_whole(files[accord.name], with_reasons(found), force=force)
         yield Mended(accord.name, str(path), *state)
+
+
+def _largest(line: AdjustedLine) -> tuple[bool, float, str]:
+    """What was over or gone first, by how much of it went; then what is new."""
+    return line.before <= 0, line.after / line.before if line.before > 0 else 0.0, line.material
+
+
+def worst_first(mended: Iterable[Mapping]) -> list[Mapping]:
+    """Entries of ``screen``: those without a copy, then by falling loss of likeness."""
+    return sorted(mended, key=lambda one: (one["file"] is not None, one["match"] or 0.0, one["accord"]))
 
 
 def with_reasons(found: Adjusted) -> str:

@@ -1,4 +1,6 @@
-"""The plain ways out that a person would take by hand: they stand beside the answer, and it is never worse than they are."""
+"""The plain ways out that a person would take by hand: they stand beside the answer, and it is never worse
+than they are.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +34,9 @@ def plain_ways(
     most_new: int,
     legal_dose: float | None,
 ) -> list[Plain]:
-    """``base`` (N) is the accord with what goes gone and what is over a limit cut; ``legal_dose`` percent, over percent asked for."""
+    """``base`` (N) is the accord with what goes gone and what is over a limit cut; ``legal_dose`` percent,
+    over percent asked for.
+    """
     if not gaps:
         return []
     out = base.copy()

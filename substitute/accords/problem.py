@@ -1,6 +1,8 @@
-"""An accord to be adjusted as arrays: what it has to smell of, what may be in it, and which limits it must obey.
+"""An accord to be adjusted as arrays: what it has to smell of, what may be in it, and which limits it must
+obey.
 
-Amounts are active grams in the accord's own scale: its total is free, the active mass in the product is not, so a percent of the
+Amounts are active grams in the accord's own scale: its total is free, the active mass in the product is not,
+so a percent of the
 product is dose x active / total before, whatever the formula comes to weigh.
 """
 
@@ -26,10 +28,14 @@ SLACK = 1e-9  # of a limit: rounding of the arithmetic, nothing more
 class Problem:
     """Arrays over N materials (lines first, then candidates), T stages, R limits.
 
-    ``old`` (N): active grams of the old accord; ``potency`` (N, T) and ``profile`` (N, T, D) as heard, zero where a material is mute;
-    ``rows`` (R, N): what one active gram takes of a limit, as a part of it: the known limits and the whole of the product first, ``known`` of
-    them, then what is not to be raised because its limit is not known; ``banned`` (N): what no amount may be used of;
-    ``most`` (N): the most of a candidate that stands for what went, in active grams, infinite where nothing is known.
+    ``old`` (N): active grams of the old accord; ``potency`` (N, T) and ``profile`` (N, T, D) as heard, zero
+    where a material is mute;
+    ``rows`` (R, N): what one active gram takes of a limit, as a part of it: the known limits and the whole of
+    the product first, ``known`` of
+    them, then what is not to be raised because its limit is not known; ``banned`` (N): what no amount may be
+    used of;
+    ``most`` (N): the most of a candidate that stands for what went, in active grams, infinite where nothing
+    is known.
     """
 
     ids: tuple[str, ...]
@@ -58,7 +64,9 @@ class Problem:
 
     @cached_property
     def unit(self) -> Array:
-        """Active grams (N) at which a material is, alone, as much of the smell as the whole old accord; infinite if it is never heard."""
+        """Active grams (N) at which a material is, alone, as much of the smell as the whole old accord;
+        infinite if it is never heard.
+        """
         ear = self.ear
         total = ear.sums(self.old).total
         share = np.divide(ear.loud, total, out=np.zeros_like(ear.loud), where=total > 0) @ ear.weight
@@ -87,7 +95,9 @@ class Problem:
         return within & ~(np.asarray(grams)[..., self.banned] > 0).any(axis=-1)
 
     def room(self, grams: Array, i: int) -> float:
-        """The most grams of ``i`` that the limits and its own ``most`` leave beside ``grams`` (N, its own left out of count)."""
+        """The most grams of ``i`` that the limits and its own ``most`` leave beside ``grams`` (N, its own
+        left out of count).
+        """
         if self.banned[i]:
             return 0.0
         others = grams.copy()
@@ -108,7 +118,8 @@ def build_problem(
     hearing: Hearing = HEARING,
     tight: float = 1.0,
 ) -> Problem:
-    """The problem of ``accord``, its lines in the order written, with ``candidates`` that may be brought in, each with its most grams.
+    """The problem of ``accord``, its lines in the order written, with ``candidates`` that may be brought in,
+    each with its most grams.
 
     ``tight`` makes every limit so many times stricter.
     """
@@ -161,7 +172,9 @@ def _rows(
 
 
 def _parts_per_gram(situation: Situation, ids: Sequence[str], accord: Accord) -> Array:
-    """Parts on the balance per active gram (N): the formula may not come to weigh more than the product holds."""
+    """Parts on the balance per active gram (N): the formula may not come to weigh more than the product
+    holds.
+    """
     shelf, active = situation.shelf, accord.active()
     found = []
     for name in ids:

@@ -16,7 +16,9 @@ HARDLY = 0.0005  # part of the total that nobody makes up
 def at_old_total(
     situation: Situation, accord: Accord, problem: Problem, written: Written
 ) -> tuple[Written, float]:
-    """``written`` with the total of ``accord``, and the factor by which its lines were scaled (1 if carrier was enough)."""
+    """``written`` with the total of ``accord``, and the factor by which its lines were scaled (1 if carrier
+    was enough).
+    """
     tables, lines = situation.tables, list(written.lines)
     short = accord.total - written.total
     own = [n for n, line in enumerate(lines) if tables.materials[line.material].kind == "solvent"]

@@ -1,4 +1,5 @@
-"""A formula as a person writes it: changed lines in three figures, new lines at a strength in which they can be weighed.
+"""A formula as a person writes it: changed lines in three figures, new lines at a strength in which they can
+be weighed.
 
 Whatever is said of a formula (match, limits, cost) is said of the rounded one.
 """
@@ -24,7 +25,9 @@ STEPS_DOWN = 4
 
 @dataclass(frozen=True)
 class WrittenLine:
-    """A line before and after, in parts at ``strength`` percent; a new one has none before and may be ``diluted`` for weighing."""
+    """A line before and after, in parts at ``strength`` percent; a new one has none before and may be
+    ``diluted`` for weighing.
+    """
 
     material: str
     strength: float
@@ -66,7 +69,9 @@ def floored(value: float, figures: int = FIGURES) -> float:
 
 
 def strength_for(name: str, active: float, total: float, shelf: Shelf | None) -> tuple[float, bool]:
-    """(percent, to be diluted first) for a new line of ``active`` parts: the strongest at hand that can be weighed."""
+    """(percent, to be diluted first) for a new line of ``active`` parts: the strongest at hand that can be
+    weighed.
+    """
     at_hand = (shelf.strengths(name) if shelf is not None else ()) or (100.0,)
     for strength in at_hand:
         if active * 100.0 / strength >= WEIGHABLE * total:
@@ -80,7 +85,9 @@ def strength_for(name: str, active: float, total: float, shelf: Shelf | None) ->
 def write(
     problem: Problem, grams: Array, accord: Accord, shelf: Shelf | None, lowered: Collection[str] = ()
 ) -> Written:
-    """``grams`` (N) in lines; those of ``lowered`` materials are rounded down, and whatever else would break a limit is too."""
+    """``grams`` (N) in lines; those of ``lowered`` materials are rounded down, and whatever else would break
+    a limit is too.
+    """
     found = _lines(problem, grams, accord, shelf, set(lowered))
     target = grams.copy()
     for _ in range(STEPS_DOWN):

@@ -37,7 +37,9 @@ def mixture_intensity(intensities, *, method: str = "p_norm", **parameters):
 
 @dataclass(frozen=True)
 class Hearing:
-    """The exponents by which an accord is judged; their product with 1.2 is the power of grams in perceived shares."""
+    """The exponents by which an accord is judged; their product with 1.2 is the power of grams in perceived
+    shares.
+    """
 
     exponent: float = EXPONENT
     p: float = P
@@ -54,7 +56,9 @@ HEARING = Hearing()
 
 @dataclass(frozen=True)
 class Impression:
-    """What an accord smells of at each stage: ``shares`` (T, D) rows sum to 1 (0 if nothing smells), ``strength`` (T)."""
+    """What an accord smells of at each stage: ``shares`` (T, D) rows sum to 1 (0 if nothing smells),
+    ``strength`` (T).
+    """
 
     shares: np.ndarray
     strength: np.ndarray
@@ -96,7 +100,9 @@ def stage_values(shares: Array, strength: Array, before: Impression) -> Array:
 
 
 def stage_weights(before: Impression) -> Array:
-    """How much each stage (T) counts: by the old accord's strength, 0 under 1 % of its strongest; they sum to 1 (or 0)."""
+    """How much each stage (T) counts: by the old accord's strength, 0 under 1 % of its strongest; they sum to
+    1 (or 0).
+    """
     top = before.strength.max()
     weight = (
         np.where(before.strength >= FAINT * top, before.strength, 0.0) if top > 0 else before.strength * 0
@@ -131,7 +137,8 @@ class Sums:
 class Ear:
     """N materials, ready to be heard in any amounts against one old accord.
 
-    ``loud`` (N, T): a material's contribution to the shares at one gram; ``voiced`` (N, T x D): the same times
+    ``loud`` (N, T): a material's contribution to the shares at one gram; ``voiced`` (N, T x D): the same
+    times
     its profile.
     """
 
@@ -185,7 +192,9 @@ def add(one: Sums, other: Sums) -> Sums:
 
 
 def make_ear(potency: Array, profile: Array, old: Array, hearing: Hearing = HEARING) -> Ear:
-    """An ear for materials of ``potency`` (N, T) and ``profile`` (N, T, D); ``old`` (N grams) is what it knows."""
+    """An ear for materials of ``potency`` (N, T) and ``profile`` (N, T, D); ``old`` (N grams) is what it
+    knows.
+    """
     before = impression(old, potency, profile, hearing)
     loud = potency**hearing.power
     voiced = (loud[..., None] * profile).reshape(len(loud), -1)

@@ -1,10 +1,15 @@
 """Would the tests notice? Small faults are put into the code one by one, and the tests of its room are run.
 
-``python tests/evaluation/mutate.py [--room accords] [--sample 60] [--seed 1] [--seconds 1500] [--shown]``: of all places where a
-comparison can be turned, an operator or a sign exchanged, a constant changed, a condition inverted or min and max exchanged,
-``--sample`` are drawn (seeded, spread evenly over the files of the room), each applied to a copy of the tree in a folder of its own,
-and the room's tests run there with ``-x``. Printed: the share of faults that a test noticed, by file, and those that none did. A fault
-that makes a test run past its time counts as noticed. Rooms: accords (gaps, problem, cut, fill, plain, written, doubts,
+``python tests/evaluation/mutate.py [--room accords] [--sample 60] [--seed 1] [--seconds 1500] [--shown]``: of
+all places where a
+comparison can be turned, an operator or a sign exchanged, a constant changed, a condition inverted or min and
+max exchanged,
+``--sample`` are drawn (seeded, spread evenly over the files of the room), each applied to a copy of the tree
+in a folder of its own,
+and the room's tests run there with ``-x``. Printed: the share of faults that a test noticed, by file, and
+those that none did. A fault
+that makes a test run past its time counts as noticed. Rooms: accords (gaps, problem, cut, fill, plain,
+written, doubts,
 adjust), rules (judging, exposure), standins (amounts and pairs).
 """
 
@@ -78,7 +83,9 @@ NAMES = {
 
 @dataclass(frozen=True)
 class Fault:
-    """One change: the file, the number of the place in it (in the order of the tree), and what it is in words."""
+    """One change: the file, the number of the place in it (in the order of the tree), and what it is in
+    words.
+    """
 
     file: str
     place: int

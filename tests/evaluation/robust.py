@@ -1,11 +1,15 @@
 """Is an adjusted accord still the better one when the figures it was worked out on are wrong?
 
-``python tests/evaluation/robust.py [--accords 120] [--draws 20]``: seeded accords made from the tables, one core
+``python tests/evaluation/robust.py [--accords 120] [--draws 20]``: seeded accords made from the tables, one
+core
 line missing (every second one in a product with limits). A draw changes what the optimiser never looks at:
-potencies by a factor with heavy tails (Student's t with 4 degrees of freedom on the log, 68 % within x/÷ 1.6), loss rates
+potencies by a factor with heavy tails (Student's t with 4 degrees of freedom on the log, 68 % within x/÷
+1.6), loss rates
 likewise, every descriptor of every profile by a gamma factor of mean 1 and deviation 0.5 (another nose), the
-naturals' constituents at low, typical or high, the exponent over 0.2-0.6 (Patte et al. 1975, recalled), p over
-4-9 and the share exponent over 1.0-1.4. Reported against the plain way within the known limits that is best as
+naturals' constituents at low, typical or high, the exponent over 0.2-0.6 (Patte et al. 1975, recalled), p
+over
+4-9 and the share exponent over 1.0-1.4. Reported against the plain way within the known limits that is best
+as
 worked out: the share of draws in which the adjusted accord is clearly better and clearly worse (by 0.02 of
 match), and the mean difference with its standard error over accords.
 """
