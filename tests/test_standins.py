@@ -107,7 +107,7 @@ def test_because_limit_every_answer_is_a_way_out_or_says_that_it_is_not_known(li
         amount = one.members[0].amount
         relief = situation.relieves(missing, 1.0, one.members[0].id, amount.grams if amount else 1.0)
         assert relief is not False
-        assert (relief is None) == any("not known" in text and "way out" in text for text in one.cautions)
+        assert relief is True or any("not known" in text and "way out" in text for text in one.cautions)
     assert sum(answer.left_out.values()) > 0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -12,7 +13,7 @@ from ..odour.staging import Staged
 from ..records import Swap, Tables
 from ..rules.context import Context
 from ..rules.exposure import Exposure
-from ..rules.situation import Situation
+from ..rules.situation import Situation, situate
 from .candidates import smellable
 from .evidence import Evidence
 from .features import Features
@@ -40,6 +41,7 @@ class Bench:
     evidence: Mapping[str, tuple[Swap, ...]]
     hearing: Hearing = HEARING
     _laws: dict[Context, Law] = field(default_factory=dict, repr=False, compare=False)
+    _scales: dict[Context, Situation] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def known(self) -> Evidence:
@@ -63,3 +65,44 @@ class Bench:
                     held.add(name)
             self._laws[situation.context] = Law(forbidden, frozenset(held))
         return self._laws[situation.context]
+
+    @cached_property
+    def scale_category(self) -> str:
+        """The category that most limits have a figure for."""
+        known = Counter(
+            row.category
+            for row in self.tables.limits
+            if row.rule == "max" and row.max_pct is not None and row.category[:1].isdigit()
+        )
+        return known.most_common(1)[0][0] if known else ""
+
+    def scale(self, situation: Situation) -> Situation:
+        """Where limits of different substances are compared: the product asked for, else the category
+        with most figures.
+
+        The strictest figures of a market come from different categories, so that only presses on one and
+        the same limit compare.
+        """
+        if situation.named or not self.scale_category:
+            return situation
+        if situation.context not in self._scales:
+            self._scales[situation.context] = situate(
+                self.exposure,
+                category=self.scale_category,
+                dose=1.0,
+                market=situation.market,
+                on=situation.on,
+                because=situation.because,
+            )
+        return self._scales[situation.context]
+
+    def relieves(self, situation: Situation, missing: str, stand_in: str, grams: float) -> bool | None:
+        """Whether ``grams`` of the stand-in for one gram are a way out of a limit; ``None`` where that is
+        not known.
+        """
+        here = situation.relieves(missing, 1.0, stand_in, grams)
+        scale = self.scale(situation)
+        if here is False or scale is situation:
+            return here
+        there = scale.relieves(missing, 1.0, stand_in, grams)
+        return False if there is False else here and there

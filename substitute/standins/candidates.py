@@ -68,24 +68,23 @@ def candidates(bench: Bench, ask: Ask) -> Pool:
         around = bench.known.around(ask.missing, ask.because)
         for name in names:
             if name not in left_out:
-                rule = _no_answer(
-                    bench.tables, ask, make_pair(bench.tables, ask.missing, name, around.get(name))
-                )
+                rule = _no_answer(bench, ask, make_pair(bench.tables, ask.missing, name, around.get(name)))
                 if rule:
                     left_out[name] = rule
     return Pool(tuple(name for name in names if name not in left_out), left_out)
 
 
-def _no_answer(tables: Tables, ask: Ask, pair: Pair) -> str:
+def _no_answer(bench: Bench, ask: Ask, pair: Pair) -> str:
     """Why the pair is no answer to the reason at the amount it needs; '' if it may be one."""
     grams = pair.amount.grams if pair.amount else 1.0
     if ask.because == "price":
-        found = saving(tables, ask.shelf, ask.missing, pair.stand_in, grams)
+        found = saving(bench.tables, ask.shelf, ask.missing, pair.stand_in, grams)
         told = pair.documented and pair.ground is not None and pair.ground.rows[0].because == "price"
         return DEARER if found is not None and not found.cheaper(told) else ""
     if ask.situation.same_again(ask.missing, pair.stand_in):
         return SAME_AGAIN
-    return NO_RELIEF if ask.situation.relieves(ask.missing, 1.0, pair.stand_in, grams) is False else ""
+    relief = bench.relieves(ask.situation, ask.missing, pair.stand_in, grams)
+    return NO_RELIEF if relief is False else ""
 
 
 def _of_law(bench: Bench, ask: Ask, names: Iterable[str]) -> dict[str, str]:

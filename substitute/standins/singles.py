@@ -95,7 +95,7 @@ def single(bench: Bench, ask: Ask, one: Ranked, features: Mapping[str, float], p
         float(bench.space.similarity[bench.space.row[ask.missing], one.row]),
         pair.evidence,
         tuple(reasons),
-        tuple(cautions(tables, ask, pair, supply)),
+        tuple(cautions(bench, ask, pair, supply)),
         gains,
         losses,
         sources(tables, pair),
@@ -129,11 +129,15 @@ def new_facets(tables: Tables, ask: Ask, after: Mapping[str, float]) -> list[str
     return [f"adds {named}, which nothing else in the accord has"]
 
 
-def cautions(tables: Tables, ask: Ask, pair: Pair, supply: words.Supply | None) -> list[str]:
+def cautions(bench: Bench, ask: Ask, pair: Pair, supply: words.Supply | None) -> list[str]:
     """What to weigh before using it."""
-    name = pair.stand_in
+    tables, name = bench.tables, pair.stand_in
     found = [f"{word}: check before you buy or use it" for word in ask.status(name)]
-    found += [*relief_unknown(ask, pair), *rule_cautions(tables, ask, name), *hazard_lines(tables, name)]
+    found += [
+        *relief_unknown(bench, ask, pair),
+        *rule_cautions(tables, ask, name),
+        *hazard_lines(tables, name),
+    ]
     found += [
         *profile_cautions(tables, name),
         *base_cautions(tables, name, ask.accord.active() if ask.accord else ()),
@@ -163,11 +167,11 @@ def rule_cautions(tables: Tables, ask: Ask, name: str) -> list[str]:
     return found
 
 
-def relief_unknown(ask: Ask, pair: Pair) -> list[str]:
+def relief_unknown(bench: Bench, ask: Ask, pair: Pair) -> list[str]:
     """Where it is not known whether the stand-in is a way out of the limit."""
     if ask.because != "limit" or pair.amount is None:
         return []
-    known = ask.situation.relieves(ask.missing, 1.0, pair.stand_in, pair.amount.grams)
+    known = bench.relieves(ask.situation, ask.missing, pair.stand_in, pair.amount.grams)
     return [] if known else ["whether it is a way out of the limit is not known: a figure is missing on file"]
 
 

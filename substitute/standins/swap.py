@@ -44,6 +44,10 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
         return _documented_only(bench, ask, found, top, notes)
     left_out = _left_out(bench, ask, pool)
     notes += [f"{count} left out: {rule}" for rule, count in left_out.items()]
+    if ask.because == "limit" and not ask.situation.named and bench.scale_category:
+        notes.append(
+            f"no product is named: limits of different substances are compared by category {bench.scale_category}"
+        )
     if not found:
         return SwapAnswer(ask.missing, ask.because, (), None, (*notes, NOTHING_PASSES), tables, left_out)
     matrix = bench.features.matrix(ask.missing, headroom(bench, ask, found), company(bench, ask))
