@@ -802,3 +802,34 @@ def test_the_command_is_there():
     assert done.returncode == 2
     assert "no such folder" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_rules_say_the_other_products_and_what_to_ask():
+    at = opened("rules")
+    at.session_state["several"] = True
+    at.session_state["supplier"] = True
+    said = text(fine(at.run()))
+    assert "hand lotion" in said
+    assert "by what is known" in said
+
+
+def test_own_limits_count_in_this_window_alone():
+    at = opened("rules", product="fine-fragrance", dose="10")
+    assert "none broken" in text(at)
+    uploader = next(field for field in at.get("file_uploader") if field.key.startswith("own_files"))
+    rows = (
+        "limit_set,substance,category,max_pct,rule,note,basis,source\n"
+        "ifra-51,vanillin,4,0.001,max,,memory,ifra-recalled\n"
+    )
+    uploader.set_value([("limits.csv", rows.encode(), "text/csv")]).run()
+    assert "breaks 1 limit: vanillin" in text(fine(at))
+    assert "none broken" in text(opened("rules", product="fine-fragrance", dose="10"))
+    at.button(key="own_away").click().run()
+    assert "none broken" in text(fine(at))
+
+
+def test_own_limits_that_are_wrong_are_named():
+    at = opened("rules")
+    uploader = next(field for field in at.get("file_uploader") if field.key.startswith("own_files"))
+    uploader.set_value([("limits.csv", b"limit_set,substance\nnowhere,unobtainium\n", "text/csv")]).run()
+    assert "limits.csv" in errors(at)

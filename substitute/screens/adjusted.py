@@ -241,12 +241,11 @@ def _smell(lib: Library, accord: Accord, found: Any) -> None:
     st.header("How the smell moves", anchor=False)
     old = {id: parts / accord.total for id, parts in accord.active().items()}
     new = {id: parts / accord.total for id, parts in formula.active().items()}
-    seen = {
-        said: common.remembered(
-            f"smell_{name}", (accord, formula), lambda hours=hours: lib.compare(old, new, hours=hours, top=40)
-        )
-        for name, (said, hours) in STAGES.items()
-    }
+
+    def compared() -> dict[str, Any]:
+        return {said: lib.compare(old, new, hours=hours, top=40) for said, hours in STAGES.values()}
+
+    seen = common.remembered("smell", (accord, formula), compared)
     moved: dict[str, dict[str, float]] = {}
     for said, one in seen.items():
         for name, a, b in one.rows:

@@ -88,50 +88,48 @@ def shares(rows: Sequence[tuple[str, float, float]], old: str, new: str, label: 
 
 
 def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
-    """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for
-    what is forbidden or unknown.
+    """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for what is
+    forbidden or unknown. What has no figure at all is named in a line below.
 
-    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where
-    something changed, ``before``;
-    ``words`` say a limit that is no percentage, ``state`` where it stands.
+    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where something
+    changed, ``before``.
     """
-    moved = any("before" in row for row in rows)
-    body = []
-    for row in rows:
-        limit, found, ok = row["limit"], row["found"], row["ok"]
-        if ok is False:
-            mark = (
-                '<span class="mark bad">✕ forbidden</span>'
-                if limit == 0
-                else '<span class="mark bad">✕ broken</span>'
-            )
-        elif ok is None:
-            mark = f'<span class="mark unknown">? {safe(row.get("state", "unknown"))}</span>'
-        elif row.get("state", "within") != "within":
-            mark = f'<span class="mark good">{safe(row["state"])}</span>'
-        else:
-            mark = '<span class="mark good">✓ within</span>'
-        if limit:
-            used = min(found / limit, 2.0) / 2.0
-            kind = "bad" if ok is False else "haze" if ok is None else ""
-            bar = _bar(0, used, kind, '<b style="left:50%"></b>')
-            said = f"{figure(limit)} %"
-        else:
-            bar = _bar(0, 1, "bad") if ok is False else ""
-            said = safe(row.get("words") or ("none allowed" if limit == 0 else "no figure"))
-        before = f'<td class="num">{figure(row.get("before"))} %</td>' if moved else ""
-        body.append(
-            f'<tr><th scope="row">{safe(row["what"])}</th>{before}<td class="num">{figure(found)}'
-            f' %</td><td>{bar}</td><td class="num">{said}</td><td>{mark}</td><td'
-            f' class="wide">{safe(row["set"])}</td></tr>'
+    known = [row for row in rows if row["limit"] is not None or row["ok"] is False]
+    if known:
+        moved = any("before" in row for row in rows)
+        first = '<th scope="col" class="num">before</th>' if moved else ""
+        head = (
+            f'<th scope="col">limit on</th>{first}<th scope="col" class="num">{"after" if moved else "found"}'
+            '</th><th scope="col">of the limit</th><th scope="col" class="num">limit</th>'
+            '<th scope="col">state</th><th scope="col" class="wide">set</th>'
         )
-    first = '<th scope="col" class="num">before</th>' if moved else ""
-    _show(
-        f'<table class="bars"><thead><tr><th scope="col">limit on</th>{first}<th scope="col"'
-        f' class="num">{"after" if moved else "found"}</th><th scope="col">used (the stroke is the'
-        ' limit)</th><th scope="col" class="num">limit</th><th scope="col">state</th><th scope="col"'
-        f' class="wide">set</th></tr></thead><tbody>{"".join(body)}</tbody></table>',
-        label,
+        body = "".join(_limit(row, moved) for row in known)
+        _show(f'<table class="bars"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>', label)
+    unknown = list(dict.fromkeys(row["what"] for row in rows if row not in known))
+    if unknown:
+        st.html(
+            '<p class="next"><span class="mark unknown">? unknown</span> A rule, but no figure on file: '
+            f"{safe(', '.join(unknown))}.</p>"
+        )
+
+
+def _limit(row: Mapping[str, Any], moved: bool) -> str:
+    limit, found, ok = row["limit"], row["found"], row["ok"]
+    said = {False: ("bad", "✕ broken"), None: ("unknown", "? unknown"), True: ("good", "✓ within")}[ok]
+    if ok is False and not limit:
+        said = ("bad", "✕ forbidden")
+    if limit:
+        kind = {False: "bad", None: "haze", True: ""}[ok]
+        bar = _bar(0, min(found / limit, 2.0) / 2.0, kind, _middle())
+        figures = f"{figure(limit)} %"
+    else:
+        bar = _bar(0, 1, "bad") if ok is False else ""
+        figures = "none allowed" if limit == 0 else "no figure"
+    before = f'<td class="num">{figure(row.get("before"))} %</td>' if moved else ""
+    return (
+        f'<tr><th scope="row">{safe(row["what"])}</th>{before}<td class="num">{figure(found)} %</td>'
+        f'<td>{bar}</td><td class="num">{figures}</td><td><span class="mark {said[0]}">{said[1]}</span></td>'
+        f'<td class="wide">{safe(row["set"])}</td></tr>'
     )
 
 

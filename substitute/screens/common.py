@@ -6,6 +6,8 @@ from __future__ import annotations
 import html
 import os
 import re
+import shutil
+import tempfile
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -39,24 +41,47 @@ def safe(text: object) -> str:
     return html.escape(" ".join(str(text).split()))
 
 
-@st.cache_resource(show_spinner=False)
-def _load() -> Library:
+@st.cache_resource(show_spinner=False, max_entries=4)
+def _load(own: tuple[tuple[str, bytes], ...]) -> Library:
+    """The library with a person's own tables from the command, and over them those opened on a screen."""
     from ..library import load
 
-    return load(
-        labels=os.environ.get("SUBSTITUTE_LABELS") or None,
-        evidence=os.environ.get("SUBSTITUTE_EVIDENCE") != "no",
-    )
+    options = {
+        "labels": os.environ.get("SUBSTITUTE_LABELS") or None,
+        "evidence": os.environ.get("SUBSTITUTE_EVIDENCE") != "no",
+    }
+    if not own:
+        return load(**options)
+    with tempfile.TemporaryDirectory(prefix="substitute-") as folder:
+        mine = os.environ.get("SUBSTITUTE_TABLES")
+        if mine:
+            shutil.copytree(mine, folder, dirs_exist_ok=True)
+        for name, data in own:
+            (Path(folder) / name).write_bytes(data)
+        return load(folder, **options)
 
 
 def library() -> Library:
-    """The library, loaded once for all windows."""
+    """The library, loaded once for all windows that have opened the same tables of their own."""
     try:
         with st.spinner("Reading the tables …"):
-            return _load()
+            return _load(st.session_state.get("own_tables", ()))
     except SubstituteError as error:
         fault(error)
         st.stop()
+
+
+def own_tables(files: Sequence[tuple[str, bytes]]) -> SubstituteError | None:
+    """Lay tables of one's own over the library of this window; what is wrong with them, or ``None``."""
+    wanted = tuple(sorted(files))
+    try:
+        _load(wanted)
+    except SubstituteError as error:
+        return error
+    st.session_state["own_tables"] = wanted
+    for key in [key for key in st.session_state if str(key).startswith(("answer_", "job_"))]:
+        del st.session_state[key]
+    return None
 
 
 def heading(title: str, lead: str) -> None:
@@ -249,7 +274,7 @@ def material_sources(lib: Library, ids: Iterable[str]) -> tuple[list[str], list[
         if id not in lib.tables.materials:
             continue
         figures = lib.tables.properties.get(id, {})
-        entries = [
+        entries: list[Any] = [
             lib.tables.materials[id],
             *(figures[name] for name in ("potency", "tenacity_h") if name in figures),
         ]

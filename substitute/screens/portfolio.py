@@ -354,7 +354,7 @@ def changes(lib: Library, answer: Mapping[str, Any]) -> None:
             "new limit [%]",
             *(f"{said[2:]} [accords]" for said in CHANGES.values()),
         )
-        rows = [
+        limits = [
             (
                 common.name_of(lib, row["substance"]),
                 _limit(row["old_limit_pct"], row["old_stated"]),
@@ -364,4 +364,4 @@ def changes(lib: Library, answer: Mapping[str, Any]) -> None:
             for row in moved
         ]
         with st.expander(f"The limits that differ and matter here ({len(moved)})"):
-            common.table(columns, rows, "Limits that differ")
+            common.table(columns, limits, "Limits that differ")

@@ -85,7 +85,9 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
         )
         for trial in now["trials"]
     ]
-    by = {verdict: [id for id, one in verdicts.items() if one == verdict] for verdict in work.VERDICTS}
+    by: dict[str, Any] = {
+        verdict: [id for id, one in verdicts.items() if one == verdict] for verdict in work.VERDICTS
+    }
     made = lib.rebalance(
         accord,
         **by,

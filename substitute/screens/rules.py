@@ -118,14 +118,42 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
             ),
             help="Only sets that a set in force took the place of.",
         )
-        st.caption(
-            "Your own limits: put a limits.csv with official figures into a folder of your own tables and"
-            " start the app with it."
-        )
+        _own()
     options["on"] = on or None
     if chosen:
         options["limits"] = tuple(chosen)
     return since or None
+
+
+def _own() -> None:
+    """A person's own limits, laid over ours row by row in this window."""
+    mine = st.session_state.get("own_tables", ())
+    number = st.session_state.get("own_files", 0)
+    st.file_uploader(
+        "Your own limits: limits.csv, and limit_sets.csv, products.csv or groups.csv with it",
+        type=["csv"],
+        accept_multiple_files=True,
+        key=f"own_files_{number}",
+        on_change=_opened_own,
+        help="Official figures as you have them, in the columns of our tables; they count in this window"
+        " until it is reloaded.",
+    )
+    if mine:
+        st.caption(f"In this window count: {common.md(', '.join(name for name, _ in mine))}.")
+        st.button("Only ours again", key="own_away", on_click=common.own_tables, args=((),))
+    error = st.session_state.pop("own_error", None)
+    if error:
+        common.fault(error)
+
+
+def _opened_own() -> None:
+    number = st.session_state.get("own_files", 0)
+    files = st.session_state.get(f"own_files_{number}") or ()
+    error = common.own_tables([(file.name, file.getvalue()) for file in files])
+    if error:
+        st.session_state["own_error"] = error
+    elif files:
+        st.session_state["own_files"] = number + 1
 
 
 # -- one accord ----------------------------------------------------------------------------------------------
@@ -155,6 +183,8 @@ def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | Non
     if since:
         _change(lib, accord, options, since)
     _declare(lib, found)
+    _several(lib, accord, options)
+    _ask(lib, accord, options)
     with st.container(horizontal=True):
         common.downloads(f"limits-{common.stem_of(found['accord'])}", lambda: lay_out("limits", found))
     common.cautions([*found["notes"], *found["cautions"]])
@@ -260,6 +290,47 @@ def _change(lib: Library, accord: Accord, options: dict[str, Any], since: str) -
     portfolio.changes(lib, answer)
     if not answer["changes"]:
         st.info("Nothing changes for this accord.")
+
+
+def _several(lib: Library, accord: Accord, options: dict[str, Any]) -> None:
+    """The same accord at the same dose in every product on file."""
+    folded = st.expander("In every other product", key="several", on_change="rerun")
+    if not folded.open:
+        return
+    with folded:
+        ids = [id for id in lib.product_ids() if id != options["product"]]
+        where = {**options, "product": ids}
+        found = common.remembered(
+            "several", (accord, *options.items()), lambda: lib.limits(accord, **where).to_dict()
+        )
+        names = fields.product_names(lib)
+        rows = [
+            (
+                names.get(one["product"], one["product"]),
+                STATE[one["within_known"]],
+                one["max_dose_pct"] if one["max_dose_pct"] is not None else one["max_dose_known_pct"],
+                "" if one["max_dose_pct"] is not None else "by what is known",
+                listed(list(one["broken"]), 2) or (one["wall"]["name"] if one["wall"] else ""),
+            )
+            for one in found["products"]
+        ]
+        columns = ("product", "state", "at most [% of the product]", "", "in the way")
+        common.table(columns, rows, "The accord in every other product", slim=True, wide=("in the way",))
+
+
+def _ask(lib: Library, accord: Accord, options: dict[str, Any]) -> None:
+    """A page of questions for the supplier about what is unknown."""
+    folded = st.expander("What to ask the supplier", key="supplier", on_change="rerun")
+    if not folded.open:
+        return
+    with folded:
+        where = {name: value for name, value in options.items() if name != "dose"}
+        found = common.remembered(
+            "ask", (accord, *where.items()), lambda: lib.ask([accord], **where).to_dict()
+        )
+        laid = lay_out("ask", found)
+        st.markdown(common.md(laid.headline))
+        common.downloads(f"ask-{common.stem_of(accord.name)}", lambda: laid)
 
 
 def _declare(lib: Library, found: Mapping[str, Any]) -> None:
