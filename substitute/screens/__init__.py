@@ -38,7 +38,7 @@ def run() -> None:
     target = st.session_state.pop("go", None)
     if target:
         st.switch_page(found[target])
-    from . import common, keep, side
+    from . import common, keep, side, tidy
 
     store = keep.Browser(common.library)
     if store.waits():
@@ -49,6 +49,7 @@ def run() -> None:
         side.side(common.library())
         side.asked()
         store.save()
+        tidy.tidy()
 
 
 def _opens(name: str) -> Callable[[], None]:

@@ -181,7 +181,7 @@ def multiples(panels: Sequence[tuple[str, Sequence[tuple[str, float, str]]]], la
             for name, value, said in rows
         )
         found.append(
-            f'<div class="panel"><h4>{safe(title)}</h4><table'
+            f'<div class="panel"><h3>{safe(title)}</h3><table'
             f' class="bars"><tbody>{body}</tbody></table></div>'
         )
     _show(f'<div class="panels">{"".join(found)}</div>', label)

@@ -136,8 +136,8 @@ def _answer(lib: Library, material: str, because: str) -> None:
     shelf = fields.shelf_of(lib, held=False)
     for entry in entries:
         _entry(lib, missing, entry, shelf)
-    for note in found["notes"]:
-        st.info(common.md(note))
+    if found["notes"]:
+        st.caption("  \n".join(common.md(note) for note in found["notes"]))
     _take_along(found, missing)
     _card(lib, missing["id"])
 

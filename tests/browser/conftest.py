@@ -131,15 +131,18 @@ def axe(tmp_path_factory) -> str:
 
 
 def settled(page) -> None:
-    """Wait until the script has run and the page stands still."""
-    page.wait_for_selector(READY, timeout=30_000)
-    page.wait_for_timeout(200)
-    page.wait_for_selector(READY, timeout=30_000)
+    """Wait until the script has run and the page stands still: nothing stale, nothing half drawn."""
+    page.wait_for_selector(READY, timeout=60_000)
+    page.wait_for_timeout(250)
+    page.wait_for_selector(READY, timeout=60_000)
+    page.wait_for_function(
+        "!document.querySelector('[data-stale=true], [data-testid=stSkeleton]')", timeout=60_000
+    )
 
 
 def visit(page, address: str, path: str = "") -> None:
     page.goto(f"{address}/{path}")
-    page.wait_for_selector("h1", timeout=30_000)
+    page.wait_for_selector(".st-key-answer :is(.headline, [data-testid=stAlert])", timeout=60_000)
     settled(page)
 
 

@@ -28,6 +28,7 @@ AXE = (
     "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice'], rules:"
     " {region: {enabled: false}}})"
 )
+DRAWN = ".st-key-answer :is(.headline, [data-testid=stAlert])"
 BROKEN = "Something went wrong"
 FOLD = 420  # pixels from the top to the answer at 1440 x 900
 CLICKS = 6  # from a stand-in to the weighing sheet
@@ -107,9 +108,7 @@ class Walk:
 
     def reload(self) -> None:
         self.page.reload()
-        self.page.wait_for_selector("h1")
-        settled(self.page)
-        self.page.wait_for_function("!document.body.innerText.includes('Fetching your work')")
+        self.page.wait_for_selector(DRAWN, timeout=60_000)
         settled(self.page)
 
     def fetch(self, button: str, where: str = ".st-key-answer") -> Path:
@@ -186,7 +185,7 @@ def test_from_the_rules_to_a_mended_accord(walk):
     assert "breaks 1 limit" in walk.answer()
     walk.high()
     walk.check()
-    walk.fetch_all("benzo[a]pyrene")
+    walk.fetch_all("benzo")
     walk.click("use-mend")
     walk.at("Adjust")
     assert "limits broken: 1 before, 0 after" in walk.answer()
@@ -302,7 +301,7 @@ def test_many_accords_are_judged_worst_first_and_mended(desk):
     )
     settled(desk.page)
     desk.check()
-    desk.fetch_all("benzo[a]pyrene")
+    desk.fetch_all("geranonitrile")
     desk.click("mend_many")
     desk.page.wait_for_selector(".st-key-stop_mend button", timeout=30_000)
     desk.page.locator(".st-key-stop_mend button").click()
