@@ -1,4 +1,4 @@
-"""Small repairs to what the framework draws, made in the page: a field to drop files on is no mere decoration."""
+"""Small repairs to what the framework draws, made in the page: a field to drop files on is no decoration."""
 
 from __future__ import annotations
 

@@ -11,13 +11,14 @@ from __future__ import annotations
 import csv
 import io
 import os
+import sys
 import zipfile
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
 
-from .conftest import settled, visit
+from .conftest import serving, settled, visit
 
 pytestmark = pytest.mark.browser
 
@@ -436,3 +437,29 @@ def test_a_page_from_elsewhere_gets_nothing(app):
     request = urllib.request.Request(app, headers={"Host": "elsewhere.example"})
     with pytest.raises(urllib.error.HTTPError):
         urllib.request.urlopen(request, timeout=5)
+
+
+def test_first_paint_and_the_adjusted_accord_are_near_an_empty_page(app, window, tmp_path):
+    """The title stands within 1.5 times what an empty page takes, the adjusted accord within twice; best of five each, in
+    turn, so that a busy machine slows all."""
+    (tmp_path / "empty.py").write_text("import streamlit as st\nst.title('empty')\n", encoding="utf-8")
+
+    def painted(address: str, selector: str) -> float:
+        page = window()
+        page.goto(address, wait_until="commit")
+        page.wait_for_selector(selector)
+        taken = page.evaluate("performance.now()")
+        page.context.close()
+        return taken
+
+    options = ["--server.headless=true", "--browser.gatherUsageStats=false", "--server.fileWatcherType=none"]
+    command = [sys.executable, "-m", "streamlit", "run", "empty.py", *options, "--server.address=127.0.0.1"]
+    with serving([*command, "--server.port"], tmp_path) as empty:
+        rounds = [
+            (painted(empty, "h1"), painted(app, "h1"), painted(f"{app}/adjust", ".st-key-use-adjusted"))
+            for _ in range(6)
+        ][1:]
+    best = [min(column) for column in zip(*rounds)]
+    print("first paint, ms: empty page {:.0f}, ours {:.0f}, the adjusted accord {:.0f}".format(*best))
+    assert best[1] <= 1.5 * best[0]
+    assert best[2] <= 2 * best[0]
