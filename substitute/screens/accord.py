@@ -129,7 +129,7 @@ def accord_question(lib: Library) -> Accord | None:
     return formula(lib)
 
 
-def _replace(action, *args: object) -> None:  # type: ignore[no-untyped-def]
+def bring(action, *args: object) -> None:  # type: ignore[no-untyped-def]
     """Another accord comes to the bench: ask first if one of the person's own would be put away."""
     now = work.state()
     if now["rows"] and not now["demo"]:
@@ -147,7 +147,7 @@ def _replace(action, *args: object) -> None:  # type: ignore[no-untyped-def]
 def _picked(lib: Library) -> None:
     chosen = st.session_state["pick_demo"]
     if chosen:
-        _replace(open_demo, lib, chosen)
+        bring(open_demo, lib, chosen)
 
 
 def _take(lib: Library, data: bytes, name: str) -> None:
@@ -156,7 +156,7 @@ def _take(lib: Library, data: bytes, name: str) -> None:
     except SubstituteError as error:
         st.session_state["accord_error"] = error
         return
-    _replace(work.set_accord, found.name, work.rows_of(found, lib.tables.materials))
+    bring(work.set_accord, found.name, work.rows_of(found, lib.tables.materials))
 
 
 def _uploaded(lib: Library) -> None:

@@ -161,7 +161,7 @@ def _lacking(lib: Library, accord: Accord) -> bool:
 
 def _into_demo(lib: Library, stem: str) -> None:
     missing, use = list(work.state()["missing"]), list(work.state()["use"])
-    accords._replace(_with_missing, lib, stem, missing, use)
+    accords.bring(_with_missing, lib, stem, missing, use)
 
 
 def _with_missing(lib: Library, stem: str, missing: list[str], use: list[str]) -> None:

@@ -440,8 +440,8 @@ def test_a_page_from_elsewhere_gets_nothing(app):
 
 
 def test_first_paint_and_the_adjusted_accord_are_near_an_empty_page(app, window, tmp_path):
-    """The title stands within 1.5 times what an empty page takes, the adjusted accord within twice; best of five each, in
-    turn, so that a busy machine slows all."""
+    """The title stands within 1.5 times what an empty page takes, the adjusted accord within twice; best of
+    five each, in turn, so that a busy machine slows all."""
     (tmp_path / "empty.py").write_text("import streamlit as st\nst.title('empty')\n", encoding="utf-8")
 
     def painted(address: str, selector: str) -> float:
