@@ -24,7 +24,7 @@ class Comparison:
     rows: tuple[tuple[str, float, float], ...]
     strength: float | None
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         rows = [{"descriptor": name, "before": before, "after": after} for name, before, after in self.rows]
         return {"rows": rows, "strength": self.strength}
 

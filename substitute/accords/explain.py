@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -139,7 +140,7 @@ def judged(
         wall = before.wall.to_dict() if before.wall else None
         return Judged((), wall, before.max_dose_known_pct, False, ())
     after = situation.judge(active, total, dose_after)
-    rows: dict[tuple[str, str, str], list] = {}
+    rows: dict[tuple[str, str, str], list[Any]] = {}
     for place, verdict in enumerate((before, after)):
         for row in found_rows(verdict.rows):
             rows.setdefault((row.substance, row.limit_set, row.rule), [None, None])[place] = row

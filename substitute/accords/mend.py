@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from ..errors import InputError
 from ..records import Accord
@@ -30,7 +31,7 @@ class Mended:
     file: str | None
     match: float | None
     changed: tuple[tuple[str, float, float, str], ...] = ()
-    wall: dict | None = None
+    wall: dict[str, Any] | None = None
     dose_within_known_pct: float | None = None
     message: str = ""
 
@@ -45,7 +46,7 @@ class Mended:
         ]
         return "; ".join(told)
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, Any]:
         changed = [
             {"id": name, "parts_before": before, "parts_after": after, "why": why}
             for name, before, after, why in self.changed
@@ -138,7 +139,7 @@ def _largest(line: AdjustedLine) -> tuple[bool, float, str]:
     return line.before <= 0, line.after / line.before if line.before > 0 else 0.0, line.material
 
 
-def worst_first(mended: Iterable[Mapping]) -> list[Mapping]:
+def worst_first(mended: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     """Entries of ``screen``: those without a copy, then by falling loss of likeness."""
     return sorted(mended, key=lambda one: (one["file"] is not None, one["match"] or 0.0, one["accord"]))
 

@@ -92,7 +92,7 @@ class Problem:
     def obeys(self, grams: Array) -> Array:
         """Whether ``grams`` (…, N) hold every row and hold nothing banned: (…)."""
         within = (self.used(grams) <= 1.0 + SLACK).all(axis=-1)
-        return within & ~(np.asarray(grams)[..., self.banned] > 0).any(axis=-1)
+        return np.asarray(within & ~(np.asarray(grams)[..., self.banned] > 0).any(axis=-1))
 
     def room(self, grams: Array, i: int) -> float:
         """The most grams of ``i`` that the limits and its own ``most`` leave beside ``grams`` (N, its own
