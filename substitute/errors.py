@@ -1,7 +1,7 @@
 """What can go wrong, by whose fault, and how it is said.
 
-Every error that a person can cause derives from :class:`SubstituteError` and carries the exit code of the command line. Messages
-are one line: file, row, column, what is wrong, what is allowed, the nearest name.
+Every error that a person can cause derives from :class:`SubstituteError` and carries the exit code of the
+command line. Messages are one line: file, row, column, what is wrong, what is allowed, the nearest name.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ class InputError(SubstituteError, ValueError):
 class NotFound(InputError, LookupError):
     """A name that no material, descriptor or set answers to.
 
-    ``suggestions`` are what may be meant, likeliest first; ``note`` says that the name is a word for a smell, and the suggestions
-    are what gives it.
+    ``suggestions`` are what may be meant, likeliest first; ``note`` says that the name is a word for a
+    smell, and the suggestions are what gives it.
     """
 
     def __init__(self, message: str, suggestions: Iterable[str] = (), *, note: bool = False):
@@ -55,7 +55,8 @@ class NothingLegal(SubstituteError):
 
 @dataclass(frozen=True)
 class Complaint:
-    """One thing wrong in a file: where it stands and what would be right; ``suggestions`` are ids, likeliest first."""
+    """One thing wrong in a file: where it stands and what would be right; ``suggestions`` are ids,
+    likeliest first."""
 
     file: str
     row: int | None

@@ -1,4 +1,5 @@
-"""Reading and writing a person's files: every fault has one message with file, row, column and what is allowed."""
+"""Reading and writing a person's files: every fault has one message with file, row, column and what is
+allowed."""
 
 import os
 

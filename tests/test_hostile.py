@@ -1,12 +1,15 @@
-"""Clumsy and hostile input, over four hundred files and names: each is answered, or refused in a clear line, and none is a fault.
+"""Clumsy and hostile input, over four hundred files and names: each is answered, or refused in a clear
+line, and none is a fault.
 
-A fault is any other exception, a message of several lines or with codes for a terminal, or an answer that is known to be wrong.
+A fault is any other exception, a message of several lines or with codes for a terminal, or an answer that
+is known to be wrong.
 """
 
 from __future__ import annotations
 
 import io
 import os
+import random
 import zipfile
 from collections import Counter
 from pathlib import Path
@@ -44,7 +47,9 @@ def verdict(question) -> str:
     return "answered"
 
 
-# -- cells ------------------------------------------------------------------------------------------------------------------
+# -- cells
+#
+# ------------------------------------------------------------------------------------------------------------------
 
 NUMBERS = """1 0 -1 +2 1.5 1,5 1.200 1,200 1,200.5 1.200,5 1'200 1 200 1e3 1e999 -0 .5 5. 0,125 00 NaN inf -inf 1_000 ١٢ ½ 1/2 0x10
 5% 5 % 10g 10 g 200 mg 1 kg 5 drops 5ml 3 Tropfen 2 parts =1+1 =HYPERLINK("http://x","y") @SUM(1) '5 "5 5; TRUE #REF! - — − −3 １２
@@ -104,7 +109,8 @@ def test_any_cells(library, name, parts):
     assert found in ("answered", "refused"), found
 
 
-# -- numbers that were once misread in silence ------------------------------------------------------------------------------
+# -- numbers that were once misread in silence
+# ------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -128,7 +134,8 @@ def test_the_same_accord_in_many_hands(library, text):
 
 
 def book(rows, *, percent=(), other=None, hidden_first=False, dimension=None) -> bytes:
-    """A workbook with rows; cells at ``percent`` (row, column) are formatted as percents, ``dimension`` is a stale size."""
+    """A workbook with rows; cells at ``percent`` (row, column) are formatted as percents, ``dimension`` is
+    a stale size."""
     made = Workbook()
     sheet = made.active
     if hidden_first:
@@ -196,7 +203,8 @@ def test_ods_is_read(library):
     assert read_accord(out.getvalue(), library.names, name="x.ods").active() == RIGHT
 
 
-# -- files that are none, and places that are none ---------------------------------------------------------------------------
+# -- files that are none, and places that are none
+# ---------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -320,3 +328,23 @@ def test_a_corrected_copy_is_read_back(library, tmp_path):
         "rose,2,",
     ]
     assert verdict(lambda: library.check(source, fix=str(source), force=True)) == "refused"
+
+
+def test_names_of_other_compounds_are_never_taken(library):
+    """Names and numbers from the open tables of the package `chemicals` (its PubChem extract): what is not on file is no material."""
+    identifiers = pytest.importorskip("chemicals.identifiers")
+    identifiers.pubchem_db.autoload_main_db()
+    ours = {cas for material in library.tables.materials.values() for cas in material.cas}
+    others = [one for one in identifiers.pubchem_db.CAS_index.values() if one.CASs not in ours]
+    taken, asked = [], 0
+    for compound in random.Random(7).sample(others, 500):
+        for name in dict.fromkeys((compound.common_name, compound.iupac_name)):
+            try:
+                found = library.names.read(name, hints=False).material
+            except substitute.InputError:
+                asked += 1
+                continue
+            if found.cas:
+                taken.append((name, compound.CASs, found.id))
+    assert taken == []
+    assert asked > 500

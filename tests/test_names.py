@@ -1,4 +1,5 @@
-"""From what stands on a bottle to a material: ids, names, synonyms, labels and CAS numbers, shared ones included."""
+"""From what stands on a bottle to a material: ids, names, synonyms, labels and CAS numbers, shared ones
+included."""
 
 from __future__ import annotations
 
@@ -27,7 +28,8 @@ def library():
     return substitute.load()
 
 
-# -- on a toy table whose right answers are known ---------------------------------------------------------------------------
+# -- on a toy table whose right answers are known
+# ---------------------------------------------------------------------------
 
 BARK = Material(
     "bark-oil", "bark oil", "natural", ("8000-00-0", "8000-01-1"), synonyms=("spice oil", "mixed oil")
@@ -81,7 +83,9 @@ def test_a_label_with_a_number_that_is_not_on_file_says_so():
         toy(BARK, labels={"mystery": "107-93-7"}).find("mystery")
 
 
-# -- spelling ---------------------------------------------------------------------------------------------------------------
+# -- spelling
+#
+# ---------------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -145,13 +149,15 @@ def test_first_numbers_are_owned_once(library):
 
 
 def test_bark_and_leaf_share_a_number_that_has_an_owner(library):
-    """Cinnamon oils are registered under one number; the bark oil has it first, the leaf oil answers to its name."""
+    """Cinnamon oils are registered under one number; the bark oil has it first, the leaf oil answers to
+    its name."""
     assert library.find("8015-91-6").id == "cinnamon-bark-oil"
     assert "8015-91-6" in library.find("cinnamon leaf oil").cas
     assert not library.find("cinnamon leaf oil").owns_cas
 
 
-# -- what is not there ------------------------------------------------------------------------------------------------------
+# -- what is not there
+# ------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -201,7 +207,8 @@ def test_one_wrong_digit_never_passes(digits, data):
     assert cas_is_valid(good)
 
 
-# -- short names (common practice, no source: how bottles and orders are written) -------------------------------------------
+# -- short names (common practice, no source: how bottles and orders are written)
+# -------------------------------------------
 
 TAKEN = """
 bergamot = bergamot-oil; Bergamotte = bergamot-oil; bergamot (FCF) = bergamot-oil-bergapten-free; lemon = lemon-oil
@@ -322,7 +329,8 @@ def test_every_stocked_material_answers_to_its_botanical_name_or_says_which(libr
     assert missed == []
 
 
-# -- a person's own bottles -------------------------------------------------------------------------------------------------
+# -- a person's own bottles
+# -------------------------------------------------------------------------------------------------
 
 
 def test_the_demo_labels_all_lead_somewhere():

@@ -1,4 +1,5 @@
-"""What else stands on a bottle beside the name: a strength and its solvent, a CAS number, remarks in brackets, an origin."""
+"""What else stands on a bottle beside the name: a strength and its solvent, a CAS number, remarks in
+brackets, an origin."""
 
 from __future__ import annotations
 
@@ -33,7 +34,8 @@ FROM = re.compile(r"\bex\b\.?\s+\S.*$", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Bottle:
-    """A label taken apart: the bare name, the strength in percent if it is a solution, CAS numbers, and remarks."""
+    """A label taken apart: the bare name, the strength in percent if it is a solution, CAS numbers, and
+    remarks."""
 
     name: str
     outer: str

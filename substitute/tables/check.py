@@ -23,7 +23,8 @@ SIGNED = {"log_p", "boiling_point_c", "dose_response_c"}  # properties that may 
 
 
 def cas_is_valid(cas: str) -> bool:
-    """Whether the last digit of a CAS number is the weighted sum of the others modulo 10 (CAS registry's own rule)."""
+    """Whether the last digit of a CAS number is the weighted sum of the others modulo 10 (CAS registry's
+    own rule)."""
     head, _, last = cas.rpartition("-")
     digits = head.replace("-", "")
     if not digits.isdigit() or not last.isdigit():

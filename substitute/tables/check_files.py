@@ -1,4 +1,5 @@
-"""Checks a person's own files: tables, accords, shelves, labels, whole folders. Reads, complains, changes nothing."""
+"""Checks a person's own files: tables, accords, shelves, labels, whole folders. Reads, complains, changes
+nothing."""
 
 from __future__ import annotations
 
@@ -61,8 +62,10 @@ def check_files(
 ) -> Checked:
     """Check every path; a folder is checked as a folder of tables, or of accords.
 
-    With ``fix``, a corrected copy of the one accord or shelf named is written there: what is certain is put right, the complaints
-    left are what a person must answer. ``tables`` adds what is not wrong but not known: materials without potency.
+    With ``fix``, a corrected copy of the one accord or shelf named is written there: what is certain is
+    put right, the complaints
+    left are what a person must answer. ``tables`` adds what is not wrong but not known: materials without
+    potency.
     """
     paths = [Path(path) for path in paths]
     if fix is not None:
@@ -84,7 +87,8 @@ def check_files(
 
 
 def without_potency(tables: Tables) -> list[str]:
-    """Sentences about materials of a person's own that can be weighed but not judged, because no potency is known."""
+    """Sentences about materials of a person's own that can be weighed but not judged, because no potency
+    is known."""
     return [
         f"'{name}' is your own material and has no potency in properties.csv: it counts as unknown in every match"
         for name, material in tables.materials.items()
@@ -148,7 +152,8 @@ def _formula(path: Path, names: Names) -> str:
 
 
 def own_file(path: Path) -> tuple[str, Rows]:
-    """What a file is by its header, and its rows: labels or a shelf by our own words, else an accord, else a shelf.
+    """What a file is by its header, and its rows: labels or a shelf by our own words, else an accord, else
+    a shelf.
 
     Raises what is wrong with it as an accord where it is none of these.
     """

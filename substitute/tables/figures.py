@@ -1,4 +1,5 @@
-"""Numbers as people write them: point or comma, thousands, units behind them; what may be two numbers is none."""
+"""Numbers as people write them: point or comma, thousands, units behind them; what may be two numbers is
+none."""
 
 from __future__ import annotations
 
@@ -78,8 +79,8 @@ def parse_number(
 ) -> float:
     """``text`` as a finite float between ``low`` and ``high``; ``fault(message)`` makes the error.
 
-    ``style`` is the decimal sign of the file ('' unknown, '?' both). '1,200' is 1200 beside 350.5, 1.2 beside 0,5, and refused
-    where nothing tells which.
+    ``style`` is the decimal sign of the file ('' unknown, '?' both). '1,200' is 1200 beside 350.5, 1.2
+    beside 0,5, and refused where nothing tells which.
     """
     shown = " ".join(text.split())
     shown = shown if len(shown) <= 40 else shown[:39] + "…"

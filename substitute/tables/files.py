@@ -1,6 +1,7 @@
 """The only code that opens files: spreadsheets in, whole files out.
 
-Reads CSV (comma, semicolon or tab; point or decimal comma; UTF-8, or UTF-16 with its mark), XLSX and ODS into rows of text that
+Reads CSV (comma, semicolon or tab; point or decimal comma; UTF-8, or UTF-16 with its mark), XLSX and ODS
+into rows of text that
 remember where they stood, and turns cells into numbers with a message for everything that is not one.
 """
 
@@ -66,7 +67,8 @@ FORMULA_START = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet runs cells tha
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table: the number a spreadsheet shows for it, its cells by column name, and its file's decimal sign."""
+    """One line of a table: the number a spreadsheet shows for it, its cells by column name, and its file's
+    decimal sign."""
 
     file: str
     number: int
@@ -124,7 +126,8 @@ class Row:
 
 
 class Rows(list[Row]):
-    """Rows of a file, what a person should be ``told`` about how it was read, and the cells of its header as they stand."""
+    """Rows of a file, what a person should be ``told`` about how it was read, and the cells of its header
+    as they stand."""
 
     told: tuple[str, ...] = ()
     header: frozenset[str] = frozenset()
@@ -211,9 +214,10 @@ def read_rows(
 ) -> Rows:
     """Rows of a CSV, XLSX or ODS file (a path, or bytes with their ``name``).
 
-    The header is the first of the upper lines that holds the ``required`` columns, in our words or in those of other languages,
-    with or without units; columns nobody knows are kept. Raises :class:`~substitute.errors.TableError` for an empty file, a
-    missing header, rows that are longer than the header (all of them), or rubbish.
+    The header is the first of the upper lines that holds the ``required`` columns, in our words or in
+    those of other languages,
+    with or without units; columns nobody knows are kept. Raises :class:`~substitute.errors.TableError` for
+    an empty file, a missing header, rows that are longer than the header (all of them), or rubbish.
     """
     data = source if isinstance(source, bytes) else read_bytes(source)
     name = name or str(source)
@@ -339,7 +343,8 @@ NO_MASS = {
 
 
 def write_whole(path, data: bytes | str, *, force: bool = False) -> Path:
-    """Write a file whole or not at all (through a temporary neighbour), never over another without ``force``."""
+    """Write a file whole or not at all (through a temporary neighbour), never over another without
+    ``force``."""
     path = Path(path)
     if isinstance(data, str):
         data = data.encode("utf-8")
@@ -371,7 +376,8 @@ def _umask() -> int:
 
 
 def harmless(cell: object) -> object:
-    """A cell of an export that no spreadsheet runs: a text that begins like a formula gets an apostrophe in front."""
+    """A cell of an export that no spreadsheet runs: a text that begins like a formula gets an apostrophe
+    in front."""
     if not isinstance(cell, str) or not cell.startswith(FORMULA_START):
         return cell
     try:
@@ -382,7 +388,8 @@ def harmless(cell: object) -> object:
 
 
 def to_csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Rows as CSV text as they are; numbers at full precision without needless digits, ``None`` as an empty cell."""
+    """Rows as CSV text as they are; numbers at full precision without needless digits, ``None`` as an
+    empty cell."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)

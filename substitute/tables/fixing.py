@@ -21,7 +21,8 @@ class Fixed:
 
 
 def fix_file(rows: Rows, path: Path, out: str, names: Names, *, force: bool = False) -> Fixed:
-    """Write ``rows`` with ids for names, plain numbers and strengths in their own column to ``out``; ``path`` stays as it is.
+    """Write ``rows`` with ids for names, plain numbers and strengths in their own column to ``out``;
+    ``path`` stays as it is.
 
     Raises :class:`~substitute.errors.InputError` where ``out`` exists, or is ``path`` itself.
     """

@@ -1,7 +1,7 @@
 """Accords, shelves and labels: a person's own files, in and out.
 
-Of an accord only ``material`` and ``parts`` are required. A line may name another accord of the same folder (a base); it is
-replaced by that accord's lines, scaled, to any depth.
+Of an accord only ``material`` and ``parts`` are required. A line may name another accord of the same
+folder (a base); it is replaced by that accord's lines, scaled, to any depth.
 """
 
 from __future__ import annotations
@@ -44,7 +44,8 @@ class Reader(Protocol):
 
 @dataclass
 class _Lines:
-    """What comes of the rows of a file: lines or stock, what is wrong, what was read how, and what is left to fill."""
+    """What comes of the rows of a file: lines or stock, what is wrong, what was read how, and what is left
+    to fill."""
 
     faults: list[Complaint] = field(default_factory=list)
     read_as: list[str] = field(default_factory=list)
@@ -65,8 +66,10 @@ def read_accord(
 ) -> Accord:
     """An accord from a CSV, XLSX or ODS file (a path, or bytes with their ``name``).
 
-    With ``fill``, a line that names a note (pineapple) is kept apart as a line to fill; without, it is a fault.
-    Raises :class:`~substitute.errors.TableError` with every fault: file, row, column, what is wrong, what may be meant.
+    With ``fill``, a line that names a note (pineapple) is kept apart as a line to fill; without, it is a
+    fault.
+    Raises :class:`~substitute.errors.TableError` with every fault: file, row, column, what is wrong, what
+    may be meant.
     """
     if bases is None and isinstance(source, str | Path):
         bases = folder_bases(Path(source), names)
@@ -87,7 +90,8 @@ def accord_from_rows(
     *,
     fill: bool = False,
 ) -> Accord:
-    """All lines, or a :class:`~substitute.errors.TableError` with all faults; zero lines are legal, a sum of zero is not."""
+    """All lines, or a :class:`~substitute.errors.TableError` with all faults; zero lines are legal, a sum
+    of zero is not."""
     lines: list[Line] = []
     all_ = _Lines()
     rows = list(rows)
@@ -116,7 +120,8 @@ def _note_fault(text: str, suggestions: Iterable[str]) -> str:
 
 
 def amounts(rows: Sequence[Row], column: str, faults: list[Complaint]) -> list[float | None]:
-    """A column of amounts in one unit: plain parts, grams and their kin, or percent, not a mixture of these."""
+    """A column of amounts in one unit: plain parts, grams and their kin, or percent, not a mixture of
+    these."""
     found: list[float | None] = []
     units: dict[str, Row] = {}
     for row in rows:
@@ -197,7 +202,8 @@ def _lines(
 
 
 def _of_base(base: Accord, parts: float, strength: float, role: str, optional: bool) -> list[Line]:
-    """The lines of an accord used as a material, scaled; equal ones are added up, so that bases of bases cannot swell."""
+    """The lines of an accord used as a material, scaled; equal ones are added up, so that bases of bases
+    cannot swell."""
     share = parts / base.total
     found: dict[tuple[str, float, bool], float] = {}
     for line in base.lines:
@@ -209,7 +215,8 @@ def _of_base(base: Accord, parts: float, strength: float, role: str, optional: b
 def read_material(
     row: Row, text: str, names: Reader, bases: Bases | None
 ) -> tuple[Reading | None, Accord | None]:
-    """What a line names: a material, or an accord of the folder, which beats a short name but not a material's own."""
+    """What a line names: a material, or an accord of the folder, which beats a short name but not a
+    material's own."""
     reading: Reading | None = None
     fault: NotFound | Several | None = None
     try:
@@ -232,7 +239,8 @@ def read_material(
 
 
 def strength_of(row: Row, reading: Reading | None = None) -> float:
-    """The strength of a row in percent by mass, above 0 and up to 100: its own cell, else what the name says, else 100."""
+    """The strength of a row in percent by mass, above 0 and up to 100: its own cell, else what the name
+    says, else 100."""
     named = reading.strength if reading else None
     text, unit = split_unit(row.text("strength_pct"))
     if text.casefold() in NEAT:
@@ -258,7 +266,8 @@ def strength_of(row: Row, reading: Reading | None = None) -> float:
 def folder_bases(
     path: Path, names: Reader, opened: tuple[Path, ...] = (), done: dict[Path, Accord] | None = None
 ) -> Bases:
-    """A look-up of the accords beside ``path`` by their file's stem, each read once; a circle is refused by name."""
+    """A look-up of the accords beside ``path`` by their file's stem, each read once; a circle is refused
+    by name."""
     opened = (*opened, Path(os.path.realpath(path)))
     done = {} if done is None else done
 

@@ -91,7 +91,8 @@ def column_names(cells: Sequence[str], known: Iterable[str]) -> tuple[list[str],
 
 
 def header_line(lines: Sequence[tuple[int, list[str]]], required: Sequence[str], known: Iterable[str]) -> int:
-    """The place of the header among the filled lines: the first that holds every required column, else the first of all."""
+    """The place of the header among the filled lines: the first that holds every required column, else the
+    first of all."""
     columns = [*required, *(name for name in known if name not in required)]
     if not required:
         return 0

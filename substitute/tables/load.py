@@ -1,6 +1,7 @@
 """Reads the shipped tables, lays a person's own over them, and checks the whole.
 
-A person's folder holds any of the same files with the same columns; a row there replaces ours that has the same primary key.
+A person's folder holds any of the same files with the same columns; a row there replaces ours that has the
+same primary key.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""Files that hold many accords, read a block of lines at a time: CSV, XLSX, Parquet, or a folder of single files."""
+"""Files that hold many accords, read a block of lines at a time: CSV, XLSX, Parquet, or a folder of single
+files."""
 
 from __future__ import annotations
 
@@ -33,7 +34,8 @@ Codes = MutableMapping[str, int]
 class Block:
     """Some lines of a long file; ``starts`` are the first lines of its accords, called ``names``.
 
-    A cell that is not a plain number is NaN in ``parts`` or ``strength`` (``None``: no such column); ``row(i)`` tells what stands
+    A cell that is not a plain number is NaN in ``parts`` or ``strength`` (``None``: no such column);
+    ``row(i)`` tells what stands
     there, or raises what is wrong with the whole line. ``done`` is the share of the file read so far.
     """
 
@@ -115,9 +117,11 @@ def take_rows(block: Block, place: int) -> list[Row]:
 
 
 def open_source(path: Path):
-    """The reader for a portfolio: its ``blocks(codes)`` can be asked for again and again, ``rejected`` lists files left out.
+    """The reader for a portfolio: its ``blocks(codes)`` can be asked for again and again, ``rejected``
+    lists files left out.
 
-    Raises :class:`~substitute.errors.InputError` for a path that is not there, and for what cannot be opened as what it claims.
+    Raises :class:`~substitute.errors.InputError` for a path that is not there, and for what cannot be
+    opened as what it claims.
     """
     check_ordinary(path)
     if path.is_dir():
@@ -183,7 +187,8 @@ def block_of_rows(
     done=None,
     style: str = "",
 ) -> Block:
-    """A block from lists of cells; ``named`` gives the place of a column, ``broken`` the lines that are wrong as a whole."""
+    """A block from lists of cells; ``named`` gives the place of a column, ``broken`` the lines that are
+    wrong as a whole."""
 
     def column(name: str, absent: str = "") -> list[str]:
         place = named(name)

@@ -1,4 +1,5 @@
-"""An index over every name on file: as written, as it sounds, in any order of its words, and by plant and form."""
+"""An index over every name on file: as written, as it sounds, in any order of its words, and by plant and
+form."""
 
 from __future__ import annotations
 
@@ -19,7 +20,8 @@ CHEMICAL = re.compile(r"(?:ol|al|ene|one|ate|yl|ide|ine|ane)$")  # bergamol is n
 
 @dataclass(frozen=True)
 class Meaning:
-    """What a name stands for: ids, likeliest first, and whether the first is plainly meant (``use`` as in the alias table)."""
+    """What a name stands for: ids, likeliest first, and whether the first is plainly meant (``use`` as in
+    the alias table)."""
 
     ids: tuple[str, ...]
     use: str = "plain"
@@ -60,14 +62,16 @@ class NameIndex:
         for material in materials:
             self._add_plant(material)
 
-    # -- building --------------------------------------------------------------------------------------------------------
+    # -- building
+    # --------------------------------------------------------------------------------------------------------
 
     @staticmethod
     def _of_materials(materials: Iterable[Material], names) -> list[tuple[str, Meaning]]:
         return [(text, Meaning((material.id,))) for material in materials for text in names(material)]
 
     def _add_level(self, entries: Sequence[tuple[str, Meaning]], *, sure: bool = False) -> None:
-        """Names of one rank; those of a higher rank stay, and one name of several materials is asked about."""
+        """Names of one rank; those of a higher rank stay, and one name of several materials is asked
+        about."""
         exact: dict[str, Meaning] = {}
         derived: dict[str, Meaning] = {}
         for text, meaning in entries:
@@ -112,7 +116,9 @@ class NameIndex:
             if key and material.id not in held:
                 held.append(material.id)
 
-    # -- asking ----------------------------------------------------------------------------------------------------------
+    # -- asking
+    #
+    # ----------------------------------------------------------------------------------------------------------
 
     def forms(self, material: str) -> frozenset[str]:
         """Oil, absolute, …: the forms that stand in a material's name or id."""
@@ -127,7 +133,8 @@ class NameIndex:
         return frozenset(self.speller.words(self.materials[material].part))
 
     def look_up(self, words: Sequence[str]) -> Meaning | None:
-        """What these words mean, whatever their order and spelling; a form that is written holds, a missing one is filled in."""
+        """What these words mean, whatever their order and spelling; a form that is written holds, a
+        missing one is filled in."""
         found = self._derived.get(run_together(words)) or self._derived.get(any_order(words) or "-")
         if found:
             return found
@@ -163,7 +170,8 @@ class NameIndex:
         return tuple(word for word in words if word not in grades), grades
 
     def allows(self, material: str, grades: Iterable[str]) -> bool:
-        """Whether a quality may be passed over for this material: nothing synthetic is a natural, nothing natural a synthetic base."""
+        """Whether a quality may be passed over for this material: nothing synthetic is a natural, nothing
+        natural a synthetic base."""
         held = self.materials[material]
         if "synthetic" in grades and held.kind == "natural":
             return False
@@ -172,7 +180,8 @@ class NameIndex:
         return not ("natural" in grades and "synthetic" in held.name)
 
     def sounds_like(self, word: str) -> str | None:
-        """The word of a plant's name that ``word`` is a slip for: one letter, or two in a long word; ``None`` if unsure."""
+        """The word of a plant's name that ``word`` is a slip for: one letter, or two in a long word;
+        ``None`` if unsure."""
         if word in self.vocabulary or word in self.ours or len(word) < 5 or not word.isalpha():
             return None
         from rapidfuzz import process

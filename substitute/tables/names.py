@@ -1,4 +1,5 @@
-"""From what stands on a bottle to a material: id, name, synonym, short name, label or CAS number, in any script and spelling."""
+"""From what stands on a bottle to a material: id, name, synonym, short name, label or CAS number, in any
+script and spelling."""
 
 from __future__ import annotations
 
@@ -28,7 +29,8 @@ _notes: ContextVar[dict[str, Reading | str] | None] = ContextVar("readings", def
 class Reading:
     """A material and how it was read from a text.
 
-    ``sure`` is true for ids, names, synonyms, labels and CAS numbers; ``others`` are ids that may have been meant instead;
+    ``sure`` is true for ids, names, synonyms, labels and CAS numbers; ``others`` are ids that may have
+    been meant instead;
     ``strength`` is what the bottle says in percent; ``left_out`` the words that were not looked at.
     """
 
@@ -67,7 +69,8 @@ class Reading:
 
 @contextmanager
 def noting() -> Iterator[dict[str, Reading | str]]:
-    """What is worth saying of names and files that are read while the block runs, each once, by its sentence."""
+    """What is worth saying of names and files that are read while the block runs, each once, by its
+    sentence."""
     found: dict[str, Reading | str] = {}
     token = _notes.set(found)
     try:
@@ -113,7 +116,8 @@ class Names:
         self.add_labels(tables.labels)
 
     def add_labels(self, labels: Mapping[str, str]) -> None:
-        """Further labels (label -> CAS number or id). Raises :class:`~substitute.errors.InputError` where two fall together."""
+        """Further labels (label -> CAS number or id). Raises :class:`~substitute.errors.InputError` where
+        two fall together."""
         faults = label_faults(labels.items())
         if faults:
             raise InputError(f"labels: {faults[0][1]}")
@@ -126,13 +130,14 @@ class Names:
     def find(self, text: str) -> Material:
         """The material that ``text`` names.
 
-        Raises :class:`~substitute.errors.NotFound` with suggestions, or :class:`~substitute.errors.Several` if several materials
-        may be meant, the likeliest first.
+        Raises :class:`~substitute.errors.NotFound` with suggestions, or
+        :class:`~substitute.errors.Several` if several materials may be meant, the likeliest first.
         """
         return self.read(text).material
 
     def read(self, text: str, *, hints: bool = True) -> Reading:
-        """The material that ``text`` names, and how it was read; without ``hints`` an error says no nearest names."""
+        """The material that ``text`` names, and how it was read; without ``hints`` an error says no
+        nearest names."""
         text = str(text).strip()
         reading = self._read(text, hints)
         if not reading.plain:
@@ -156,7 +161,8 @@ class Names:
         meaning = exact or self._meaning(bottle)
         return self._settled(text, bottle, meaning, hints)
 
-    # -- by number -------------------------------------------------------------------------------------------------------
+    # -- by number
+    # -------------------------------------------------------------------------------------------------------
 
     def _target(self, target: str) -> Material:
         return self._materials[target] if target in self._materials else self.by_cas(target)
@@ -202,10 +208,13 @@ class Names:
             return Reading(text, material)
         return self._settled(text, bottle, Meaning((material.id,)), hints, sure=False)
 
-    # -- by name ---------------------------------------------------------------------------------------------------------
+    # -- by name
+    #
+    # ---------------------------------------------------------------------------------------------------------
 
     def _meaning(self, bottle: Bottle) -> Meaning | None:
-        """What the name on a bottle means; remarks in brackets are heard first, and passed over only if they name nothing."""
+        """What the name on a bottle means; remarks in brackets are heard first, and passed over only if
+        they name nothing."""
         whole = self._words_meaning(bottle.name)
         if whole or not (
             bottle.inner or FROM.search(bottle.name) or "/" in bottle.name or "=" in bottle.name
@@ -250,7 +259,8 @@ class Names:
         return replace_left_out(outer, *left_out)
 
     def _words_meaning(self, text: str) -> Meaning | None:
-        """What a text means as it stands, without its grades, with short Greek letters, or with a slip of the pen put right."""
+        """What a text means as it stands, without its grades, with short Greek letters, or with a slip of
+        the pen put right."""
         exact = self.index.exact.get(plain(text))
         if exact:
             return exact
@@ -283,7 +293,8 @@ class Names:
         return replace_left_out(Meaning(ids, use), *grades)
 
     def _of_part(self, words: tuple[str, ...]) -> Meaning | None:
-        """A plant named with the part it comes from, where the material is won from just that: cardamom seed."""
+        """A plant named with the part it comes from, where the material is won from just that: cardamom
+        seed."""
         parts = {word for word in words if self.index.ours.get(word) == "part"}
         bare = tuple(word for word in words if word not in parts)
         found = self.index.look_up(bare) if parts and bare else None
@@ -292,7 +303,8 @@ class Names:
             return None
         return Meaning(ids, found.use if ids[0] == found.ids[0] else "several")
 
-    # -- the answer ------------------------------------------------------------------------------------------------------
+    # -- the answer
+    # ------------------------------------------------------------------------------------------------------
 
     def _taken(
         self, text: str, meaning: Meaning, *, sure: bool = False, strength: float | None = None

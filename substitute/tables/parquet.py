@@ -1,4 +1,5 @@
-"""A portfolio in Parquet, in record batches: texts stay dictionary-encoded, so that each is looked at once per batch."""
+"""A portfolio in Parquet, in record batches: texts stay dictionary-encoded, so that each is looked at once
+per batch."""
 
 from __future__ import annotations
 
@@ -68,7 +69,8 @@ class ParquetSource:
             ) from None
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
-        """Batches of at most ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its own."""
+        """Batches of at most ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its
+        own."""
         import pyarrow as pa
 
         file, done = self._open(self._encoded), 0

@@ -1,9 +1,12 @@
-"""Many accords at once: a folder, one long CSV or XLSX, or Parquet, read in blocks so that memory does not grow with the portfolio.
+"""Many accords at once: a folder, one long CSV or XLSX, or Parquet, read in blocks so that memory does not
+grow with the portfolio.
 
-A long file has the columns ``accord``, ``material`` and ``parts`` (``strength_pct`` may follow); the lines of one accord stand
-together, and an accord whose lines stand apart is rejected. A line may name another accord of the same portfolio (a base), to any
-depth; what answers to a material's name is that material. Plain lines are handled as arrays; whatever is odd goes through the same
-reader as a single accord, so that its message is the same.
+A long file has the columns ``accord``, ``material`` and ``parts`` (``strength_pct`` may follow); the lines
+of one accord stand
+together, and an accord whose lines stand apart is rejected. A line may name another accord of the same
+portfolio (a base), to any
+depth; what answers to a material's name is that material. Plain lines are handled as arrays; whatever is
+odd goes through the same reader as a single accord, so that its message is the same.
 """
 
 from __future__ import annotations
@@ -29,10 +32,11 @@ MOST_HINTS = (
 
 @dataclass(frozen=True, eq=False)
 class Chunk:
-    """Accords as arrays: accord ``i`` holds ``active[indptr[i]:indptr[i+1]]`` parts of the materials ``columns[...]``, ``total[i]`` in all.
+    """Accords as arrays: accord ``i`` holds ``active[indptr[i]:indptr[i+1]]`` parts of the materials
+    ``columns[...]``, ``total[i]`` in all.
 
-    ``columns`` are positions among the materials of the tables; ``done`` is the share of the portfolio read so far (0 to 1), ``None``
-    where nobody can tell.
+    ``columns`` are positions among the materials of the tables; ``done`` is the share of the portfolio
+    read so far (0 to 1), ``None`` where nobody can tell.
     """
 
     names: list[str]
@@ -162,7 +166,8 @@ def _odd(codes: np.ndarray, parts: np.ndarray, strength: np.ndarray | None) -> n
 
 
 class Portfolio:
-    """A portfolio that can be read more than once. ``rejected`` fills while :meth:`chunks` runs: (accord, message)."""
+    """A portfolio that can be read more than once. ``rejected`` fills while :meth:`chunks` runs: (accord,
+    message)."""
 
     def __init__(self, path, names: Names, materials: Iterable[str]):
         if not str(path).strip():
@@ -181,13 +186,15 @@ class Portfolio:
         self.apart: set[str] = set()
         self.apart_count = 0  # how often accords whose lines stand apart were given out
 
-    # -- reading ---------------------------------------------------------------------------------------------------------
+    # -- reading
+    #
+    # ---------------------------------------------------------------------------------------------------------
 
     def chunks(self) -> Iterator[Chunk]:
         """All readable accords, a block at a time.
 
-        Raises :class:`~substitute.errors.InputError` for a file that is empty, damaged or lacks a column. An accord whose lines
-        stand apart is given out once and rejected at the end (see :attr:`apart`).
+        Raises :class:`~substitute.errors.InputError` for a file that is empty, damaged or lacks a column.
+        An accord whose lines stand apart is given out once and rejected at the end (see :attr:`apart`).
         """
         self.rejected, self.apart, self.apart_count = [], set(), 0
         seen: list[np.ndarray] = []
@@ -290,10 +297,13 @@ class Portfolio:
             rows, self._names, name, rows[0].file, bases
         )
 
-    # -- bases -----------------------------------------------------------------------------------------------------------
+    # -- bases
+    #
+    # -----------------------------------------------------------------------------------------------------------
 
     def _settle(self, codes: np.ndarray) -> np.ndarray:
-        """Codes of texts that are no material: the column of a base behind those of the materials, else -1."""
+        """Codes of texts that are no material: the column of a base behind those of the materials, else
+        -1."""
         if self._codes.unknown and self._bases is None:
             self._load_bases()
         known = {**self._codes.guessed, **self._base_column}
@@ -304,7 +314,8 @@ class Portfolio:
         return codes
 
     def _load_bases(self) -> None:
-        """Read the portfolio through for names of accords used as materials, and once more for their lines."""
+        """Read the portfolio through for names of accords used as materials, and once more for their
+        lines."""
         for _ in self._source.blocks(self._codes):
             pass
         wanted = set(self._codes.unknown)
@@ -343,7 +354,8 @@ class Portfolio:
                 shape,
             )
 
-    # -- afterwards ------------------------------------------------------------------------------------------------------
+    # -- afterwards
+    # ------------------------------------------------------------------------------------------------------
 
     def _reject_apart(self, seen: list[np.ndarray]) -> None:
         marks = np.sort(np.concatenate(seen)) if seen else np.zeros(0, np.int64)
@@ -364,7 +376,8 @@ class Portfolio:
             self.rejected.append((name, message))
 
     def accords(self, wanted: Iterable[str]) -> Iterator[Accord]:
-        """The named accords as records, bases replaced by their lines; those that cannot be read are left out."""
+        """The named accords as records, bases replaced by their lines; those that cannot be read are left
+        out."""
         wanted = set(wanted)
         for block in self._whole_accords() if wanted else ():
             for place, name in enumerate(block.names):

@@ -1,7 +1,7 @@
 """The data package's own description, read once and held against rows.
 
-``data/datapackage.json`` is the single statement of columns, types, ranges, keys and references; this module turns it into typed
-cells and complaints. frictionless checks the same file in the tests.
+``data/datapackage.json`` is the single statement of columns, types, ranges, keys and references; this
+module turns it into typed cells and complaints. frictionless checks the same file in the tests.
 """
 
 from __future__ import annotations
@@ -34,7 +34,8 @@ class Field:
         return re.compile(text) if text else None
 
     def read(self, text: str, fault):
-        """The typed cell; ``fault(message)`` makes the error to raise. Empty cells are ``None`` (numbers, dates) or ''."""
+        """The typed cell; ``fault(message)`` makes the error to raise. Empty cells are ``None`` (numbers,
+        dates) or ''."""
         text = text.strip()
         rules = self.constraints
         if not text:

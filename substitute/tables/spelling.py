@@ -1,6 +1,7 @@
 """Spelling habits: what two writers of one name have in common.
 
-A name is taken apart into words, words of other languages and of the trade are put into ours (``name_words.csv``), and keys are
+A name is taken apart into words, words of other languages and of the trade are put into ours
+(``name_words.csv``), and keys are
 made that are equal for equal names: as written, run together, and without regard to the order of the words.
 """
 
