@@ -707,12 +707,19 @@ class Library:
         prices=None,
         exact: bool = True,
         progress=None,
+        product: str | None = None,
+        category: str | None = None,
+        dose: float | None = None,
+        market: str | None = None,
+        on=None,
     ):
         """What a shelf makes of ``accords`` (a folder, or accords), and what to buy; see :func:`substitute.shelf.plan.plan`.
 
-        ``prices`` is a table like a shelf's: material, price_per_gram and grams of one purchase. ``progress(done, of, what)`` hears how far it is.
+        ``prices`` is a table like a shelf's: material, price_per_gram and grams of one purchase. ``progress(done, of, what)`` hears how far
+        it is. With a product and a dose the accords are made within its known limits, and nothing counts for more than they let through.
         """
-        from .shelf.plan import plan
+        from .rules.cautions import of_situation
+        from .shelf.plan import plan, rules_for_plan
         from .shelf.wish import Wish, check_wish
 
         wish = Wish(
@@ -725,6 +732,8 @@ class Library:
             exact,
         )
         check_wish(self.tables, wish, shelf is not None)
+        where = {"product": product, "category": category, "dose": dose, "market": market, "on": on}
+        situation = self.situate(**where)
         record = self.read_shelf(shelf)
         found, rejected, folder = self._accords_of(accords)
         files = (
@@ -733,25 +742,30 @@ class Library:
             else {}
         )
 
+        flags = [
+            text for word, value in where.items() if value is not None for text in (f"--{word}", f"{value}")
+        ]
+
         def command(name: str) -> str | None:
             return (
-                f"substitute adjust {shlex.quote(str(files[name]))} --shelf {shlex.quote(str(shelf))}"
+                shlex.join(["substitute", "adjust", str(files[name]), "--shelf", str(shelf), *flags])
                 if name in files
                 else None
             )
 
-        return plan(
+        answer = plan(
             self.bench,
             found,
             shelf=record,
             wish=wish,
-            status=self.status(),
-            adjusted=self._adjusted_many(),
+            rules=rules_for_plan(situation),
+            adjusted=self._adjusted_many(where),
             prices=self.read_shelf(prices),
             rejected=rejected,
             command=command,
             progress=progress,
         )
+        return replace(answer, cautions=of_situation(situation))
 
     def _accords_of(self, accords):
         """Accords from a folder or a sequence, (name, message) of the rejected, and the folder if it was one."""
@@ -772,7 +786,7 @@ class Library:
 
         return {path.stem: path for path in accord_files(folder)}
 
-    def _adjusted_many(self):
+    def _adjusted_many(self, where: Mapping[str, object]):
         """:meth:`adjust` to a shelf for many accords: stand-ins are ranked once a shelf, and the range over naturals' constituents is left out."""
         from functools import cache
 
@@ -783,7 +797,7 @@ class Library:
         wanted = Wanted(rivals=0)
 
         def adjusted(accord: Accord, shelf: Shelf):
-            situation = self.situate(shelf=shelf)
+            situation = self.situate(shelf=shelf, **where)
             if shelf not in ranked:
                 ranked[shelf] = cache(self.stand_ins_for_adjust(situation))
             return adjust(self.staged, accord, situation, ranked[shelf], wanted)

@@ -17,6 +17,7 @@ from substitute.errors import InputError
 from substitute.odour.perception import impression, match
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.shelf.coverage import OPTIONAL, STRENGTHS, TRUST, cover
+from substitute.shelf.parallel import each, workers_for
 from substitute.shelf.optimum import GREEDY_BOUND, Question, exact, greedy, without_dominated
 from substitute.standins.candidates import smellable
 
@@ -394,3 +395,71 @@ def test_command(library, tmp_path):
     assert "Mean match of 2 accords" in table.output
     assert "proved" in table.output
     assert CliRunner().invoke(cli, [*arguments, "--format", "csv"]).output.startswith("id,name,cas,gain")
+
+
+# -- in a product, in parallel --------------------------------------------------------------------------------------------
+
+
+def test_what_it_buys_may_be_used(library):
+    """Bergamot pressed from the peel and oakmoss are held down on skin: in a lotion nothing counts above what the limits on file let
+    through, and what is forbidden there is never bought."""
+    accords = [
+        library.read_accord(library.demo / "accords" / f"{name}.csv")
+        for name in ("returns-box", "foxed-pages", "drivers-scarf")
+    ]
+    where = {"product": "body-lotion", "dose": 2.0}
+    found = library.plan(accords, from_nothing=12, **where)
+    situation = library.situate(**where)
+    assert found.buy
+    for purchase in found.buy:
+        assert not situation.forbidden(purchase.id)
+        assert situation.most_pct(purchase.id) != 0
+    assert found.cautions
+    free = library.plan(accords, from_nothing=12)
+    assert found.coverage[1] <= free.coverage[1] + NEAR
+    for made in found.makes:
+        if made.adjusted and made.adjusted.within_known:
+            verdict = situation.judge(made.adjusted.formula().active(), made.adjusted.total[1])
+            assert verdict.ok is not False
+
+
+def test_a_line_over_its_limit_is_worth_less(library):
+    """Oakmoss at 0.1 % of the product at most (IFRA, category 4): of an accord that is half oakmoss at a dose of 20 % a bottle of it
+    makes good only part; at a dose so small that the limit is far away it makes good all."""
+    accord = Accord("moss", (Line("oakmoss-absolute", 5.0), Line("linalool", 5.0)))
+    ids = sorted(smellable(library.tables))
+    column = ids.index("oakmoss-absolute")
+    row = lambda model: next(i for i, line in enumerate(model.lines) if line.material == ids[column])  # noqa: E731
+    capped = cover(library.bench, [accord], ids, most_pct=lambda name: 0.5 if name == ids[column] else None)
+    plain = cover(library.bench, [accord], ids)
+    assert plain.factor[row(plain), column] == 1.0
+    assert 0.0 <= capped.factor[row(capped), column] < 0.9
+
+
+def test_nothing_is_bought_that_adds_nothing(library, accords):
+    """Two lines need two bottles, however many are asked for; the note says so."""
+    accord = Accord("pair", (Line("phenethyl-alcohol", 5.0), Line("vanillin", 1.0)))
+    found = library.plan([accord], from_nothing=9)
+    assert 1 <= len(found.buy) <= 3
+    assert all(purchase.gain >= 0.02 for purchase in found.buy)
+    assert all(purchase.helps == ("pair",) for purchase in found.buy)
+    assert any("are enough" in note for note in found.notes)
+    for purchase in library.plan(accords, from_nothing=25).buy:
+        assert purchase.helps
+        assert purchase.form in {"neat", "10", "1"}
+        assert purchase.price_word in {"cheap", "ordinary", "dear", "very dear", "precious", ""}
+
+
+def test_processes_answer_as_one_does(library, accords, shelf, monkeypatch):
+    """Two processes and one give the same plan, line by line."""
+    monkeypatch.setattr("substitute.shelf.parallel.workers_for", lambda jobs: 2)
+    two = library.plan(accords, shelf=shelf).to_dict()
+    monkeypatch.setattr("substitute.shelf.parallel.workers_for", lambda jobs: 1)
+    assert two == library.plan(accords, shelf=shelf).to_dict()
+
+
+def test_work_in_processes():
+    assert list(each(lambda n: n * n, range(20), workers=3)) == [n * n for n in range(20)]
+    with pytest.raises(ZeroDivisionError):
+        list(each(lambda n: 1 / n, [2, 1, 0], workers=2))
+    assert workers_for(1) == 1

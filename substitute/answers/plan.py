@@ -7,7 +7,7 @@ from typing import Any
 
 from ..figures import figure
 from . import words
-from .sections import Answer, Cell, Column, Section, listing, table, text
+from .sections import Answer, Cell, Column, Said, Section, listing, table, text
 
 MAKES = (
     Column("accord"),
@@ -22,10 +22,12 @@ BUY = (
     Column("place", "no.", form="count", where="people"),
     Column("id", form="word", where="data"),
     Column("name", "buy"),
-    Column("cas", "CAS", form="word"),
-    Column("gain", "gain", form="fixed", unit="%", decimals=1),
+    Column("cas", "CAS", form="word", drop=3),
+    Column("gain", "gain", form="figure", unit="%", digits=2),
+    Column("form", "weighed", form="word"),
+    Column("grams", "for 10 g each", "g", form="figure", digits=2, drop=2),
     Column("price", form="figure"),
-    Column("helps", where="wide"),
+    Column("helps", "brings nearer"),
     Column("why", form="note"),
 )
 CURVE = (
@@ -56,6 +58,11 @@ PREPARE = (
     Column("from_pct", "from", "%", form="figure"),
     Column("from_grams", "take", "g", form="fixed"),
     Column("carrier_grams", "carrier", "g", form="fixed"),
+)
+FORMS = {"neat": Said("neat", "neat"), "10": Said("10", "as 10 %"), "1": Said("1", "as 1 %")}
+BUY_NOTE = (
+    "Gain: of the mean coverage, beside what stands above it. Weighed: at what strength 10 g of these accords take it; buy it "
+    "neat where you can make the solution, else as that solution. A word instead of a price is rough, no quote."
 )
 FEW = 12  # swaps leaned on that a terminal shows
 
@@ -97,13 +104,15 @@ def _buy(answer: Mapping[str, Any]) -> Section:
             one["name"],
             one["cas"],
             100.0 * one["gain"],
-            one["price"],
+            FORMS.get(one["form"], ""),
+            one["grams"],
+            one["price"] if one["price"] is not None else Said(None, one["price_word"]),
             words.few(one["helps"]),
             words.reason("; ".join([one["why"], *one["law"]])),
         )
         for place, one in enumerate(answer["buy"], 1)
     ]
-    return table("What to buy", BUY, rows, tick=True)
+    return table("What to buy", BUY, rows, [BUY_NOTE] if rows else [], tick=True)
 
 
 def _coverage(answer: Mapping[str, Any]) -> Iterable[str]:

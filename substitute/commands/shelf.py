@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from .common import SHEETS, Meter, force_option, formatted, library, many, printing, show
+from .common import SHEETS, Meter, force_option, formatted, in_product, library, many, printing, show
 
 
 @click.command()
@@ -32,6 +32,7 @@ from .common import SHEETS, Meter, force_option, formatted, library, many, print
     is_flag=True,
     help="Let protected materials and precursors onto the list (prohibited ones never).",
 )
+@in_product()
 @click.option("--greedy-only", is_flag=True, help="Leave the exact optimum out.")
 @click.option("--sheet", metavar="FILE", help=SHEETS)
 @force_option

@@ -17,10 +17,11 @@ moves other lines, and reaches more (on the demo about value ** 0.3). So whateve
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..odour.perception import FAINT, Hearing, impression
 from ..odour.staging import Staged
@@ -29,6 +30,7 @@ from ..standins.bench import Bench
 from ..standins.features import FEATURES
 from ..standins.singles import NOT_NEAR
 
+Array = NDArray[np.float64]
 STRENGTHS = (
     0.5,
     1.0,
@@ -67,22 +69,22 @@ class Coverage:
     accords: tuple[str, ...]
     lines: tuple[CoverLine, ...]
     materials: tuple[str, ...]
-    factor: np.ndarray
-    weight: np.ndarray
-    owner: np.ndarray
+    factor: Array
+    weight: Array
+    owner: Array
 
     @property
     def column(self) -> dict[str, int]:
         """Material -> its column."""
         return {name: i for i, name in enumerate(self.materials)}
 
-    def reached(self, held: Iterable[str]) -> np.ndarray:
+    def reached(self, held: Iterable[str]) -> Array:
         """v of every line (L) with the materials ``held``; names the model does not know add nothing."""
         column = self.column
         places = [column[name] for name in held if name in column]
         return self.factor[:, places].max(axis=1) if places else np.zeros(len(self.lines))
 
-    def by_accord(self, held: Iterable[str]) -> np.ndarray:
+    def by_accord(self, held: Iterable[str]) -> Array:
         """Value of every accord (A), 0 to 1."""
         return np.bincount(self.owner, self.weight * self.reached(held), minlength=len(self.accords))
 
@@ -92,12 +94,13 @@ class Coverage:
 
     def assigned(self, held: Iterable[str]) -> list[tuple[CoverLine, str | None, float]]:
         """For every line the held material that serves it best (its own first) and v; ``None`` where leaving it out does no worse."""
-        names = [name for name in held if name in self.column]
-        places = [self.column[name] for name in names]
+        column = self.column
+        names = [name for name in held if name in column]
+        places = [column[name] for name in names]
         found: list[tuple[CoverLine, str | None, float]] = []
         for row, line in enumerate(self.lines):
             if line.material in names:
-                found.append((line, line.material, 1.0))
+                found.append((line, line.material, float(self.factor[row, column[line.material]])))
                 continue
             best = max(range(len(names)), key=lambda i: self.factor[row, places[i]], default=None)
             value = float(self.factor[row, places[best]]) if best is not None else 0.0
@@ -110,20 +113,26 @@ def cover(
     accords: Sequence[Accord],
     materials: Sequence[str],
     progress: Callable[[int, int, str], None] | None = None,
+    most_pct: Callable[[str], float | None] | None = None,
 ) -> Coverage:
     """The model of ``accords`` over the ``materials`` that may be held or bought (those that smell).
 
-    ``progress(done, of, what)`` is called after each accord. Lines without profile or potency cannot be judged and have no line in it.
+    ``progress(done, of, what)`` is called after each accord. ``most_pct(material)`` is the highest percent of an accord that the rules
+    let through (``None``: no figure); no factor counts more of it than that. Lines without profile or potency cannot be judged and have
+    no line in it.
     """
+    most = np.array(
+        [np.inf if (p := most_pct(name) if most_pct else None) is None else p for name in materials]
+    )
     column = {name: i for i, name in enumerate(materials)}
     lines: list[CoverLine] = []
-    factors: list[np.ndarray] = []
+    factors: list[Array] = []
     rows = np.array(bench.staged.rows(materials), dtype=int)
-    near: dict[str, np.ndarray] = {}
+    near: dict[str, Array] = {}
     for place, accord in enumerate(accords):
-        for name, without, factor, optional in _accord(bench, accord, materials, rows, near):
-            if name in column:
-                factor[column[name]] = 1.0
+        for name, without, factor, optional in _accord(
+            bench, accord, materials, rows, near, most * accord.total / 100.0
+        ):
             lines.append(
                 CoverLine(place, name, (1.0 - without) * (OPTIONAL if optional else 1.0), without, optional)
             )
@@ -150,7 +159,7 @@ def judged_lines(tables: Tables, accord: Accord) -> dict[str, float]:
     }
 
 
-def trust(bench: Bench, missing: str, materials: Sequence[str]) -> np.ndarray:
+def trust(bench: Bench, missing: str, materials: Sequence[str]) -> Array:
     """How far each material is believed as a stand-in for ``missing`` (M): by its ground, 0 where nothing speaks for it."""
     space = bench.space
     documented = {row.stand_in for row in bench.evidence.get(missing, ())}
@@ -170,9 +179,14 @@ def trust(bench: Bench, missing: str, materials: Sequence[str]) -> np.ndarray:
 
 
 def _accord(
-    bench: Bench, accord: Accord, materials: Sequence[str], rows: np.ndarray, near: dict[str, np.ndarray]
-):
-    """(material, match without, factor (M), optional) of every line that can be judged."""
+    bench: Bench,
+    accord: Accord,
+    materials: Sequence[str],
+    rows: Array,
+    near: dict[str, Array],
+    most: Array,
+) -> Iterator[tuple[str, float, Array, bool]]:
+    """(material, match without, factor (M), optional) of every line that can be judged; at most ``most`` (M) active parts of each."""
     tables, staged, hearing = bench.tables, bench.staged, bench.hearing
     held = judged_lines(tables, accord)
     ids = list(held)
@@ -186,18 +200,26 @@ def _accord(
         if name not in near:
             near[name] = trust(bench, name, materials)
         asked = np.flatnonzero((near[name] > 0) & (potency > 0))
+        equal = held[name] * (tables.value(name, "potency") or 0.0) / potency[asked]
         without, swapped = mixture.swapped(
-            i, rows[asked], own[asked], held[name] * tables.value(name, "potency") / potency[asked]
+            i, rows[asked], own[asked], equal, np.maximum(most[asked] - own[asked], 0.0)
         )
         factor = np.zeros(len(materials))
         factor[asked] = near[name][asked] * np.clip((swapped - without) / max(1.0 - without, 1e-9), 0.0, 1.0)
+        if name in materials:
+            itself = materials.index(name)
+            factor[itself] = 1.0
+            if most[itself] < held[name]:  # the rules let through less of the line than it is
+                cut, none = np.array([most[itself]]), np.zeros(1)
+                _, lowered = mixture.swapped(i, rows[[itself]], none, cut, cut)
+                factor[itself] = np.clip((lowered[0] - without) / max(1.0 - without, 1e-9), 0.0, 1.0)
         yield name, without, factor, optional[name]
 
 
 class _Mixture:
     """An accord's sums at each stage, so that one line can be taken out and many others put in at once."""
 
-    def __init__(self, staged: Staged, hearing: Hearing, ids: Sequence[str], grams: np.ndarray):
+    def __init__(self, staged: Staged, hearing: Hearing, ids: Sequence[str], grams: Array):
         rows = staged.rows(ids)
         self._staged, self._hearing = staged, hearing
         self._profile = staged.profile[rows]
@@ -209,12 +231,11 @@ class _Mixture:
         weight = np.where(strength >= FAINT * strength.max(), strength, 0.0)
         self._weight = weight / weight.sum()
 
-    def swapped(
-        self, i: int, rows: np.ndarray, own: np.ndarray, grams: np.ndarray
-    ) -> tuple[float, np.ndarray]:
+    def swapped(self, i: int, rows: Array, own: Array, grams: Array, most: Array) -> tuple[float, Array]:
         """Match without line ``i``, and with each of the materials ``rows`` (C) in its place at the best of the strengths tried.
 
-        ``own`` (C) is what the accord holds of each already, ``grams`` (C) what equals the line's potency x grams.
+        ``own`` (C) is what the accord holds of each already, ``grams`` (C) what equals the line's potency x grams, ``most`` (C) the most
+        that may be added.
         """
         hearing = self._hearing
         keep = np.arange(len(self._part)) != i
@@ -224,7 +245,7 @@ class _Mixture:
         best = np.zeros(len(rows))
         potency, profile = self._staged.potency[rows], self._staged.profile[rows]
         for times in STRENGTHS:
-            odour, had = potency * (own + times * grams)[:, None], potency * own[:, None]
+            odour, had = potency * (own + np.minimum(times * grams, most))[:, None], potency * own[:, None]
             more = odour**hearing.power - had**hearing.power
             louder = odour ** (hearing.exponent * hearing.p) - had ** (hearing.exponent * hearing.p)
             best = np.maximum(
@@ -232,7 +253,7 @@ class _Mixture:
             )
         return without, best
 
-    def _match(self, words: np.ndarray, part: np.ndarray, loud: np.ndarray) -> np.ndarray:
+    def _match(self, words: Array, part: Array, loud: Array) -> Array:
         """:func:`substitute.odour.perception.match` (overall) of sums (..., T, D), (..., T), (..., T) with the old accord."""
         shares = words / np.where(part > 0, part, 1.0)[..., None]
         overlap = np.where(part > 0, 1.0 - 0.5 * np.abs(shares - self._before.shares).sum(axis=-1), 0.0)

@@ -2,23 +2,76 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import cast
 
 import numpy as np
 
 from ..accords.adjusted import Adjusted
 from ..errors import InputError
 from ..records import Accord, Shelf, Stock, Tables
+from ..rules.situation import Situation
 from ..standins.bench import Bench
 from ..standins.candidates import smellable
-from .coverage import Coverage, cover
-from .optimum import Question, exact, greedy, in_order
+from .coverage import Coverage, CoverLine, cover, judged_lines
+from .optimum import Optimum, Question, exact, greedy, in_order
+from .parallel import each
 from .planned import Lean, Made, Plan, Purchase
+from .purchases import purchases
 from .wish import Wish, check_budget, costs, purchasable
 
 MOVED = 0.02  # an accord whose value rises by less is not adjusted again after buying: it is made as before
-UNLOCKED = 0.02  # an accord counts as unlocked by a purchase if without it its value would fall by this
+LEAST_GAIN = 0.02  # of one accord: a purchase that adds less is not bought unless it must be
 Progress = Callable[[int, int, str], None]
+_NOWHERE = cast(Tables, None)
+Adjust = Callable[[Accord, Shelf], Adjusted]
+Words = Callable[[str], tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What law and limits say of a material where the accords go: ``words`` of law, ``most_pct`` of an accord (``None``: no figure),
+    ``caution`` to go with a purchase."""
+
+    words: Words
+    most_pct: Callable[[str], float | None] | None = None
+    caution: Words = lambda _: ()
+
+    def told(self, material: str) -> tuple[str, ...]:
+        """All that goes with a purchase."""
+        return (*self.words(material), *self.caution(material))
+
+
+def rules_for_plan(situation: Situation) -> Rules:
+    """What a situation says of materials that are bought for accords in it."""
+    dose = situation.dose
+
+    def most_pct(material: str) -> float | None:
+        most = situation.most_pct(material) if dose else None
+        return None if most is None or not dose else 100.0 * most / dose
+
+    def caution(material: str) -> tuple[str, ...]:
+        open_ = situation.unknown(material)
+        return (
+            (f"no figure is on file for a limit of {', '.join(open_)}: ask before buying",) if open_ else ()
+        )
+
+    return Rules(situation.status, most_pct if situation.judged else None, caution)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Purchases, greedy and exact; the fields are those of a :class:`Plan`."""
+
+    buy: tuple[Purchase, ...] = ()
+    greedy: tuple[str, ...] = ()
+    gap: float | None = None
+    proved: bool | None = None
+    bound: float | None = None
+    curve: tuple[tuple[int, float, str], ...] = ()
+    spent: float | None = None
+    notes: tuple[str, ...] = ()
 
 
 def plan(
@@ -27,8 +80,8 @@ def plan(
     *,
     shelf: Shelf | None,
     wish: Wish,
-    status: Callable[[str], tuple[str, ...]],
-    adjusted: Callable[[Accord, Shelf], Adjusted],
+    rules: Rules,
+    adjusted: Adjust,
     prices: Shelf | None = None,
     rejected: Iterable[tuple[str, str]] = (),
     command: Callable[[str], str | None] = lambda _: None,
@@ -40,55 +93,44 @@ def plan(
     :class:`~substitute.errors.InputError` for a number, budget or list of materials that cannot be met.
     """
     tables = bench.tables
-    rejected = list(rejected)
     accords, unjudged = _judged(tables, accords)
-    rejected += unjudged
+    rejected = [*rejected, *unjudged]
     if not accords:
         raise InputError(
             f"no accord can be judged: {rejected[0][0]}: {rejected[0][1]}"
             if rejected
             else "no accords were given"
         )
-    start = at_hand(None if wish.from_nothing is not None else shelf)
+    new = wish.from_nothing is not None
+    start = at_hand(None if new else shelf)
     held = start.materials()
-    allowed = purchasable(tables, held, wish, status) if wish.buys else []
+    allowed = purchasable(tables, held, wish, rules.words) if wish.buys else []
     model = cover(
         bench,
         accords,
         sorted({*smellable(tables), *allowed, *(name for name in held if name in bench.space.row)}),
         progress,
+        rules.most_pct,
     )
-    result = _choose(tables, model, held, allowed, wish, status, prices, shelf, progress)
-    after = Shelf((*start.stock, *(Stock(purchase.id) for purchase in result["buy"])), start.name)
-    tell = _Steps(progress, len(accords) * (2 if result["buy"] and wish.from_nothing is None else 1))
-    if wish.from_nothing is not None:
-        makes = _makes(model, accords, after, adjusted, lambda _: None, tables, tell)
-        verified = (0.0, _mean(m.match for m in makes))
-    else:
-        makes = _makes(model, accords, start, adjusted, command, tables, tell)
-        before = _mean(m.match for m in makes)
-        if result["buy"]:
-            makes = [
-                _made_after(model, made, accord, start, after, adjusted, tell)
-                for made, accord in zip(makes, accords)
-            ]
-        verified = (before, _mean(m.match if m.match_after is None else m.match_after for m in makes))
+    choice = _choose(tables, model, accords, held, allowed, wish, rules, prices, shelf, progress)
+    after = Shelf((*start.stock, *(Stock(purchase.id) for purchase in choice.buy)), start.name)
+    makes, verified = _verified(model, accords, start, after, new, adjusted, command, tables, progress)
     chosen = after.materials()
     leans = sorted(_leans(model, chosen), key=lambda item: (-item[0], item[1].accord, item[1].missing))
     return Plan(
         tuple(makes),
-        result["buy"],
-        result["greedy"],
-        result["gap"],
-        result["proved"],
-        result["bound"],
-        result["curve"],
+        choice.buy,
+        choice.greedy,
+        choice.gap,
+        choice.proved,
+        choice.bound,
+        choice.curve,
         tuple(lean for _, lean in leans),
         (model.value(held), model.value(chosen)),
         verified,
-        result["spent"],
+        choice.spent,
         tuple(rejected),
-        tuple(result["notes"]),
+        choice.notes,
         after,
         tables,
     )
@@ -103,10 +145,8 @@ def at_hand(shelf: Shelf | None) -> Shelf:
     )
 
 
-def _judged(tables: Tables, accords: Sequence[Accord]):
+def _judged(tables: Tables, accords: Sequence[Accord]) -> tuple[list[Accord], list[tuple[str, str]]]:
     """Accords with a line that smells, and (name, message) of the others."""
-    from .coverage import judged_lines
-
     fine = [accord for accord in accords if judged_lines(tables, accord)]
     return fine, [
         (a.name, "no line has an odour profile and potency, so there is nothing to match")
@@ -115,23 +155,24 @@ def _judged(tables: Tables, accords: Sequence[Accord]):
     ]
 
 
-def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, shelf, progress) -> dict:
-    """Purchases, greedy and exact, as the keys of a :class:`Plan`."""
-    empty = {
-        "buy": (),
-        "greedy": (),
-        "gap": None,
-        "proved": None,
-        "bound": None,
-        "curve": (),
-        "spent": None,
-        "notes": [],
-    }
+def _choose(
+    tables: Tables,
+    model: Coverage,
+    accords: Sequence[Accord],
+    held: Sequence[str],
+    allowed: list[str],
+    wish: Wish,
+    rules: Rules,
+    prices: Shelf | None,
+    shelf: Shelf | None,
+    progress: Progress | None,
+) -> Choice:
+    """Purchases, greedy and exact; nothing that adds less than ``LEAST_GAIN`` of one accord."""
     if not wish.buys:
-        return empty
+        return Choice()
     column, scale = model.column, len(model.accords)
     known = costs(allowed, prices, shelf)
-    notes = []
+    notes: list[str] = []
     if wish.budget is not None:
         unpriced = [name for name in allowed if name not in known]
         check_budget(wish, known, unpriced)
@@ -140,153 +181,163 @@ def _choose(tables, model: Coverage, held, allowed, wish: Wish, status, prices, 
             notes.append(
                 f"{len(unpriced)} materials have no price on file and are left out because there is a budget"
             )
-    cost = np.array([known.get(name, 0.0) for name in model.materials]) if wish.budget is not None else None
-    most = min(wish.most if wish.most is not None else len(allowed), len(allowed))
-    question = Question(
-        model.factor,
-        model.reached(held),
-        model.weight / scale,
-        tuple(column[name] for name in allowed if name in column),
-        tuple(column[name] for name in wish.must if name in column and name not in held),
-        most,
-        cost,
-        wish.budget,
-    )
-    quick = greedy(question)
+    question = _question(model, held, allowed, wish, known)
+    quick = _worth_it(question, greedy(question), scale)
     best = exact(question, progress) if wish.exact else None
-    order = best.chosen if best else in_order(question, quick)
+    order = _worth_it(question, best.chosen if best else in_order(question, quick), scale)
     if wish.budget is not None and not order:
         cheapest = min(known, key=lambda name: (known[name], name))
         raise InputError(
             f"`budget` {wish.budget:g}: buys nothing that helps these accords; the cheapest priced is {cheapest} at {known[cheapest]:.4g}"
         )
-    if len(order) < most and wish.budget is None:
+    if len(order) < question.most and wish.budget is None:
         notes.append(f"{len(order)} purchases are enough: nothing further would add to these accords")
-    curve = []
-    if wish.from_nothing is not None:
-        curve = [
-            (n, question.value(quick[:n]), model.materials[quick[n - 1]]) for n in range(1, len(quick) + 1)
-        ]
-        if best and best.value > curve[-1][1]:
-            curve[-1] = (curve[-1][0], best.value, curve[-1][2])
     names = [model.materials[c] for c in order]
-    return {
-        "buy": tuple(_purchases(tables, model, held, names, known, status)),
-        "greedy": tuple(model.materials[c] for c in quick),
-        "gap": best.value - question.value(quick) if best else None,
-        "proved": best.proved if best else None,
-        "bound": best.bound if best else None,
-        "curve": tuple(curve),
-        "spent": sum(known[name] for name in names) if all(name in known for name in names) else None,
-        "notes": notes,
+    return Choice(
+        purchases(tables, model, accords, held, names, known, rules.told),
+        tuple(model.materials[c] for c in quick),
+        question.value(order) - question.value(quick) if best else None,
+        best.proved if best else None,
+        best.bound if best else None,
+        _curve(model, question, quick, order, best) if wish.from_nothing is not None else (),
+        sum(known[name] for name in names) if all(name in known for name in names) else None,
+        tuple(notes),
+    )
+
+
+def _question(
+    model: Coverage, held: Sequence[str], allowed: Sequence[str], wish: Wish, known: Mapping[str, float]
+) -> Question:
+    column = model.column
+    cost = np.array([known.get(name, 0.0) for name in model.materials]) if wish.budget is not None else None
+    return Question(
+        model.factor,
+        model.reached(held),
+        model.weight / len(model.accords),
+        tuple(column[name] for name in allowed if name in column),
+        tuple(column[name] for name in wish.must if name in column and name not in held),
+        min(wish.most if wish.most is not None else len(allowed), len(allowed)),
+        cost,
+        wish.budget,
+    )
+
+
+def _worth_it(question: Question, order: Sequence[int], accords: int) -> tuple[int, ...]:
+    """``order`` without what adds next to nothing to what stands before it; what must be bought stays."""
+    kept: list[int] = []
+    for column in order:
+        gain = question.value([*kept, column]) - question.value(kept)
+        if column in question.must or gain * accords >= LEAST_GAIN:
+            kept.append(column)
+    return tuple(kept)
+
+
+def _curve(
+    model: Coverage, question: Question, quick: Sequence[int], order: Sequence[int], best: Optimum | None
+) -> tuple[tuple[int, float, str], ...]:
+    curve = [(n, question.value(quick[:n]), model.materials[quick[n - 1]]) for n in range(1, len(quick) + 1)]
+    if best and curve and len(order) == len(curve) and question.value(order) > curve[-1][1]:
+        curve[-1] = (curve[-1][0], question.value(order), curve[-1][2])
+    return tuple(curve)
+
+
+def _verified(
+    model: Coverage,
+    accords: Sequence[Accord],
+    start: Shelf,
+    after: Shelf,
+    new: bool,
+    adjusted: Adjust,
+    command: Callable[[str], str | None],
+    tables: Tables,
+    progress: Progress | None,
+) -> tuple[list[Made], tuple[float, float]]:
+    """Every accord adjusted for real, before and after buying, and the mean matches. A fuller shelf can still make what the old one made."""
+    first = after if new else start
+    before, then = model.by_accord(first.materials()), model.by_accord(after.materials())
+    again = [] if first is after else [i for i in range(len(accords)) if then[i] >= before[i] + MOVED]
+    jobs = [(i, first) for i in range(len(accords))] + [(i, after) for i in again]
+    answers = _adjust_all(model, accords, jobs, adjusted, tables, progress)
+    told = (lambda _: None) if new else command
+    makes = _makes(model, accords, first, answers[: len(accords)], before, told, tables)
+    if new:
+        return makes, (0.0, _mean(m.match for m in makes))
+    mean = _mean(m.match for m in makes)
+    if len(after.stock) == len(start.stock):
+        return makes, (mean, mean)
+    better = dict(zip(again, answers[len(accords) :]))
+    makes = [
+        replace(made, match_after=max(made.match, _match(better.get(i))), surrogate_after=float(then[i]))
+        for i, made in enumerate(makes)
+    ]
+    return makes, (mean, _mean(m.match_after or 0.0 for m in makes))
+
+
+def _adjust_all(
+    model: Coverage,
+    accords: Sequence[Accord],
+    jobs: Sequence[tuple[int, Shelf]],
+    adjusted: Adjust,
+    tables: Tables,
+    progress: Progress | None,
+) -> list[Adjusted | None]:
+    """The accord of each job adjusted to its shelf; ``None`` where the shelf has nothing for any of its lines."""
+    carried = {
+        id(shelf): {line.accord for line, by, _ in model.assigned(shelf.materials()) if by}
+        for shelf in {id(shelf): shelf for _, shelf in jobs}.values()
     }
 
+    def work(job: tuple[int, Shelf]) -> Adjusted | None:
+        place, shelf = job
+        if place not in carried[id(shelf)]:
+            return None
+        with np.errstate(invalid="ignore", divide="ignore"):  # a trial formula of nothing has no shares
+            found = adjusted(accords[place], shelf)
+        return replace(found, tables=_NOWHERE)  # the tables are here already: they need not come back
 
-def _purchases(tables, model: Coverage, held, names: Sequence[str], known: Mapping[str, float], status):
-    final = model.by_accord([*held, *names])
-    serves: dict[str, list[tuple[str, str]]] = {name: [] for name in names}
-    for line, by, _ in model.assigned([*held, *names]):
-        if by in serves:
-            serves[by].append((line.material, model.accords[line.accord]))
-    now = model.value(held)
-    for place, name in enumerate(names):
-        value = model.value([*held, *names[: place + 1]])
-        drop = final - model.by_accord([*held, *(other for other in names if other != name)])
-        order = sorted(np.flatnonzero(drop >= UNLOCKED), key=lambda i: (-drop[i], i))
-        yield Purchase(
-            name,
-            value - now,
-            tuple(model.accords[i] for i in order),
-            known.get(name),
-            _why(name, serves[name]),
-            status(name),
-        )
-        now = value
+    answers: list[Adjusted | None] = []
+    for found in each(work, jobs):
+        answers.append(found and replace(found, tables=tables))
+        if progress:
+            progress(len(answers), len(jobs), "adjusting accords")
+    return answers
 
 
-def _why(name: str, serves: Sequence[tuple[str, str]]) -> str:
-    """What a purchase is for: its own lines, and what it stands in for most."""
-    own = len({accord for missing, accord in serves if missing == name})
-    others: dict[str, int] = {}
-    for missing, _ in serves:
-        if missing != name:
-            others[missing] = others.get(missing, 0) + 1
-    parts = [f"itself a line of {own} accord{'s' if own != 1 else ''}"] if own else []
-    if others:
-        best = sorted(others, key=lambda other: (-others[other], other))[:3]
-        parts.append(
-            f"stands in on {sum(others.values())} line{'s' if sum(others.values()) != 1 else ''}, most for {', '.join(best)}"
-        )
-    return "; ".join(parts) or "asked for; serves no line of these accords better than what is there"
-
-
-def _makes(model: Coverage, accords, shelf: Shelf, adjusted, command, tables, tell) -> list[Made]:
+def _makes(
+    model: Coverage,
+    accords: Sequence[Accord],
+    shelf: Shelf,
+    answers: Sequence[Adjusted | None],
+    values: Sequence[float],
+    command: Callable[[str], str | None],
+    tables: Tables,
+) -> list[Made]:
     held = shelf.materials()
-    values = model.by_accord(held)
-    assigned: dict[int, list] = {}
+    assigned: dict[int, list[tuple[CoverLine, str | None]]] = {}
     for line, by, _ in model.assigned(held):
-        assigned.setdefault(line.accord, []).append((line.material, by))
+        assigned.setdefault(line.accord, []).append((line, by))
     found = []
-    for place, accord in enumerate(accords):
-        lines = assigned.get(place, [])
-        lacks = [
+    for place, (accord, answer) in enumerate(zip(accords, answers)):
+        lacks = tuple(
             name
             for name, grams in accord.active().items()
             if grams > 0 and name not in held and tables.materials[name].kind != "solvent"
-        ]
-        out = tuple(name for name, by in lines if by is None)
-        found.append(
-            _made(
-                accord,
-                float(values[place]),
-                tuple(lacks),
-                out,
-                _adjusted(accord, shelf, adjusted, lines),
-                command(accord.name),
-            )
         )
-        tell()
+        out = tuple(line.material for line, by in assigned.get(place, []) if by is None)
+        news = (
+            tuple(line.material for line in answer.lines if line.is_new and line.after > 0) if answer else ()
+        )
+        stages = answer.match.stages if answer else (None, None, None)
+        value, told = float(values[place]), command(accord.name)
+        found.append(Made(accord.name, _match(answer), stages, value, lacks, news, out, answer, told))
     return found
 
 
-def _adjusted(accord: Accord, shelf: Shelf, adjusted, lines) -> Adjusted | None:
-    """The accord adjusted for real; ``None`` where the shelf has nothing for any of its lines."""
-    if not any(by for _, by in lines):
-        return None
-    with np.errstate(invalid="ignore", divide="ignore"):  # a trial formula of nothing has no shares
-        return adjusted(accord, shelf)
+def _match(answer: Adjusted | None) -> float:
+    return float(np.clip(answer.match.overall, 0.0, 1.0)) if answer else 0.0
 
 
-def _made(
-    accord: Accord, value: float, lacks, left_out, answer: Adjusted | None, command: str | None
-) -> Made:
-    if answer is None:
-        return Made(accord.name, 0.0, (None, None, None), value, lacks, (), left_out, None, command)
-    news = tuple(line.material for line in answer.lines if line.is_new and line.after > 0)
-    match = float(np.clip(answer.match.overall, 0.0, 1.0))
-    return Made(accord.name, match, answer.match.stages, value, lacks, news, left_out, answer, command)
-
-
-def _made_after(
-    model: Coverage, made: Made, accord: Accord, start: Shelf, after: Shelf, adjusted, tell
-) -> Made:
-    """``made`` with its match after the purchases; a fuller shelf can still make what the old one made."""
-    place = model.accords.index(accord.name)
-    value = float(model.by_accord(after.materials())[place])
-    match = made.match
-    if value >= made.surrogate + MOVED:
-        answer = _adjusted(
-            accord,
-            after,
-            adjusted,
-            [(None, by) for line, by, _ in model.assigned(after.materials()) if line.accord == place],
-        )
-        match = max(match, float(np.clip(answer.match.overall, 0.0, 1.0)) if answer else 0.0)
-    tell()
-    return Made(**{**made.__dict__, "match_after": match, "surrogate_after": value})
-
-
-def _leans(model: Coverage, held):
+def _leans(model: Coverage, held: Sequence[str]) -> Iterator[tuple[float, Lean]]:
     for line, by, value in model.assigned(held):
         if by is not None and by != line.material:
             yield line.weight * value, Lean(line.material, by, model.accords[line.accord], value)
@@ -295,15 +346,3 @@ def _leans(model: Coverage, held):
 def _mean(values: Iterable[float]) -> float:
     values = list(values)
     return float(sum(values) / len(values)) if values else 0.0
-
-
-class _Steps:
-    """Counts adjusted accords for the progress line."""
-
-    def __init__(self, progress: Progress | None, of: int):
-        self._progress, self._of, self._done = progress, of, 0
-
-    def __call__(self) -> None:
-        self._done += 1
-        if self._progress:
-            self._progress(self._done, self._of, "adjusting accords")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from ..accords.adjusted import Adjusted
 from ..records import Shelf, Tables
@@ -26,16 +26,18 @@ class Made:
     match_after: float | None = None
     surrogate_after: float | None = None
 
-    def to_dict(self) -> dict:
-        lines = self.adjusted.to_dict()["lines"] if self.adjusted else []
+    def to_dict(self) -> dict[str, Any]:
+        made = self.adjusted
+        lines = [line.to_dict(made.tables) for line in made.lines] if made else []
         keys = ("id", "strength_pct", "parts_before", "parts_after", "why")
-        row = {
+        row: dict[str, Any] = {
             "accord": self.accord,
             "match": self.match,
             "surrogate": self.surrogate,
             "lacks": list(self.lacks),
             "stand_ins": list(self.stand_ins),
             "left_out": list(self.left_out),
+            "within_known": made.within_known if made else None,
             "adjusted": {
                 "command": self.command,
                 "lines": [{key: line[key] for key in keys} for line in lines],
@@ -48,7 +50,11 @@ class Made:
 
 @dataclass(frozen=True)
 class Purchase:
-    """One purchase: the coverage it adds after those before it, the accords that need it, its price, and why in words."""
+    """One purchase: the coverage it adds after those before it, the accords it brings nearer, its price, and why in words.
+
+    ``form`` is neat, 10 or 1 (percent; '' if it serves no line), ``grams`` what 10 g of each accord it serves take, ``price_word`` a
+    rough price in words ('' if none is on file).
+    """
 
     id: str
     gain: float
@@ -56,6 +62,22 @@ class Purchase:
     price: float | None
     why: str
     law: tuple[str, ...] = ()
+    form: str = ""
+    grams: float | None = None
+    price_word: str = ""
+
+    def to_dict(self, tables: Tables) -> dict[str, Any]:
+        return {
+            **tables.materials[self.id].brief(),
+            "helps": list(self.helps),
+            "gain": self.gain,
+            "price": self.price,
+            "price_word": self.price_word,
+            "form": self.form,
+            "grams": self.grams,
+            "why": self.why,
+            "law": list(self.law),
+        }
 
 
 @dataclass(frozen=True)
@@ -92,22 +114,12 @@ class Plan(Shown):
     notes: tuple[str, ...]
     shelf: Shelf
     tables: Tables = field(repr=False)
+    cautions: tuple[str, ...] = ()
 
-    def to_dict(self) -> dict:
-        brief = lambda name: self.tables.materials[name].brief()  # noqa: E731
+    def to_dict(self) -> dict[str, Any]:
         return {
             "makes": [made.to_dict() for made in self.makes],
-            "buy": [
-                {
-                    **brief(p.id),
-                    "helps": list(p.helps),
-                    "gain": p.gain,
-                    "price": p.price,
-                    "why": p.why,
-                    "law": list(p.law),
-                }
-                for p in self.buy
-            ],
+            "buy": [one.to_dict(self.tables) for one in self.buy],
             "greedy": list(self.greedy),
             "gap": self.gap,
             "proved": self.proved,
@@ -131,4 +143,5 @@ class Plan(Shown):
             "spent": self.spent,
             "rejected": [{"accord": name, "message": message} for name, message in self.rejected],
             "notes": list(self.notes),
+            "cautions": list(self.cautions),
         }
