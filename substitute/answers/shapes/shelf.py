@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NotRequired, TypedDict
+from typing import Literal, NotRequired, TypedDict
 
 from .common import Brief
 from .rules import Rejected
@@ -34,17 +34,22 @@ class Made(TypedDict):
     lacks: list[str]
     stand_ins: list[str]
     left_out: list[str]
+    within_known: bool | None
     adjusted: MadeOf
     match_after: NotRequired[float]
     surrogate_after: NotRequired[float]
 
 
 class Purchase(Brief):
-    """One purchase and the accords it helps."""
+    """One purchase and the accords it brings nearer; ``form`` is the strength it is weighed at, neat, 10 or 1 percent ('' if it serves
+    no line), ``grams`` what 10 g of each accord it serves take."""
 
     helps: list[str]
     gain: float
     price: float | None
+    price_word: str
+    form: Literal["neat", "10", "1", ""]
+    grams: float | None
     why: str
     law: list[str]
 
@@ -90,6 +95,7 @@ class PlanAnswer(TypedDict):
     spent: float | None
     rejected: list[Rejected]
     notes: list[str]
+    cautions: list[str]
 
 
 class OnShelf(Brief):
