@@ -124,7 +124,6 @@ def cover(
     most = np.array(
         [np.inf if (p := most_pct(name) if most_pct else None) is None else p for name in materials]
     )
-    column = {name: i for i, name in enumerate(materials)}
     lines: list[CoverLine] = []
     factors: list[Array] = []
     rows = np.array(bench.staged.rows(materials), dtype=int)

@@ -170,7 +170,7 @@ def _choose(
     """Purchases, greedy and exact; nothing that adds less than ``LEAST_GAIN`` of one accord."""
     if not wish.buys:
         return Choice()
-    column, scale = model.column, len(model.accords)
+    scale = len(model.accords)
     known = costs(allowed, prices, shelf)
     notes: list[str] = []
     if wish.budget is not None:
