@@ -465,16 +465,22 @@ class Library:
             **named, move=move, same_total=same_total, max_new=max_new, rivals=rivals, hold_dose=hold_dose
         )
         wider = self.stand_ins_for_adjust(replace(situation, shelf=None)) if situation.shelf else None
+        record = self.read_accord(accord, fill=dose is None)
         found = adjust(
             self.staged,
-            self.read_accord(accord, fill=dose is None),
+            record,
             situation,
             self.stand_ins_for_adjust(situation),
             wanted,
             wider=wider,
             restage=lambda share, ids: self.stage_odour(share=share, ids=ids),
         )
-        return replace(found, cautions=(*of_accord(situation, found.formula().active()), *found.cautions))
+        after = found.formula().active()
+        return replace(
+            found,
+            cautions=(*of_accord(situation, after), *found.cautions),
+            likeness=self.likeness(record.active(), after),
+        )
 
     def limits(
         self,

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import substitute
-from substitute.odour.likeness import CONSTANT, rated, transport
+from substitute.odour.likeness import CONSTANT, people_said, rated, transport
 from substitute.tables.load import data_folder
 
 sys.path.insert(0, str(Path(__file__).parent / "evaluation"))
@@ -73,6 +73,12 @@ def test_rated_falls_with_distance_and_with_unequal_sizes():
     assert rated(1.0, 40.0) == 1
     assert rated(0.8, 10.0) < rated(0.8)
     assert rated(0.0) == 0
+
+
+def test_what_a_likeness_means_to_people_rises():
+    said = [people_said(value) for value in np.linspace(0, 1, 101)]
+    assert (np.diff(said) >= 0).all()
+    assert said[-1] == pytest.approx(0.87)
 
 
 def test_every_panel_has_a_constant_and_known_words(library):

@@ -166,6 +166,7 @@ class Adjusted(Shown):
     tables: Tables = field(repr=False)
     product: str = ""
     category: str = ""
+    likeness: float | None = None  # of the old and the new as people would rate it, see odour/likeness.py
 
     @property
     def verdict(self) -> str:
@@ -198,6 +199,7 @@ class Adjusted(Shown):
             "lines": [line.to_dict(self.tables) for line in self.lines],
             "match": self.match.to_dict(STAGES),
             "match_range": list(self.match_range),
+            "likeness": self.likeness,
             "total_before": before,
             "total_after": after,
             "dose_pct": self.dose[0],

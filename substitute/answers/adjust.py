@@ -103,6 +103,8 @@ def _match(answer: Mapping[str, Any]) -> Iterable[str]:
     yield f"Match by stage: {words.stages(answer['match'])}."
     if high - low >= 0.01:
         yield f"Over the naturals' low and high constituents it lies between {low:.2f} and {high:.2f}."
+    if answer.get("likeness") is not None:
+        yield f"{words.in_peoples_terms(answer['likeness'])}"
     told = f"Total {figure(answer['total_before'], 4)} parts before, {figure(answer['total_after'], 4)} after"
     before, after = answer["dose_pct"], answer["dose_after_pct"]
     if before is not None and after is not None:

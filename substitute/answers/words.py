@@ -126,3 +126,13 @@ def wall(entry: Mapping[str, Any] | None) -> str:
 def named(row: Mapping[str, Any], key: str = "substance") -> Said:
     """A substance by its name for people and by its id for files."""
     return Said(row[key], row.get("name") or row[key])
+
+
+def in_peoples_terms(likeness: float) -> str:
+    """What a likeness means on the scale of people's ratings."""
+    from ..odour.likeness import people_said
+
+    return (
+        f"In people's terms: mixtures as alike as the old and the new were rated about {100 * people_said(likeness):.0f} "
+        f"of 100, the same thing smelled twice about {100 * people_said(1.0):.0f}."
+    )

@@ -259,7 +259,7 @@ def report(people: People) -> str:
     lines += ["", "| likeness | pairs | people said |", "|---|---|---|"]
     for some in np.array_split(np.argsort(ours), 5):
         lines.append(
-            f"| {ours[some].min():.2f} to {ours[some].max():.2f} | {len(some)} | {truth[some].mean():.2f} |"
+            f"| {ours[some].min():.2f} to {ours[some].max():.2f}, mean {ours[some].mean():.2f} | {len(some)} | {truth[some].mean():.2f} |"
         )
     same = [pair.rating for pair in people.pairs if pair.same]
     lines.append(f"| 1 (the same thing twice) | {len(same)} | {np.mean(same):.2f} |")

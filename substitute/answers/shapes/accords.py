@@ -80,6 +80,7 @@ class AdjustAnswer(TypedDict):
     lines: list[AdjustedLine]
     match: Match
     match_range: list[float]
+    likeness: float | None
     total_before: float
     total_after: float
     dose_pct: float | None
