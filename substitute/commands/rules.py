@@ -96,7 +96,10 @@ def ask(ctx: click.Context, /, accords: tuple[str, ...], **options: Any) -> None
 @click.option("--summary", metavar="FILE", help="Write a summary to this .md, .xlsx or .html file.")
 @force_option
 @click.option(
-    "--workers", type=click.IntRange(1, 64), metavar="N", help="Threads.  [default: the machine's, 4 at most]"
+    "--workers",
+    type=click.IntRange(1, 64),
+    metavar="N",
+    help="Threads that judge.  [default: 1; decoding has one of its own]",
 )
 @formatted
 @click.pass_context

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -26,7 +25,6 @@ if TYPE_CHECKING:
     from ..tables.portfolios import Chunk
     from .changes import Moves
 
-MOST_WORKERS = 4
 FEW = 0.6  # below this share of accords near a limit, only those are multiplied
 
 
@@ -307,10 +305,14 @@ def _count_bits(words: np.ndarray) -> np.ndarray:
 
 
 def judge_all(screener: Screener, chunks: Iterable[Chunk], workers: int | None = None) -> Iterator[Judged]:
-    """Blocks judged in order by ``workers`` threads (``None``: as many as the machine has, four at most)
-    while the next is read.
+    """Blocks judged in order, by ``workers`` threads while the next is read.
+
+    ``None`` judges where it reads: the reader of Parquet decodes ahead in a thread of its own, which needs no lock of the
+    interpreter, and more threads of ours would only wait for one another.
     """
-    workers = workers or min(MOST_WORKERS, os.cpu_count() or 1)
+    if workers is None or workers == 1:
+        yield from map(screener, chunks)
+        return
     with ThreadPoolExecutor(workers) as pool:
         waiting: deque[Future[Judged]] = deque()
         for chunk in chunks:

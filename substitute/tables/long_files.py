@@ -6,114 +6,22 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, MutableMapping, Sequence
-from contextlib import suppress
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
 
 from ..errors import InputError, complain
+from .blocks import BLOCK, OPTIONAL, REQUIRED, Block, Codes, check_header, numbers
 from .figures import Typed, style_of
 from .files import FIGURES, SPREADSHEETS, Row, check_ordinary, read_bytes, read_rows, shorten
 from .formulas import accord_files
 from .names import note
-from .near import nearest
+from .parquet import ParquetSource
 
-REQUIRED = ("accord", "material", "parts")
-OPTIONAL = ("strength_pct", "role", "optional")
 MOST_PASSED_OVER = 10
 STYLE_LINES = 5_000  # of which the way a file writes decimals is learned
-BLOCK = 1 << 18  # lines in hand at once
 PARQUET = (".parquet", ".pq")
-
-Codes = MutableMapping[str, int]
-
-
-@dataclass(frozen=True, eq=False)
-class Block:
-    """Some lines of a long file; ``starts`` are the first lines of its accords, called ``names``.
-
-    A cell that is not a plain number is NaN in ``parts`` or ``strength`` (``None``: no such column);
-    ``row(i)`` tells what stands
-    there, or raises what is wrong with the whole line. ``done`` is the share of the file read so far.
-    """
-
-    names: list[str]
-    starts: np.ndarray
-    codes: np.ndarray
-    parts: np.ndarray
-    strength: np.ndarray | None
-    row: Callable[[int], Row]
-    done: float | None = None
-
-    def cut_last(self) -> tuple[Block, Block]:
-        """All accords but the last, which may go on in the next block, and that one."""
-        at = int(self.starts[-1])
-        rows = _Rows(
-            self.row, range(at, len(self.codes))
-        )  # so that what is kept does not hold on to the whole block
-        return self._part(slice(0, at), self.names[:-1], self.starts[:-1], self.row), self._part(
-            slice(at, None), self.names[-1:], self.starts[:1] * 0, rows
-        )
-
-    def _part(self, cut: slice, names: list[str], starts: np.ndarray, row) -> Block:
-        strength = None if self.strength is None else self.strength[cut]
-        part = Block(names, starts, self.codes[cut], self.parts[cut], strength, row, self.done)
-        return part if cut.start == 0 else part._copied()
-
-    def _copied(self) -> Block:
-        strength = None if self.strength is None else self.strength.copy()
-        return Block(
-            self.names, self.starts, self.codes.copy(), self.parts.copy(), strength, self.row, self.done
-        )
-
-    def join(self, other: Block) -> Block:
-        """This block (the lines of one accord) and the next one."""
-        n, same = len(self.codes), self.names[-1] == other.names[0]
-        starts = np.concatenate([self.starts, other.starts[same:] + n])
-        strength = None
-        if self.strength is not None or other.strength is not None:
-            strength = np.concatenate(
-                [
-                    np.full(len(one.codes), 100.0) if one.strength is None else one.strength
-                    for one in (self, other)
-                ]
-            )
-        codes, parts = np.concatenate([self.codes, other.codes]), np.concatenate([self.parts, other.parts])
-        return Block(
-            self.names + other.names[same:],
-            starts,
-            codes,
-            parts,
-            strength,
-            lambda i: self.row(i) if i < n else other.row(i - n),
-            other.done,
-        )
-
-
-class _Rows:
-    """Rows taken out of a block, with what is wrong with some of them."""
-
-    def __init__(self, row: Callable[[int], Row], places: Iterable[int]):
-        self._rows: list[Row | InputError] = []
-        for place in places:
-            try:
-                self._rows.append(row(place))
-            except InputError as error:
-                self._rows.append(error)
-
-    def __call__(self, place: int) -> Row:
-        row = self._rows[place]
-        if isinstance(row, InputError):
-            raise row
-        return row
-
-
-def take_rows(block: Block, place: int) -> list[Row]:
-    """The lines of the accord at ``place``; raises what is wrong with a line as a whole."""
-    ends = np.append(block.starts, len(block.codes))
-    return [block.row(i) for i in range(int(ends[place]), int(ends[place + 1]))]
 
 
 def open_source(path: Path):
@@ -127,8 +35,6 @@ def open_source(path: Path):
     if path.is_dir():
         return FolderSource(path)
     if path.suffix.lower() in PARQUET or _starts_with(path, b"PAR1"):
-        from .parquet import ParquetSource
-
         return ParquetSource(path)
     if path.suffix.lower() in SPREADSHEETS or _starts_with(path, b"PK\x03\x04"):
         return SheetSource(path)
@@ -142,34 +48,6 @@ def _starts_with(path: Path, mark: bytes) -> bool:
     except OSError:
         read_bytes(path)  # says what is wrong
         raise
-
-
-def number(text: str, style: str) -> float:
-    """A plain decimal number in the file's style; NaN for everything else (looked at again one by one)."""
-    if style == "," and not isinstance(text, Typed):
-        text = "" if "." in text else text.replace(",", ".")
-    try:
-        return float(text)
-    except ValueError:
-        return np.nan
-
-
-def numbers(texts: Sequence[str], empty: float, style: str = "") -> np.ndarray:
-    """Cells as numbers, NaN where a cell is not a plain one; ``empty`` where it is empty.
-
-    What Python alone calls a number (1_000, digits of other scripts) is NaN.
-    """
-    values = None
-    if style != ",":
-        with suppress(ValueError):
-            values = np.array(list(map(float, texts)), float)
-    if values is None:
-        values = np.array([empty if not text else number(text, style) for text in texts], float)
-    joined = "".join(texts)
-    if "_" in joined or not joined.isascii():
-        odd = np.array(["_" in text or not text.isascii() for text in texts], bool)
-        values = np.where(odd, np.nan, values)
-    return values
 
 
 def _bare(text: str) -> str:
@@ -325,26 +203,6 @@ class CsvSource:
         place = {column: i for i, column in enumerate(columns) if column}
         done = min(raw.tell() / self.size, 1.0)
         return block_of_rows(cells, place.get, codes, row, broken, done=done, style=self._style)
-
-
-def check_header(header: list[str], file: str, number: int | None = None) -> list[str]:
-    """The header of a long file. Raises for columns that are missing or stand twice."""
-    while header and not header[-1]:
-        header.pop()
-    lacking = [column for column in REQUIRED if column not in header]
-    if lacking:
-        hint = nearest(lacking[0], [column for column in header if column not in REQUIRED], 70)
-        found = shorten(", ".join(header), 60)
-        raise complain(
-            file,
-            number,
-            None,
-            f"lacks the column{'s' * (len(lacking) > 1)} {', '.join(lacking)}{hint} (found: {found}; wanted: {', '.join(REQUIRED)})",
-        )
-    twice = sorted({column for column in header if column and header.count(column) > 1})
-    if twice:
-        raise complain(file, number, twice[0], "stands twice in the header")
-    return header
 
 
 class SheetSource:

@@ -3,15 +3,18 @@ per batch."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any, TypeVar
 
 import numpy as np
 
 from ..errors import InputError, complain
+from .blocks import BLOCK, OPTIONAL, Block, Codes, check_header, numbers
 from .files import Row, read_bytes
-from .long_files import BLOCK, OPTIONAL, Block, Codes, check_header, numbers
 
+WHOLE_GROUP = 4 * BLOCK  # lines of a row group that is decoded at once
 BLANKS = " \t\n\r\N{NO-BREAK SPACE}"
 
 
@@ -69,24 +72,32 @@ class ParquetSource:
             ) from None
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
-        """Batches of at most ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its
-        own."""
+        """Batches of at most ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its own.
+
+        The next batch is decoded while the last one is looked at.
+        """
         import pyarrow as pa
 
-        file, done = self._open(self._encoded), 0
-        with file:
+        done = 0
+        with self._open(self._encoded) as file:
             try:
-                for group in range(file.num_row_groups):
-                    for batch in file.iter_batches(
-                        BLOCK, row_groups=[group], columns=list(self.columns.values())
-                    ):
-                        if len(batch):
-                            done += len(batch)
-                            yield self._block(batch, done, codes)
+                for batch in ahead(self._batches(file)):
+                    done += len(batch)
+                    yield self._block(batch, done, codes)
             except (pa.ArrowException, OSError) as error:
                 raise complain(
                     self.file, done + 1, None, f"the file is damaged from here on ({_first(error)})"
                 ) from None
+
+    def _batches(self, file: Any) -> Iterator[Any]:
+        """A row group decoded in one go where it is small enough, which is faster than batch by batch."""
+        columns = list(self.columns.values())
+        for group in range(file.num_row_groups):
+            if file.metadata.row_group(group).num_rows <= WHOLE_GROUP:
+                batches = file.read_row_group(group, columns=columns).to_batches(max_chunksize=BLOCK)
+            else:
+                batches = file.iter_batches(BLOCK, row_groups=[group], columns=columns)
+            yield from (batch for batch in batches if len(batch))
 
     def _block(self, batch, done: int, codes: Codes) -> Block:
         cells = {
@@ -121,6 +132,19 @@ class ParquetSource:
         if places.min() < 0:
             known[-1] = codes[""]
         return known[places]  # -1 is the last
+
+
+T = TypeVar("T")
+
+
+def ahead(items: Iterable[T]) -> Iterator[T]:
+    """``items`` in order, the next one worked out in another thread while the last is in use."""
+    source, end = iter(items), object()
+    with ThreadPoolExecutor(1) as pool:
+        coming = pool.submit(next, source, end)
+        while (item := coming.result()) is not end:
+            coming = pool.submit(next, source, end)
+            yield item  # type: ignore[misc]
 
 
 def _first(error: Exception) -> str:

@@ -20,9 +20,10 @@ from scipy import sparse
 
 from ..errors import InputError, NotFound, Several
 from ..records import Accord
+from .blocks import Block, take_rows
 from .files import Row
 from .formulas import MOST_PARTS, accord_from_rows
-from .long_files import Block, open_source, take_rows
+from .long_files import open_source
 from .names import Names, Reading
 
 MOST_HINTS = (
@@ -224,8 +225,8 @@ class Portfolio:
         active = parts if strength is None else parts * strength / 100.0
         plain = (
             codes.min() >= 0
-            and parts.min() >= 0
-            and parts.max() <= MOST_PARTS
+            and parts.min() >= 0  # then no line is above its accord's total
+            and (total.max() <= MOST_PARTS or parts.max() <= MOST_PARTS)
             and (strength is None or (strength.min() > 0 and strength.max() <= 100))
         )
         bad = (
