@@ -48,7 +48,7 @@ class NothingLegal(SubstituteError):
 
     exit_code = 1
 
-    def __init__(self, message: str, result=None):
+    def __init__(self, message: str, result: object = None):
         super().__init__(message)
         self.result = result
 

@@ -116,7 +116,9 @@ class LimitSet:
 
 @dataclass(frozen=True)
 class Limit:
-    """A maximum in the finished product; ``max_pct`` is ``None`` where it is not known, ``own`` marks a person's own row."""
+    """A maximum in the finished product; ``max_pct`` is ``None`` where it is not known, ``own`` marks a
+    person's own row.
+    """
 
     limit_set: str
     substance: str
@@ -202,7 +204,9 @@ class Source:
 
 @dataclass(frozen=True)
 class Alias:
-    """What people write for short: ``use`` is plain (taken), other or several (told, likeliest first) or note (a word for a smell)."""
+    """What people write for short: ``use`` is plain (taken), other or several (told, likeliest first) or note
+    (a word for a smell).
+    """
 
     alias: str
     material: str
@@ -212,7 +216,9 @@ class Alias:
 
 @dataclass(frozen=True)
 class NameWord:
-    """A word of another language or of the trade in our words; ``kind`` says what sort of word it is in a name."""
+    """A word of another language or of the trade in our words; ``kind`` says what sort of word it is in a
+    name.
+    """
 
     word: str
     means: str
@@ -245,15 +251,16 @@ class ToFill:
     suggestions: tuple[str, ...]
 
     def __str__(self) -> str:
-        return f"row {self.row}, '{self.text}': a line to fill, not counted; what gives it: {', '.join(self.suggestions)}"
+        givers = ", ".join(self.suggestions)
+        return f"row {self.row}, '{self.text}': a line to fill, not counted; what gives it: {givers}"
 
 
 @dataclass(frozen=True)
 class Accord:
     """A short formula; ``name`` is its file's stem.
 
-    ``read_as`` says which materials were taken for short or misspelt names and what else was done to read the file; ``to_fill``
-    are lines that name a note: they are no lines yet and count nowhere.
+    ``read_as`` says which materials were taken for short or misspelt names and what else was done to read the
+    file; ``to_fill`` are lines that name a note: they are no lines yet and count nowhere.
     """
 
     name: str

@@ -59,7 +59,7 @@ def by_id(found) -> dict:
     return {line.material: line for line in found.lines}
 
 
-# -- a small problem of our own: three materials, three words, no tables ------------------------------------------------------
+# -- a small problem of our own: three materials, three words, no tables -------------------------------------
 
 
 def small(rows=None, banned=(), most=(), unknown=0) -> Problem:
@@ -242,7 +242,7 @@ def test_a_line_moves_only_where_it_pays_and_never_beyond_its_reach():
     assert (pinned.grams[2:] == base[2:]).all()
 
 
-# -- over a limit -------------------------------------------------------------------------------------------------------------
+# -- over a limit --------------------------------------------------------------------------------------------
 
 
 def test_the_cut_is_the_least_change_on_a_dense_grid():
@@ -310,7 +310,7 @@ def test_the_plain_ways():
     }
 
 
-# -- as a person writes it ----------------------------------------------------------------------------------------------------
+# -- as a person writes it -----------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -375,7 +375,7 @@ def test_doubts_keep_the_accord_itself_at_one():
     assert (again == values).all()
 
 
-# -- the whole way, over the tables -------------------------------------------------------------------------------------------
+# -- the whole way, over the tables --------------------------------------------------------------------------
 
 
 def pool(library):

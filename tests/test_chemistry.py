@@ -1,7 +1,9 @@
-"""The molecules against structure libraries and published measurements, looked up by CAS number, never by name.
+"""The molecules against structure libraries and published measurements, looked up by CAS number, never by
+name.
 
-rdkit computes from our own SMILES; the open library `chemicals` answers from CAS numbers alone, so that a wrong structure and a
-wrong number cannot agree with each other. Known differences stand in the lists below, each with its reason.
+rdkit computes from our own SMILES; the open library `chemicals` answers from CAS numbers alone, so that a
+wrong structure and a wrong number cannot agree with each other. Known differences stand in the lists below,
+each with its reason.
 """
 
 from __future__ import annotations
@@ -35,7 +37,8 @@ OTHER_STRUCTURE = {
     "dipropylene-glycol": "a mixture of isomers; the library drew a structure that is not a glycol ether at all",
 }
 
-# Further CAS numbers that lead to another skeleton, and why a bottle under that number is still this material.
+# Further CAS numbers that lead to another skeleton, and why a bottle under that number is still this
+# material.
 OTHER_ISOMER = {
     "11050-62-7": "isojasmone is sold as a mixture of alkylcyclopentenones",
     "144020-22-4": "sold as a mixture of ring isomers",
@@ -94,7 +97,7 @@ def own_cas(material) -> str:
     return material.cas[0] if material.cas and material.owns_cas else ""
 
 
-# -- molar mass and structure -----------------------------------------------------------------------------------------------
+# -- molar mass and structure --------------------------------------------------------------------------------
 
 
 def test_molar_masses_are_those_of_the_structures(tables, structures):
@@ -127,7 +130,8 @@ def test_molar_masses_are_those_of_the_cas_numbers(tables, by_cas):
     assert wrong == {}
 
 
-# Names that stand for another molecule in the library, or for several: a short form, a mixture, a tautomer, a position left open.
+# Names that stand for another molecule in the library, or for several: a short form, a mixture, a tautomer, a
+# position left open.
 NAMES_THAT_MISLEAD = {
     ("sinensal", "alpha-sinensal"),  # sold as the two isomers together; the structure shown is the beta one
     ("sinensal", "2,6,10-trimethyldodeca-2,6,9,11-tetraenal"),
@@ -148,7 +152,9 @@ NAMES_THAT_MISLEAD = {
 
 
 def test_names_lead_to_our_structures(tables, structures, by_cas):
-    """Every name and synonym that `chemicals` knows is the molecule of our structure, so that name, CAS and structure say the same."""
+    """Every name and synonym that `chemicals` knows is the molecule of our structure, so that name, CAS and
+    structure say the same.
+    """
     from chemicals.identifiers import pubchem_db
 
     checked, wrong = 0, set()
@@ -166,7 +172,9 @@ def test_names_lead_to_our_structures(tables, structures, by_cas):
 
 
 def test_an_id_names_the_molecule_whose_structure_stands_there(tables, structures):
-    """An id that says octahydro, tetrahydro or dihydro names a ring that holds those hydrogens (rdkit): no aromatic ring left over."""
+    """An id that says octahydro, tetrahydro or dihydro names a ring that holds those hydrogens (rdkit): no
+    aromatic ring left over.
+    """
     for name, molecule in structures.items():
         if name.startswith(("octahydro", "hexahydro", "perhydro")):
             assert not any(atom.GetIsAromatic() for atom in molecule.GetAtoms()), name
@@ -188,7 +196,9 @@ def test_cas_numbers_lead_to_our_structures(tables, structures, by_cas):
 
 
 def test_further_cas_numbers_are_the_same_skeleton(tables, structures, by_cas):
-    """Racemates, single isomers, salts of a name: other numbers of one material differ in stereochemistry only, or are explained."""
+    """Racemates, single isomers, salts of a name: other numbers of one material differ in stereochemistry
+    only, or are explained.
+    """
     owners = {own_cas(m): m.id for m in tables.materials.values() if own_cas(m)}
     keys = {name: Chem.MolToInchiKey(molecule)[:14] for name, molecule in structures.items()}
     wrong = []
@@ -208,7 +218,9 @@ def test_nearly_every_molecule_has_a_structure(tables, structures):
 
 
 def test_mirror_images_are_told_apart(tables, structures):
-    """The carvones smell of spearmint (R, laevo) and of caraway (S, dextro); their numbers are not shared first."""
+    """The carvones smell of spearmint (R, laevo) and of caraway (S, dextro); their numbers are not shared
+    first.
+    """
     keys = {name: Chem.MolToInchiKey(structures[name]) for name in ("l-carvone", "d-carvone")}
     assert keys["l-carvone"][:14] == keys["d-carvone"][:14]
     assert keys["l-carvone"] != keys["d-carvone"]
@@ -249,7 +261,7 @@ def test_structure_classes_fit_the_structures(tables, structures):
     assert wrong == {}
 
 
-# -- volatility -------------------------------------------------------------------------------------------------------------
+# -- volatility ----------------------------------------------------------------------------------------------
 
 
 def published_vapour_pressures(cas: str) -> list[float]:
@@ -338,11 +350,13 @@ def test_tenacity_falls_with_vapour_pressure(tables):
     assert spearmanr(both[:, 0], both[:, 1]).statistic <= -0.90
 
 
-# -- strength ---------------------------------------------------------------------------------------------------------------
+# -- strength ------------------------------------------------------------------------------------------------
 
 
 def potency_and_threshold(tables, found) -> np.ndarray:
-    """(potency, 1 / threshold, saturated concentration / threshold) of each of ``found`` (id -> threshold in g per m3)."""
+    """(potency, 1 / threshold, saturated concentration / threshold) of each of ``found`` (id -> threshold in
+    g per m3).
+    """
     out = []
     for name, threshold in found.items():
         potency, pressure, mass = (
@@ -356,8 +370,9 @@ def potency_and_threshold(tables, found) -> np.ndarray:
 def test_potency_against_compiled_air_thresholds(tables):
     """Rank correlation over 39 molecules, mostly small ones (Abraham et al. 2012).
 
-    Measured: 0.67 with saturated concentration / threshold; the threshold alone, the baseline, does better: 0.83. Potency is
-    strength per gram on a strip at use level, so volatility counts for less than saturation would have it.
+    Measured: 0.67 with saturated concentration / threshold; the threshold alone, the baseline, does better:
+    0.83. Potency is strength per gram on a strip at use level, so volatility counts for less than saturation
+    would have it.
     """
     logs = defaultdict(list)
     for row in rows("air_thresholds.csv"):
@@ -374,8 +389,8 @@ def test_potency_against_compiled_air_thresholds(tables):
 def test_potency_against_thresholds_of_dose_response(tables):
     """Rank correlation over 18 perfumery materials (Wakayama et al. 2019).
 
-    Measured: 0.60 with the threshold alone, 0.12 with saturated concentration / threshold: no relation. Both are quoted so that
-    nobody takes potency for an odour activity value.
+    Measured: 0.60 with the threshold alone, 0.12 with saturated concentration / threshold: no relation. Both
+    are quoted so that nobody takes potency for an odour activity value.
     """
     names = Names(tables)
     found = {}
@@ -388,7 +403,7 @@ def test_potency_against_thresholds_of_dose_response(tables):
     assert spearmanr(potency, saturated).statistic >= 0.0
 
 
-# -- what is in the oils ----------------------------------------------------------------------------------------------------
+# -- what is in the oils -------------------------------------------------------------------------------------
 
 # (natural, constituent, citation begins) -> why our typical share lies outside the printed range.
 OUTSIDE = {
@@ -431,7 +446,9 @@ def test_typical_shares_lie_in_published_ranges(tables):
 
 
 def test_rows_called_published_keep_the_published_range(tables):
-    """Where a row of ours is basis published, low and high don't reach beyond the widest of the printed ranges by more than rounding."""
+    """Where a row of ours is basis published, low and high don't reach beyond the widest of the printed
+    ranges by more than rounding.
+    """
     ranges = defaultdict(list)
     for row in rows("oil_ranges.csv"):
         ranges[row["natural"], row["constituent"]].append(
@@ -454,7 +471,9 @@ def test_rows_called_published_keep_the_published_range(tables):
 
 
 def test_releases_are_the_arithmetic_of_hydrolysis(tables):
-    """Percent given back = molar mass of what is freed / molar mass of the whole, for one mole each (acetals may free two of the alcohol)."""
+    """Percent given back = molar mass of what is freed / molar mass of the whole, for one mole each (acetals
+    may free two of the alcohol).
+    """
     for name, releases in tables.releases.items():
         whole = tables.value(name, "molar_mass_g_mol")
         for release in releases:

@@ -1,4 +1,6 @@
-"""The shipped tables as one package: schema, keys, counts, and an answer to "how is this known?" on every figure."""
+"""The shipped tables as one package: schema, keys, counts, and an answer to "how is this known?" on every
+figure.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +45,7 @@ def with_odour(tables):
     return [m for m in tables.materials.values() if m.stocked and m.kind != "solvent"]
 
 
-# -- the package ------------------------------------------------------------------------------------------------------------
+# -- the package ---------------------------------------------------------------------------------------------
 
 
 def test_frictionless_finds_the_package_valid():
@@ -115,7 +117,7 @@ def test_frictionless_notices_the_same(tmp_path):
     assert found["properties", "primary-key"] == 1
 
 
-# -- how much there is ------------------------------------------------------------------------------------------------------
+# -- how much there is ---------------------------------------------------------------------------------------
 
 
 def test_counts(tables):
@@ -172,7 +174,7 @@ def test_low_and_high_enclose_typical(tables):
             assert 0 <= part.low <= part.typical <= part.high <= 100, (natural, part.id)
 
 
-# -- profiles ---------------------------------------------------------------------------------------------------------------
+# -- profiles ------------------------------------------------------------------------------------------------
 
 
 def test_profiles_have_five_to_nine_words(tables):
@@ -185,7 +187,9 @@ def test_profiles_have_five_to_nine_words(tables):
 
 
 def test_profiles_use_their_scale(tables):
-    """What tells a material apart weighs more than what it shares: at least three different weights, one of them well up the scale."""
+    """What tells a material apart weighs more than what it shares: at least three different weights, one of
+    them well up the scale.
+    """
     stocked = {
         name: set(profile.values())
         for name, profile in tables.profiles.items()
@@ -264,7 +268,7 @@ def test_naturals_say_from_what_and_how(tables):
     assert bare == []
 
 
-# -- prices and hazards -----------------------------------------------------------------------------------------------------
+# -- prices and hazards --------------------------------------------------------------------------------------
 
 
 def test_every_stocked_material_has_a_price_in_words(tables):
@@ -358,7 +362,9 @@ def test_whatever_is_prohibited_says_why(tables):
 
 
 def test_what_catches_fire_is_said_to_burn(tables):
-    """Flash points of IEC 60079-20-1, NFPA 497 and DIPPR as compiled in chemicals: 60 °C and under burns (the GHS threshold)."""
+    """Flash points of IEC 60079-20-1, NFPA 497 and DIPPR as compiled in chemicals: 60 °C and under burns (the
+    GHS threshold).
+    """
     wrong, seen = [], 0
     for m in tables.materials.values():
         if not (m.stocked and m.kind in ("molecule", "solvent") and m.owns_cas and m.cas):
@@ -412,7 +418,7 @@ def test_known_bottles_carry_their_warnings(material, tables):
     assert kinds(tables.hazards[material]) >= WARNED[material]
 
 
-# -- how it is known --------------------------------------------------------------------------------------------------------
+# -- how it is known -----------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("table", WITH_SOURCE)

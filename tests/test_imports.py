@@ -65,7 +65,8 @@ def test_no_arrow_points_back(path):
     )
 
 
-# No person's file: the null device, the kept arrays' own code, the fitted weights, and the questions they are fitted on.
+# No person's file: the null device, the kept arrays' own code, the fitted weights, and the questions they are
+# fitted on.
 OPENERS = {"cli.py", "odour/space.py", "standins/ranking.py", "standins/train.py"}
 
 

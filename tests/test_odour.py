@@ -1,6 +1,7 @@
 """Perception: the published worked examples at their printed precision, and what must hold for any accord.
 
-Numbers stand in tests/reference beside their citation. Where a model of ours does worse than another, the test says so.
+Numbers stand in tests/reference beside their citation. Where a model of ours does worse than another, the
+test says so.
 """
 
 from __future__ import annotations
@@ -32,12 +33,14 @@ def rmse(found, measured) -> float:
     return float(np.sqrt(np.mean((np.asarray(found) - np.asarray(measured)) ** 2)))
 
 
-# -- binary mixtures: Ma, Tang, Xu and Thomas-Danguin (2021), Data in Brief 107143 ------------------------------------------
+# -- binary mixtures: Ma, Tang, Xu and Thomas-Danguin (2021), Data in Brief 107143 ---------------------------
 
 
 @pytest.fixture(scope="module")
 def binaries():
-    """Ten of the 222 rated mixtures: intensities alone (10, 2), measured together (10), and the printed predictions."""
+    """Ten of the 222 rated mixtures: intensities alone (10, 2), measured together (10), and the printed
+    predictions.
+    """
     found = rows("binary_mixtures.csv")
     return {
         "alone": np.array([[float(row["a_alone"]), float(row["b_alone"])] for row in found]),
@@ -58,7 +61,9 @@ def test_the_strongest_component_gives_the_printed_predictions(binaries):
 
 
 def test_p_norm_on_binaries_beats_the_strongest_and_stays_behind_the_vector_model(binaries):
-    """On these ten: vector 0.31, p-norm 0.36, strongest 0.52, sum 4.87, on a scale of 0 to 10 (on all 222 printed: 0.34, -, 0.48, 5.2)."""
+    """On these ten: vector 0.31, p-norm 0.36, strongest 0.52, sum 4.87, on a scale of 0 to 10 (on all 222
+    printed: 0.34, -, 0.48, 5.2).
+    """
     errors = {
         method: rmse(perception.mixture_intensity(binaries["alone"], method=method), binaries["measured"])
         for method in ("p_norm", "vector", "strongest")
@@ -77,7 +82,9 @@ def test_p_of_six_is_the_best_whole_number_on_binaries(binaries):
 
 
 def test_shares_follow_intensity_to_the_power_of_1_2(binaries):
-    """What each component is of the mixture. Within 0.04 of the ratings here; exponents of 0.8 and 1 do as well on these ten (0.035)."""
+    """What each component is of the mixture. Within 0.04 of the ratings here; exponents of 0.8 and 1 do as
+    well on these ten (0.035).
+    """
     rated = binaries["inside"][:, 0] / binaries["inside"].sum(axis=1)
     errors = {
         power: rmse(mixing.perceived_shares(binaries["alone"], exponent=power)[:, 0], rated)
@@ -89,12 +96,14 @@ def test_shares_follow_intensity_to_the_power_of_1_2(binaries):
     assert errors[1.2] < errors[2.0]
 
 
-# -- two to four components: Yan, Liu and Fang (2015), Sensors 15, 5697 -----------------------------------------------------
+# -- two to four components: Yan, Liu and Fang (2015), Sensors 15, 5697 --------------------------------------
 
 
 @pytest.fixture(scope="module")
 def up_to_four():
-    """Fifteen mixtures. Single intensities are not printed: they follow from the printed strongest ones, 1.07 per unit of ln OAV."""
+    """Fifteen mixtures. Single intensities are not printed: they follow from the printed strongest ones, 1.07
+    per unit of ln OAV.
+    """
     found = rows("odour_activity_mixtures.csv")
     logs = [[float(value) for value in row["ln_odour_activity"].split(";")] for row in found]
     strongest = np.array([float(row["strongest"]) for row in found])
@@ -123,9 +132,11 @@ def test_single_intensities_follow_from_the_printed_ones(up_to_four):
 
 
 def test_p_norm_on_more_components_beats_the_strongest(up_to_four):
-    """RMSE 0.94 against 1.15 of the strongest; the paper's own fitted model has 0.53, and p near 2.5 would have 0.59 here.
+    """RMSE 0.94 against 1.15 of the strongest; the paper's own fitted model has 0.53, and p near 2.5 would
+    have 0.59 here.
 
-    These intensities are logarithms of odour activity: one p cannot serve both kinds of scale, and 6 is the careful side.
+    These intensities are logarithms of odour activity: one p cannot serve both kinds of scale, and 6 is the
+    careful side.
     """
     ours = mixing.mix_p_norm(up_to_four["single"])
     assert rmse(ours, up_to_four["measured"]) == pytest.approx(0.943, abs=0.01)
@@ -172,7 +183,7 @@ def test_every_published_mixture_of_four_breaks_the_vector_model(up_to_four):
                 mixing.mix_vector(single)
 
 
-# -- dose and response: Wakayama, Sakasai, Yoshikawa and Inoue (2019) -------------------------------------------------------
+# -- dose and response: Wakayama, Sakasai, Yoshikawa and Inoue (2019) ----------------------------------------
 
 
 def parameters(row: dict) -> dict:
@@ -200,7 +211,9 @@ def test_concentrations_of_equal_intensity_as_printed(row):
 
 
 def test_the_rows_without_printed_results_are_explained():
-    """Vanillin is printed with D = 0.00, a step, from which no threshold follows; two ceilings lie so near 15 that no dose was printed."""
+    """Vanillin is printed with D = 0.00, a step, from which no threshold follows; two ceilings lie so near 15
+    that no dose was printed.
+    """
     bare = {row["material"]: row for row in rows("dose_response.csv") if not row["c_at_15_ug_l"]}
     assert set(bare) == {"vanillin", "hexamethylindanopyran", "methyl dihydrojasmonate"}
     assert float(bare.pop("vanillin")["d"]) == 0
@@ -217,14 +230,14 @@ def test_no_concentration_no_intensity():
     assert dose_response.intensity_dose_response(0.0, i_max=30, c=0, d=0.5) == 0
 
 
-# -- headspace: Santana, Rodrigues, Nogueira et al. (2023), ChemRxiv 656703395bc9fcb5c9a3a476 -------------------------------
+# -- headspace: Santana, Rodrigues, Nogueira et al. (2023), ChemRxiv 656703395bc9fcb5c9a3a476 ----------------
 
 
 def test_ideal_mixing_names_the_wrong_leading_note():
     """A limit of this package, kept as a test: it assumes ideal mixing.
 
-    Four components in ethanol. With activity coefficients limonene leads among the odorants; under ideal mixing geraniol does, vanillin
-    comes next and limonene last, because limonene's coefficient is 5.3.
+    Four components in ethanol. With activity coefficients limonene leads among the odorants; under ideal
+    mixing geraniol does, vanillin comes next and limonene last, because limonene's coefficient is 5.3.
     """
     found = {row["material"]: row for row in rows("headspace.csv") if row["material"] != "ethanol"}
     ideal = {
@@ -241,7 +254,7 @@ def test_ideal_mixing_names_the_wrong_leading_note():
     assert max(real, key=real.get) == "limonene"
 
 
-# -- models by name ---------------------------------------------------------------------------------------------------------
+# -- models by name ------------------------------------------------------------------------------------------
 
 
 def test_models_are_chosen_by_name():
@@ -253,7 +266,7 @@ def test_models_are_chosen_by_name():
         perception.intensity(1.0, method="log")
 
 
-# -- what holds for any mixture ---------------------------------------------------------------------------------------------
+# -- what holds for any mixture ------------------------------------------------------------------------------
 
 intensities = arrays(float, st.integers(1, 8), elements=st.one_of(st.just(0.0), st.floats(1e-9, 1e6)))
 positive = st.floats(1e-3, 1e3)
@@ -302,7 +315,7 @@ def test_dose_response_is_monotone_and_comes_back(one, other):
     assert dose_response.concentration_for(below, **shape) == pytest.approx(low, rel=1e-6)
 
 
-# -- what holds for any two accords -----------------------------------------------------------------------------------------
+# -- what holds for any two accords --------------------------------------------------------------------------
 
 N, STAGES, WORDS = 5, 3, 4
 grams = arrays(float, N, elements=st.one_of(st.just(0.0), st.floats(1e-4, 1e4)))
@@ -378,7 +391,7 @@ def test_a_stage_hardly_noticed_is_not_judged():
     assert match(found, found).stages == (1.0, None)
 
 
-# -- naturals ---------------------------------------------------------------------------------------------------------------
+# -- naturals ------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")

@@ -669,7 +669,9 @@ def shipped():
 class TestPublished:
     @pytest.mark.parametrize("row", reference("rules_worked_examples.csv"), ids=lambda row: row["example"])
     def test_extract_at_half_a_percent_with_100_ppm(self, row):
-        """An extract at 0.5 % that carries 100 ppm (0.01 %) of a constituent brings 0.5 ppm, under the label threshold."""
+        """An extract at 0.5 % that carries 100 ppm (0.01 %) of a constituent brings 0.5 ppm, under the label
+        threshold.
+        """
         share, threshold = float(row["constituent_ppm"]) / 1e4, float(row["label_threshold_pct"])
         tables = toy(
             [limit("toxin", threshold), limit("toxin", threshold, "declare", "leave_on", "law", note="Toxin")]
@@ -688,7 +690,9 @@ class TestPublished:
         "row", reference("ifra_49_standards.csv"), ids=lambda row: f"{row['substance']}-{row['category']}"
     )
     def test_three_standards_in_every_category(self, shipped, row):
-        """IFRA Standards of the 49th Amendment whose every category was read; the citation stands in the reference table."""
+        """IFRA Standards of the 49th Amendment whose every category was read; the citation stands in the
+        reference table.
+        """
         tables, exposure = shipped
         context = resolve_context(tables, category=row["category"], limit_sets=("ifra-49",), on=DAY)
         verdict = judge(compiled_for(exposure, context), {row["substance"]: 1.0}, 1.0, 100.0)
@@ -708,7 +712,9 @@ class TestPublished:
         "row", reference("eu_annex_iii_2016.csv"), ids=lambda row: f"{row['entry']}-{row['product']}"
     )
     def test_annex_iii(self, shipped, row):
-        """Figures of Annex III to Regulation (EC) No 1223/2009, state of February 2016; citation in the reference table."""
+        """Figures of Annex III to Regulation (EC) No 1223/2009, state of February 2016; citation in the
+        reference table.
+        """
         tables, exposure = shipped
         context = resolve_context(tables, product=row["product"], limit_sets=("eu-annex-iii",), on=DAY)
         member = next(iter(exposure.members(row["substance"])))

@@ -1,4 +1,6 @@
-"""What the rules tell people: no clearance, cautions, questions to a supplier, several products, a person's own sets."""
+"""What the rules tell people: no clearance, cautions, questions to a supplier, several products, a person's
+own sets.
+"""
 
 from __future__ import annotations
 
@@ -95,9 +97,11 @@ FULL = ("methyl-eugenol", "estragole", "citronellal")  # Standards of the 49th w
 
 
 def test_ratios_of_exposure_against_the_full_standards(library):
-    """IFRA Standards of the 49th Amendment (tests/reference/ifra_49_standards.csv); none is set by sensitisation alone.
+    """IFRA Standards of the 49th Amendment (tests/reference/ifra_49_standards.csv); none is set by
+    sensitisation alone.
 
-    The ratios are recalled upper guesses: used only where at least one full Standard comes to a third of them, withheld elsewhere.
+    The ratios are recalled upper guesses: used only where at least one full Standard comes to a third of
+    them, withheld elsewhere.
     """
     figures = {
         (row.substance, row.category): row.max_pct

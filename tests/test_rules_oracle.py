@@ -1,8 +1,9 @@
-"""The rules against a second, slow implementation: exact fractions, plain loops, its own reading of the CSV files.
+"""The rules against a second, slow implementation: exact fractions, plain loops, its own reading of the CSV
+files.
 
-Nothing here uses the room's arithmetic. Random accords (six hundred, ten thousand with ``--slow``) over the shipped tables, over a lot
-analysis laid on them, and over tables of our own that reach every corner must get the same rows, figures, states, highest doses and
-label names, limits met exactly included.
+Nothing here uses the room's arithmetic. Random accords (six hundred, ten thousand with ``--slow``) over the
+shipped tables, over a lot analysis laid on them, and over tables of our own that reach every corner must get
+the same rows, figures, states, highest doses and label names, limits met exactly included.
 """
 
 from __future__ import annotations
@@ -35,8 +36,10 @@ rose-oil,methyl-eugenol,0,
 rose-oil,citronellol,33,
 """
 
-# Invented tables for the corners: a base of unknown make, a natural that holds something that gives back, groups reached on two ways,
-# low, typical and high far apart, a grade, something not to be added, and a person's own stricter row for all categories.
+# Invented tables for the corners: a base of unknown make, a natural that holds something that gives back,
+# groups reached on two ways,
+# low, typical and high far apart, a grade, something not to be added, and a person's own stricter row for all
+# categories.
 CORNERS = {
     "materials": """id,name,kind,cas,stocked,assessed,basis,source
 corner-base,corner base,mixture,,yes,,memory,memory
@@ -261,7 +264,9 @@ class Oracle:
         return self.kept[key]
 
     def is_sensible(self, material: str, members) -> bool:
-        """Is a natural asked for a substance at all: met in twelve naturals, or in one of its genus or family; anything if nothing is known of it."""
+        """Is a natural asked for a substance at all: met in twelve naturals, or in one of its genus or
+        family; anything if nothing is known of it.
+        """
         known = bool(self.inside.get(material)) or bool(self.assessed[material])
         for name in members:
             holders = [
@@ -383,7 +388,9 @@ class Oracle:
     def judge(
         self, accord: dict[str, Fraction], total: Fraction, dose: Fraction, rules
     ) -> tuple[dict, Fraction | None]:
-        """{(set, substance, rule): (limit, found, typical, state)} and the highest dose, exact and not rounded."""
+        """{(set, substance, rule): (limit, found, typical, state)} and the highest dose, exact and not
+        rounded.
+        """
         percent = {name: dose * parts / total for name, parts in accord.items() if parts > 0}
         answer, reaches = {}, [Fraction(100)]
         self.fractions: dict[tuple, Fraction] = {}
@@ -569,7 +576,9 @@ DAYS = (date(2022, 6, 1), date(2025, 1, 1), date(2026, 7, 30), date(2026, 7, 31)
 
 
 def random_case(bench: Bench, rng: random.Random):
-    """An accord with decimal parts, half of it of materials that rules speak of; sometimes exactly at a limit."""
+    """An accord with decimal parts, half of it of materials that rules speak of; sometimes exactly at a
+    limit.
+    """
     product, market, day = rng.choice(bench.products), rng.choice(("EU", "EU", "UK")), rng.choice(DAYS)
     rules = bench.oracle.rules(product, market, day)
     dose = Fraction(rng.choice(("20", "10", "5", "1", "0.5", "100", "12.5")))
@@ -696,10 +705,13 @@ def with_some(case, names, rng: random.Random):
 
 
 def test_the_corners_are_reached(corners):
-    """By hand: what a natural's acetal gives back, a member reached on two ways, high and not typical, grade, as such."""
+    """By hand: what a natural's acetal gives back, a member reached on two ways, high and not typical, grade,
+    as such.
+    """
     rules = corners.oracle.rules("fine-fragrance", "EU", DAYS[1])
     share = corners.exposure.share("corner-oil", "corner-outer")
-    # highs: eugenol 80 x 1, then what room is left, citral 20 x 0.8; given back by the acetal 20 % x 67.3 % x 0.8
+    # highs: eugenol 80 x 1, then what room is left, citral 20 x 0.8; given back by the acetal 20 % x 67.3 % x
+    # 0.8
     assert share.high == pytest.approx(0.8 + 0.2 * 0.8 + 0.2 * 0.673 * 0.8)
     assert share.typical == pytest.approx(0.5 + 0.3 * 0.25 + 0.01 * 0.8 + 0.05 * 0.673 * 0.8)
     assert dict(corners.exposure.members("corner-outer")) == {

@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 
 import substitute
+from substitute.figures import in_grams
 from substitute.records import Shelf, Stock, Swap
 from substitute.standins.amounts import by_tables, odour_part, supply
 from substitute.standins.evidence import Evidence, Ground, siblings
 from substitute.standins.features import FEATURES
 from substitute.standins.pair import make_pair
 from substitute.standins.ranking import NEAREST_ON_SHELF, evidence_alone, learned_weights, score
-from substitute.standins.words import grams, strength_reason
+from substitute.standins.words import strength_reason
 
 
 @pytest.fixture(scope="module")
@@ -226,7 +227,7 @@ def test_one_pair_has_one_amount_and_its_sentence_says_the_same(library):
     assert pair.amount.grams == pytest.approx(1.5 * plain.amount.grams)
     assert pair.amount.low <= plain.amount.grams <= pair.amount.high
     assert not pair.apart
-    assert f"1 g is about as loud as {grams(1 / pair.amount.grams)} g of vanillin" in strength_reason(
+    assert f"1 g is about as loud as {in_grams(1 / pair.amount.grams)} g of vanillin" in strength_reason(
         tables, pair
     )
     far = Ground(0.8, "documented", (swap_row("vanillin", "ethyl-vanillin", grams=5 * plain.amount.grams),))
@@ -268,7 +269,7 @@ def test_every_sentence_about_strength_agrees_with_the_amount(library):
         assert not pair.apart
         figure = pair.amount.grams if pair.amount.grams > 1 else 1 / pair.amount.grams
         near = 0.8 <= pair.amount.grams <= 1.25
-        assert ("gram for gram" in told) if near else (f" {grams(figure)} g " in told), (told, pair.amount)
+        assert ("gram for gram" in told) if near else (f" {in_grams(figure)} g " in told), (told, pair.amount)
         assert pair.amount.low <= pair.amount.grams <= pair.amount.high
 
 

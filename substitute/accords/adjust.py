@@ -365,7 +365,8 @@ def _answer(
     if chosen.dose is not None:
         dose_after = chosen.dose
         notes.append(
-            f"nothing that changes the formula comes nearer than using it as it is at {chosen.dose:.3g} % of the product"
+            "nothing that changes the formula comes nearer than using it as it is "
+            f"at {chosen.dose:.3g} % of the product"
         )
     held = written.total / accord.total if setting.wanted.hold_dose and dose is not None else 1.0
     match = problem.match(written.grams / max(held, 1e-300))

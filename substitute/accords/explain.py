@@ -191,7 +191,8 @@ def solvent_notes(
         grown = "more" if after > before else "less"
         said = f"the formula weighs {abs(after / before - 1):.0%} {grown} than the old one"
         if doses[0] is not None and doses[1] is not None:
-            said += f": at {doses[1]:.3g} % of the product instead of {doses[0]:.3g} % the same active mass is in it"
+            doses_told = f"at {doses[1]:.3g} % of the product instead of {doses[0]:.3g} %"
+            said += f": {doses_told} the same active mass is in it"
         else:
             said += f": use {after / before:.3g} g for 1 g of the old to bring the same active mass"
         found.append(said)
@@ -224,7 +225,8 @@ def cautions(
 ) -> tuple[str, ...]:
     """What the figures cannot say."""
     found = [
-        "the match is arithmetic on curated figures and assumes ideal mixing, which can name the wrong leading note: smell it before you trust it"
+        "the match is arithmetic on curated figures and assumes ideal mixing, which can name the wrong leading "
+        "note: smell it before you trust it"
     ]
     for line in lines:
         name = tables.materials[line.material].name

@@ -88,7 +88,8 @@ def _within(problem: Problem, grams: Array, i: int, levels: Array) -> Array:
     unit = problem.unit[i]
     if not np.isfinite(unit):
         return np.zeros(len(levels))
-    return np.minimum(unit * levels ** (1.0 / problem.hearing.power), problem.room(grams, i))
+    wanted = unit * levels ** (1.0 / problem.hearing.power)
+    return np.asarray(np.minimum(wanted, problem.room(grams, i)))
 
 
 def singles_on(problem: Problem, one: Trial, allowed: Iterable[int]) -> list[Trial]:
@@ -103,7 +104,7 @@ def singles_on(problem: Problem, one: Trial, allowed: Iterable[int]) -> list[Tri
     values = problem.ear.values(add(held, problem.ear.one(np.array(places), grams)))
     values = np.where(grams > 0, values, -1.0)
     best = values.max(axis=1)
-    found = []
+    found: list[Trial] = []
     for at in sorted(
         range(len(places)), key=lambda at: (-round(float(best[at]), 9), problem.ids[places[at]])
     ):
@@ -151,7 +152,7 @@ def pairs_on(problem: Problem, one: Trial, singles: Sequence[Trial]) -> list[Tri
 
 
 def closed_in(problem: Problem, grams: Array, places: Sequence[int], rounds: int = ZOOM) -> Trial:
-    """``grams`` with the amounts at ``places`` turned to their best, in steps that shrink to about a percent."""
+    """``grams`` with the amounts at ``places`` turned to their best, in steps down to about a percent."""
     best = trial(problem, grams)
     step = float(np.log(LEVELS[1] / LEVELS[0])) / problem.hearing.power
     groups = [list(places)] if len(places) <= AT_ONCE else [[i] for i in places]
@@ -221,9 +222,9 @@ def moved(problem: Problem, one: Trial, free: Sequence[int], reach: float, base:
         for at, i in enumerate(waiting):
             tries[at, :, i] = np.minimum(base[i] * factors, problem.room(one.grams, i))
         values = problem.ear.values(problem.ear.sums(tries))
-        at, step = np.unravel_index(int(values.argmax()), values.shape)
-        if values[at, step] < one.value + NEW_PRICE:
+        best, step = (int(place) for place in np.unravel_index(int(values.argmax()), values.shape))
+        if values[best, step] < one.value + NEW_PRICE:
             break
-        one = closed_in(problem, tries[at, step], one.new, 3)
-        waiting.pop(int(at))
+        one = closed_in(problem, tries[best, step], one.new, 3)
+        waiting.pop(best)
     return one

@@ -69,7 +69,8 @@ def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
         if name not in held:
             so = "" if name in wanted.without else ", so it cannot be kept"
             raise InputError(
-                f"{accord.name}: does not hold {name}{so}{nearest(name, held)}; its lines are {', '.join(held)}"
+                f"{accord.name}: does not hold {name}{so}{nearest(name, held)}; "
+                f"its lines are {', '.join(held)}"
             )
     for one, other, names in (
         ("keep", "without", set(wanted.keep) & set(wanted.without)),
@@ -83,7 +84,8 @@ def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
     for name in wanted.use:
         if shelf is not None and name not in shelf.materials():
             raise InputError(
-                f"use {name}: it does not stand on the shelf{nearest(name, shelf.materials())}; leave the shelf out, or add it"
+                f"use {name}: it does not stand on the shelf{nearest(name, shelf.materials())}; "
+                "leave the shelf out, or add it"
             )
         if is_mute(tables, name):
             raise InputError(
@@ -152,7 +154,8 @@ def _times_over(row: Row) -> float:
 
 def _over_what(row: Row) -> str:
     if row.rule == "sum_of_fractions":
-        return f"over a limit ({row.limit_set}: {row.name}, together {_times_over(row):.3g} times what they may be)"
+        together = f"together {_times_over(row):.3g} times what they may be"
+        return f"over a limit ({row.limit_set}: {row.name}, {together})"
     if not row.limit_pct:
         return f"over a limit ({row.limit_set}: {row.name})"
     found = f"{row.limit_pct:.3g} % of the product, found {row.found_pct:.3g} %"

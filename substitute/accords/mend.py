@@ -77,7 +77,9 @@ def file_names(accords: Iterable[str], folder: Path) -> dict[str, Path]:
     return found
 
 
-def check_folder(folder, portfolio, accords: Iterable[str], *, force: bool = False) -> dict[str, Path]:
+def check_folder(
+    folder: Path | str, portfolio: Path | str, accords: Iterable[str], *, force: bool = False
+) -> dict[str, Path]:
     """Where each mended accord goes; makes the folder.
 
     Raises :class:`~substitute.errors.InputError`, before anything is written, if the folder is the portfolio

@@ -78,7 +78,8 @@ class Problem:
         y = np.maximum(grams, 0.0) ** self.hearing.power
         part = y[..., None] * self.ear.loud
         total = part.sum(axis=-2, keepdims=True)
-        return np.divide(part, total, out=np.zeros_like(part), where=total > 0) @ self.ear.weight
+        each = np.divide(part, total, out=np.zeros_like(part), where=total > 0)
+        return np.asarray(each @ self.ear.weight)
 
     def fresh_shares(self, grams: Array) -> Array:
         """Part of the smell (N) at the opening."""

@@ -1,12 +1,14 @@
 """The typed graph: materials, descriptors (a tree) and constituents, edges declared as small records.
 
-The networkx graph is built from that list in one function, on demand; nothing else in the package draws edges.
+The networkx graph is built from that list in one function, on demand; nothing else in the package draws
+edges.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from ..records import Tables
 from .staging import natural_mix
@@ -33,9 +35,10 @@ def edges(tables: Tables) -> Iterator[Edge]:
         top = max(profile.values())
         for word, weight in profile.items():
             yield Edge(material_node(tables, name), ("descriptor", word), "smells of", weight / top)
-    for word in tables.descriptors.values():
-        if word.parent:
-            yield Edge(("descriptor", word.id), ("descriptor", word.parent), "kind of", 0.5)
+    for descriptor in tables.descriptors.values():
+        if descriptor.parent:
+            ends = ("descriptor", descriptor.id), ("descriptor", descriptor.parent)
+            yield Edge(*ends, "kind of", 0.5)
     for natural in tables.constituents:
         shares = natural_mix(tables, natural).odour_shares()
         for part in tables.constituents[natural]:
@@ -55,8 +58,10 @@ def edges(tables: Tables) -> Iterator[Edge]:
             )
 
 
-def build_graph(tables: Tables):
-    """An undirected ``networkx.Graph``; edges carry ``relation``, ``weight`` (nearness) and ``length`` (1 / weight)."""
+def build_graph(tables: Tables) -> Any:
+    """An undirected ``networkx.Graph``; edges carry ``relation``, ``weight`` (nearness) and ``length`` (1 /
+    weight).
+    """
     import networkx
 
     graph = networkx.Graph()
@@ -71,7 +76,9 @@ def build_graph(tables: Tables):
     return graph
 
 
-def path_between(graph, start: tuple[str, str], end: tuple[str, str]) -> list[tuple[tuple[str, str], str]]:
+def path_between(
+    graph: Any, start: tuple[str, str], end: tuple[str, str]
+) -> list[tuple[tuple[str, str], str]]:
     """The shortest path by ``length`` as (node, relation to the next); empty if there is none.
 
     Families of descriptors are not walked through: everything meets in 'sweet', which says nothing.

@@ -1,22 +1,24 @@
 """How alike people would find two smells: the space's words carried over to what panels of people said.
 
-Two panels rated single molecules by words of their own: an atlas of 146 words by some 150 judges (Dravnieks 1985, ASTM DS 61) and 19
-words by 49 people (Keller and Vosshall 2016, BMC Neuroscience 17:55). A ridge from the square root of a material's widely smoothed
-descriptor shares to the square root of each panel's words, kept in a few axes (``data/impressions.csv``, fitted by
-``python -m substitute.odour.train``), says how people would have described any material that has a profile. Two materials are
-compared by the cosine of what either panel would have said, and by the sharp side of the space itself:
+Two panels rated single molecules by words of their own: an atlas of 146 words by some 150 judges (Dravnieks
+1985, ASTM DS 61) and 19 words by 49 people (Keller and Vosshall 2016, BMC Neuroscience 17:55). A ridge from
+the square root of a material's widely smoothed descriptor shares to the square root of each panel's words,
+kept in a few axes (``data/impressions.csv``, fitted by ``python -m substitute.odour.train``), says how people
+would have described any material that has a profile. Two materials are compared by the cosine of what either
+panel would have said, and by the sharp side of the space itself:
 
     s = 0.4 cos(atlas) + 0.4 cos(panel) + 0.2 cos(space) ** 4
 
-Sets and mixtures are compared by the best transport of one's perceived shares onto the other's (the earth mover's similarity, Rubner,
-Tomasi and Guibas 2000, International Journal of Computer Vision 40:99), so that what is the same in both stays where it is; a mixture
-of many parts and one of few are a little less alike than their parts say. On the scale of the rated pairs of Snitz et al. 2013 (PLoS
-Computational Biology 9:e1003184):
+Sets and mixtures are compared by the best transport of one's perceived shares onto the other's (the earth
+mover's similarity, Rubner, Tomasi and Guibas 2000, International Journal of Computer Vision 40:99), so that
+what is the same in both stays where it is; a mixture of many parts and one of few are a little less alike
+than their parts say. On the scale of the rated pairs of Snitz et al. 2013 (PLoS Computational Biology
+9:e1003184):
 
     likeness = max(0, 1 - 2.2 (1 - s) (1 + 0.1 ln(n_large / n_small)))
 
-with n the effective number of parts, 1 / sum of squared shares. At 0.4 people said about 40 of 100. Symmetric, 1 for the same (people
-said about 90 of 100 of the same thing smelled twice).
+with n the effective number of parts, 1 / sum of squared shares. At 0.4 people said about 40 of 100.
+Symmetric, 1 for the same (people said about 90 of 100 of the same thing smelled twice).
 """
 
 from __future__ import annotations
@@ -50,7 +52,9 @@ def people_said(likeness: float) -> float:
 
 
 def impression_inputs(space: Space) -> Array:
-    """(N, 1 + D) what the panels' maps are applied to: a constant, and the square roots of the widely smoothed shares."""
+    """(N, 1 + D) what the panels' maps are applied to: a constant, and the square roots of the widely
+    smoothed shares.
+    """
     return np.hstack([np.ones((len(space.ids), 1)), np.sqrt(space.broad)])
 
 
@@ -62,12 +66,17 @@ def cosines(vectors: Array) -> Array:
 
 
 def rated(s: Array | float, ratio: float = 1.0) -> Array:
-    """Likeness on the scale of people's ratings from the similarity ``s`` (1 for the same) and the ratio of part counts (1 or more)."""
-    return np.clip(1.0 - SLOPE * (1.0 - np.asarray(s, dtype=float)) * (1.0 + SIZE * np.log(ratio)), 0.0, 1.0)
+    """Likeness on the scale of people's ratings from the similarity ``s`` (1 for the same) and the ratio of
+    part counts (1 or more).
+    """
+    lost = SLOPE * (1.0 - np.asarray(s, dtype=float)) * (1.0 + SIZE * np.log(ratio))
+    return np.asarray(np.clip(1.0 - lost, 0.0, 1.0))
 
 
 def transport(pairs: Array, share: Array, weight: Array) -> float:
-    """The most similarity (0 to 1) that moving ``share`` (M, sums to 1) onto ``weight`` (N, sums to 1) over ``pairs`` (M, N) keeps."""
+    """The most similarity (0 to 1) that moving ``share`` (M, sums to 1) onto ``weight`` (N, sums to 1) over
+    ``pairs`` (M, N) keeps.
+    """
     from scipy import sparse
     from scipy.optimize import linprog
 
@@ -80,7 +89,8 @@ def transport(pairs: Array, share: Array, weight: Array) -> float:
             sparse.kron(np.ones((1, rows)), sparse.eye(columns)),
         ]
     ).tocsr()
-    found = linprog(-pairs.ravel(), A_eq=sums, b_eq=np.concatenate([share, weight]), method="highs")
+    ends = np.concatenate([share, weight])
+    found = linprog(-pairs.ravel(), A_eq=sums, b_eq=ends, method="highs")  # type: ignore[call-overload]
     return float(-found.fun)
 
 
@@ -126,7 +136,9 @@ class Likeness:
         return rated(self.similarity)
 
     def of(self, one: Mapping[str, float], other: Mapping[str, float]) -> float | None:
-        """Likeness of two mixtures given as perceived shares (any scale) by id; ``None`` if one has no part with a profile."""
+        """Likeness of two mixtures given as perceived shares (any scale) by id; ``None`` if one has no part
+        with a profile.
+        """
         first, second = self._parts(one), self._parts(other)
         if first is None or second is None:
             return None

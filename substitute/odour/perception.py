@@ -2,35 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from .dose_response import intensity_dose_response
 from .mixing import SHARE_EXPONENT, P, mix_p_norm, mix_strongest, mix_vector
 from .power_law import EXPONENT, intensity_power_law
 
 Array = NDArray[Any]
-INTENSITY_METHODS = {"power_law": intensity_power_law, "dose_response": intensity_dose_response}
-MIXING_METHODS = {"p_norm": mix_p_norm, "vector": mix_vector, "strongest": mix_strongest}
+INTENSITY_METHODS: Mapping[str, Callable[..., Array]] = {
+    "power_law": intensity_power_law,
+    "dose_response": intensity_dose_response,
+}
+MIXING_METHODS: Mapping[str, Callable[..., Array]] = {
+    "p_norm": mix_p_norm,
+    "vector": mix_vector,
+    "strongest": mix_strongest,
+}
 FAINT = 0.01  # a stage under this part of the strongest stage is not judged
 
 
-def _chosen(methods: dict, method: str):
+def _chosen(methods: Mapping[str, Callable[..., Array]], method: str) -> Callable[..., Array]:
     if method not in methods:
         raise ValueError(f"method '{method}' is not known: one of {', '.join(methods)}")
     return methods[method]
 
 
-def intensity(amount, *, method: str = "power_law", **parameters):
+def intensity(amount: ArrayLike, *, method: str = "power_law", **parameters: Any) -> Array:
     """Perceived intensity of one component; ``parameters`` as the chosen model's function takes them."""
     return _chosen(INTENSITY_METHODS, method)(amount, **parameters)
 
 
-def mixture_intensity(intensities, *, method: str = "p_norm", **parameters):
+def mixture_intensity(intensities: ArrayLike, *, method: str = "p_norm", **parameters: Any) -> Array:
     """Total intensity of a mixture over the last axis."""
     return _chosen(MIXING_METHODS, method)(intensities, **parameters)
 
@@ -60,14 +67,13 @@ class Impression:
     ``strength`` (T).
     """
 
-    shares: np.ndarray
-    strength: np.ndarray
+    shares: Array
+    strength: Array
 
 
-def impression(grams, potency, profile, hearing: Hearing = HEARING) -> Impression:
+def impression(grams: ArrayLike, potency: Array, profile: Array, hearing: Hearing = HEARING) -> Impression:
     """Impression of ``grams`` (N) of materials with ``potency`` (N, T) and ``profile`` (N, T, D)."""
-    grams = np.asarray(grams, dtype=float)
-    single = intensity_power_law(grams[:, None], potency, exponent=hearing.exponent)
+    single = intensity_power_law(np.asarray(grams, dtype=float)[:, None], potency, exponent=hearing.exponent)
     powered = np.power(single, hearing.share)
     total = powered.sum(axis=0)
     weights = np.divide(powered, total, out=np.zeros_like(powered), where=total > 0)
@@ -96,7 +102,7 @@ def stage_values(shares: Array, strength: Array, before: Impression) -> Array:
     high = np.maximum(strength, before.strength)
     low = np.minimum(strength, before.strength)
     ratio = low / np.where(high > 0, high, 1.0)
-    return np.where(strength > 0, overlap, 0.0) * ratio
+    return np.asarray(np.where(strength > 0, overlap, 0.0) * ratio)
 
 
 def stage_weights(before: Impression) -> Array:

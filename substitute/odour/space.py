@@ -1,12 +1,13 @@
 """The vector space in which related descriptors lie near each other.
 
-Raw weights are columns that know nothing of each other: mossy and earthy would be as far apart as mossy and banana. Three steps
-mend that: constituents are mixed into the naturals that hold them by their share of the odour; telling descriptors are weighted up
-(inverse document frequency); and every profile is spread over the descriptor graph by a heat kernel, so that weight on one
-word warms its neighbours in the tree and the words it is usually met with.
+Raw weights are columns that know nothing of each other: mossy and earthy would be as far apart as mossy and
+banana. Three steps mend that: constituents are mixed into the naturals that hold them by their share of the
+odour; telling descriptors are weighted up (inverse document frequency); and every profile is spread over the
+descriptor graph by a heat kernel, so that weight on one word warms its neighbours in the tree and the words
+it is usually met with.
 
-Fitting needs scikit-learn and scipy, which are slow to import; the fitted arrays are kept beside the person's cache folder, keyed
-by the tables' digest, so that a command does not pay for them twice.
+Fitting needs scikit-learn and scipy, which are slow to import; the fitted arrays are kept beside the person's
+cache folder, keyed by the tables' digest, so that a command does not pay for them twice.
 """
 
 from __future__ import annotations
@@ -21,9 +22,12 @@ from pathlib import Path
 from zipfile import BadZipFile
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..records import Tables
 from .staging import natural_mix
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -43,48 +47,51 @@ class SpaceSettings:
 class Space:
     """Materials as vectors.
 
-    ``ids`` (N) materials with a profile; ``shares`` (N, D) smoothed descriptor shares, rows sum to 1; ``unit`` (N, D) the same
-    directions at length 1 (their dot product is the similarity); ``words`` (D) descriptor ids; ``kernel`` (D, D) the spreading;
-    ``broad`` (N, D) shares spread wider, without the weight on telling words: what people's own words are predicted from.
+    ``ids`` (N) materials with a profile; ``shares`` (N, D) smoothed descriptor shares, rows sum to 1;
+    ``unit`` (N, D) the same directions at length 1 (their dot product is the similarity); ``words`` (D)
+    descriptor ids; ``kernel`` (D, D) the spreading; ``broad`` (N, D) shares spread wider, without the weight
+    on telling words: what people's own words are predicted from.
     """
 
     ids: tuple[str, ...]
     words: tuple[str, ...]
-    shares: np.ndarray
-    unit: np.ndarray
-    kernel: np.ndarray
-    weight: np.ndarray
-    broad: np.ndarray
+    shares: Array
+    unit: Array
+    kernel: Array
+    weight: Array
+    broad: Array
 
     @cached_property
     def row(self) -> dict[str, int]:
         return {name: i for i, name in enumerate(self.ids)}
 
     @cached_property
-    def similarity(self) -> np.ndarray:
+    def similarity(self) -> Array:
         """(N, N) cosine between all materials, 0 to 1."""
-        return np.clip(self.unit @ self.unit.T, 0.0, 1.0)
+        return np.asarray(np.clip(self.unit @ self.unit.T, 0.0, 1.0))
 
-    def profiles(self) -> dict[str, np.ndarray]:
+    def profiles(self) -> dict[str, Array]:
         """Smoothed shares by id."""
         return dict(zip(self.ids, self.shares))
 
-    def word_vector(self, word: str) -> np.ndarray:
+    def word_vector(self, word: str) -> Array:
         """A descriptor alone, spread and at length 1."""
         vector = self.kernel[self.words.index(word)] * 1.0
-        return vector / np.linalg.norm(vector)
+        return np.asarray(vector / np.linalg.norm(vector))
 
-    def nearest_to(self, vector: np.ndarray) -> np.ndarray:
+    def nearest_to(self, vector: Array) -> Array:
         """Similarity of every material (N) to a vector of length 1."""
-        return np.clip(self.unit @ vector, 0.0, 1.0)
+        return np.asarray(np.clip(self.unit @ vector, 0.0, 1.0))
 
 
 def mixed_weights(
     tables: Tables, words: Sequence[str], settings: SpaceSettings
-) -> tuple[tuple[str, ...], np.ndarray]:
-    """Ids with a profile and their weights (N, D): own words, and for naturals their constituents' by odour share."""
+) -> tuple[tuple[str, ...], Array]:
+    """Ids with a profile and their weights (N, D): own words, and for naturals their constituents' by odour
+    share.
+    """
     column = {word: i for i, word in enumerate(words)}
-    own: dict[str, np.ndarray] = {}
+    own: dict[str, Array] = {}
     for name in tables.materials:
         profile = tables.profiles.get(name)
         if not profile:
@@ -110,9 +117,11 @@ def mixed_weights(
 
 
 def descriptor_conductance(
-    tables: Tables, words: Sequence[str], weights: np.ndarray, settings: SpaceSettings
-) -> np.ndarray:
-    """Symmetric conductances (D, D): tree edges, and the company two words keep over all materials (cosine of their columns)."""
+    tables: Tables, words: Sequence[str], weights: Array, settings: SpaceSettings
+) -> Array:
+    """Symmetric conductances (D, D): tree edges, and the company two words keep over all materials (cosine of
+    their columns).
+    """
     from sklearn.metrics.pairwise import cosine_similarity
 
     index = {word: i for i, word in enumerate(words)}
@@ -123,26 +132,28 @@ def descriptor_conductance(
             conductance[i, index[parent]] += settings.tree
             conductance[index[parent], i] += settings.tree
     np.fill_diagonal(conductance, 0.0)
-    return conductance
+    return np.asarray(conductance)
 
 
-def heat_kernel(conductance: np.ndarray, time: float) -> np.ndarray:
-    """exp(-time L) of the symmetrically normalised Laplacian, rows scaled to sum 1 (Kondor and Lafferty 2002, diffusion kernels)."""
+def heat_kernel(conductance: Array, time: float) -> Array:
+    """exp(-time L) of the symmetrically normalised Laplacian, rows scaled to sum 1 (Kondor and Lafferty 2002,
+    diffusion kernels).
+    """
     from scipy.linalg import expm
     from scipy.sparse.csgraph import laplacian
 
     if time == 0:
         return np.eye(len(conductance))
-    kernel = np.clip(expm(-time * laplacian(conductance, normed=True)), 0.0, None)
-    return kernel / kernel.sum(axis=1, keepdims=True)
+    kernel = np.clip(expm(-time * np.asarray(laplacian(conductance, normed=True))), 0.0, None)
+    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
 
 
-def telling_weight(weights: np.ndarray, exponent: float) -> np.ndarray:
+def telling_weight(weights: Array, exponent: float) -> Array:
     """Weight (D) of each descriptor: its smoothed inverse document frequency to an exponent, mean 1."""
     from sklearn.feature_extraction.text import TfidfTransformer
 
     idf = TfidfTransformer(smooth_idf=True).fit(weights > 0).idf_ ** exponent
-    return idf / idf.mean()
+    return np.asarray(idf / idf.mean())
 
 
 def fit_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Space:
@@ -169,7 +180,9 @@ def cache_folder() -> Path:
 
 
 def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Space:
-    """:func:`fit_space`, or its arrays from the cache if the same tables were fitted before. A broken cache is fitted anew."""
+    """:func:`fit_space`, or its arrays from the cache if the same tables were fitted before. A broken cache
+    is fitted anew.
+    """
     if not tables.digest:
         return fit_space(tables, settings)
     key = hashlib.sha256(

@@ -1,7 +1,8 @@
 """What a material still smells of after a time on the strip: its potency and its profile, stage by stage.
 
-Molecules weaken at one rate. A natural loses its constituents one by one: each counts with its share times its potency, and what
-the listed constituents don't explain of the natural's own potency is a residue that leaves at the natural's own rate.
+Molecules weaken at one rate. A natural loses its constituents one by one: each counts with its share times
+its potency, and what the listed constituents don't explain of the natural's own potency is a residue that
+leaves at the natural's own rate.
 """
 
 from __future__ import annotations
@@ -10,10 +11,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..records import Tables
 from .evaporation import remaining
 
+Array = NDArray[np.float64]
 STAGE_HOURS = {"opening": 10 / 60, "heart": 2.0, "drydown": 24.0}
 DEFAULT_TENACITY_H = 48.0  # for a material without figure: neither opening nor base
 RESIDUE_FLOOR = 0.15  # even a fully assessed natural keeps this part of its odour for traces nobody lists
@@ -22,7 +25,9 @@ OWN_PROFILE = 0.65  # how much of a natural's profile is its own row, the rest i
 
 @dataclass(frozen=True)
 class NaturalMix:
-    """A natural as odour-giving parts: ``weights[i]`` = share x potency of constituent ``ids[i]``, and a residue."""
+    """A natural as odour-giving parts: ``weights[i]`` = share x potency of constituent ``ids[i]``, and a
+    residue.
+    """
 
     ids: tuple[str, ...]
     weights: tuple[float, ...]
@@ -30,7 +35,9 @@ class NaturalMix:
     potency: float
 
     def odour_shares(self) -> dict[str, float]:
-        """Part of the natural's odour that each constituent gives, residue left out of the keys but not of the sum."""
+        """Part of the natural's odour that each constituent gives, residue left out of the keys but not of
+        the sum.
+        """
         total = sum(self.weights) + self.residue
         return {name: weight / total for name, weight in zip(self.ids, self.weights)} if total > 0 else {}
 
@@ -51,12 +58,14 @@ def natural_mix(tables: Tables, natural: str, share: str = "typical") -> Natural
 
 @dataclass(frozen=True)
 class Staged:
-    """Odour of N materials at T times: ``potency`` (N, T) per gram, ``profile`` (N, T, D) non-negative rows that sum to 1 (or 0)."""
+    """Odour of N materials at T times: ``potency`` (N, T) per gram, ``profile`` (N, T, D) non-negative rows
+    that sum to 1 (or 0).
+    """
 
     ids: tuple[str, ...]
     hours: tuple[float, ...]
-    potency: np.ndarray
-    profile: np.ndarray
+    potency: Array
+    profile: Array
 
     def rows(self, ids: Sequence[str]) -> list[int]:
         index = {name: row for row, name in enumerate(self.ids)}
@@ -70,7 +79,7 @@ def tenacity(tables: Tables, material: str) -> float:
 
 def stage_odour(
     tables: Tables,
-    profiles: Mapping[str, np.ndarray],
+    profiles: Mapping[str, Array],
     width: int,
     hours: Sequence[float] = tuple(STAGE_HOURS.values()),
     *,
@@ -81,8 +90,9 @@ def stage_odour(
 ) -> Staged:
     """Potency and profile of materials at each of ``hours``.
 
-    ``profiles`` maps id to a vector of length ``width`` that sums to 1. ``potency_factor`` and ``rate_factor`` disturb single
-    materials (for checks of robustness); ``share`` picks the naturals' low, typical or high constituents. Materials without potency or profile get zeros.
+    ``profiles`` maps id to a vector of length ``width`` that sums to 1. ``potency_factor`` and
+    ``rate_factor`` disturb single materials (for checks of robustness); ``share`` picks the naturals' low,
+    typical or high constituents. Materials without potency or profile get zeros.
     """
     ids = tuple(ids if ids is not None else tables.materials)
     hours = tuple(float(h) for h in hours)
@@ -90,7 +100,7 @@ def stage_odour(
     profile = np.zeros((len(ids), len(hours), width))
     times = np.array(hours)
 
-    def left(name: str) -> np.ndarray:
+    def left(name: str) -> Array:
         return remaining(times * (rate_factor or {}).get(name, 1.0), tenacity(tables, name))
 
     for row, name in enumerate(ids):

@@ -1,8 +1,9 @@
 """Fits ``data/impressions.csv`` to what panels said: ``python -m substitute.odour.train [FOLDER]``.
 
-``FOLDER`` holds ``atlas_1985.csv`` and ``panel_2016.csv`` (``tests/reference/people`` of a checkout by default). Needs rdkit, which
-joins the panels' molecules to ours by the first fourteen letters of the InChIKey (so stereochemistry is ignored). The same tables
-give the same bytes. How the settings were chosen, and what was tried and failed, stands in DEVELOPERS.md.
+``FOLDER`` holds ``atlas_1985.csv`` and ``panel_2016.csv`` (``tests/reference/people`` of a checkout by
+default). Needs rdkit, which joins the panels' molecules to ours by the first fourteen letters of the InChIKey
+(so stereochemistry is ignored). The same tables give the same bytes. How the settings were chosen, and what
+was tried and failed, stands in DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ AXES = 8  # as good as all axes; six begin to lose
 DIGITS = 5
 PANELS = {"atlas-1985": "atlas_1985.csv", "panel-2016": "panel_2016.csv"}
 NO_WORDS = {
-    "inchikey", "iupac", "cid", "cas", "level", "dilution", "intensity_or_strength", "valence_or_pleasantness",
+    "inchikey", "iupac", "cid", "cas",
+    "level", "dilution", "intensity_or_strength", "valence_or_pleasantness",
 }  # fmt: skip
 
 
@@ -42,7 +44,9 @@ def read_panel(path: Path) -> dict[str, Array]:
 
 
 def skeletons(tables: Tables, ids: Sequence[str]) -> dict[str, str]:
-    """First block of the InChIKey -> the material of ``ids`` that has it first, for molecules with a structure."""
+    """First block of the InChIKey -> the material of ``ids`` that has it first, for molecules with a
+    structure.
+    """
     from rdkit import Chem, RDLogger
 
     RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
@@ -51,12 +55,14 @@ def skeletons(tables: Tables, ids: Sequence[str]) -> dict[str, str]:
         material = tables.materials[name]
         molecule = Chem.MolFromSmiles(material.smiles) if material.smiles else None
         if molecule is not None and material.kind == "molecule":
-            found.setdefault(Chem.MolToInchiKey(molecule)[:14], name)
+            found.setdefault(Chem.MolToInchiKey(molecule)[:14], name)  # type: ignore[no-untyped-call]
     return found
 
 
 def fit_map(space: Space, said: Mapping[str, Array], ridge: float = RIDGE) -> Array:
-    """(1 + D, W) map from a material's inputs to the square roots of a panel's words; ``said`` maps id to ratings (W)."""
+    """(1 + D, W) map from a material's inputs to the square roots of a panel's words; ``said`` maps id to
+    ratings (W).
+    """
     from sklearn.linear_model import Ridge
 
     rows = [space.row[name] for name in said]
@@ -68,7 +74,7 @@ def fit_map(space: Space, said: Mapping[str, Array], ridge: float = RIDGE) -> Ar
 
 
 def few_axes(space: Space, weights: Array, axes: int = AXES) -> Array:
-    """(1 + D, ``axes``) the map turned onto the axes along which our materials differ most; signs are fixed."""
+    """(1 + D, ``axes``) the map on the axes along which our materials differ most; signs are fixed."""
     predicted = impression_inputs(space) @ weights
     _, _, turn = np.linalg.svd(predicted.T @ predicted)
     turn = turn[:axes]

@@ -275,7 +275,7 @@ class Screener:
 
     def found(self, chunk: Chunk, accord: np.ndarray, column: np.ndarray, value: np.ndarray) -> np.ndarray:
         """What a verdict's row calls found, from scaled values."""
-        found = value * np.take(self._factor, column)
+        found = np.asarray(value * np.take(self._factor, column))
         graded = np.flatnonzero(np.take(self._graded, column))
         if len(graded):
             lines = np.flatnonzero(np.take(self._above_grade, chunk.columns))

@@ -43,8 +43,8 @@ def stage_vectors(bench: Bench, ids: Sequence[str]) -> np.ndarray:
 def blended(bench: Bench, ask: Ask, ranked: Sequence[Ranked], k: int) -> StandIn | None:
     """The best blend of ``k`` that is worth offering, or ``None``.
 
-    It is looked for among what people use in the missing one's place and what shares its constituents; only where that brings
-    nothing, among everything that passes, with at least one member of that kind.
+    It is looked for among what people use in the missing one's place and what shares its constituents; only
+    where that brings nothing, among everything that passes, with at least one member of that kind.
     """
     held = bench.law(ask.situation).held
     free = [one for one in ranked if one.id not in held]

@@ -27,7 +27,8 @@ FEATURES = (
     "headroom",  # minus how far the candidate would overstep its limits in the product, decades
     "company",  # minus what it brings that neither the missing material nor its company has, 0..1
 )
-# a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the other
+# a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the
+# other
 CARRIES = 3
 LEARNED = FEATURES[:8]  # the last two depend on product and accord: their weights are stated, not learned
 

@@ -46,7 +46,8 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
     notes += [f"{count} left out: {rule}" for rule, count in left_out.items()]
     if ask.because == "limit" and not ask.situation.named and bench.scale_category:
         notes.append(
-            f"no product is named: limits of different substances are compared by category {bench.scale_category}"
+            "no product is named: limits of different substances are compared by "
+            f"category {bench.scale_category}"
         )
     if not found:
         return SwapAnswer(ask.missing, ask.because, (), None, (*notes, NOTHING_PASSES), tables, left_out)
@@ -102,12 +103,14 @@ def _stay(bench: Bench, ask: Ask) -> list[str]:
     active = ask.accord.active().get(ask.missing, 0.0) if ask.accord else 0.0
     if ask.accord is None or not active:
         return [
-            f"at most {percent(cut(most, 3))} of {name} itself in this product by the figures on file: less of it may do"
+            f"at most {percent(cut(most, 3))} of {name} itself in this product by the figures on file: "
+            "less of it may do"
         ]
     dose = most * ask.accord.total / active
     if ask.situation.dose is not None and dose >= ask.situation.dose:
         return [
-            f"as far as {name} goes, {ask.accord.name} stands as it is at this dose (up to {percent(cut(dose, 3))})"
+            f"as far as {name} goes, {ask.accord.name} stands as it is at this dose "
+            f"(up to {percent(cut(dose, 3))})"
         ]
     return [f"as far as {name} goes, {ask.accord.name} stands as it is at a dose of {percent(cut(dose, 3))}"]
 

@@ -31,7 +31,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 LONGEST = 240  # seconds of one run of tests
-QUICK = "not (always or scale or second or larger or demo_accords)"  # the properties over random accords take a minute
+# the properties over random accords take a minute
+QUICK = "not (always or scale or second or larger or demo_accords)"
 ROOMS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "accords": (
         (

@@ -1,7 +1,8 @@
 """How well answers agree with people who smelled: ``python tests/evaluation/people.py`` (needs rdkit).
 
-Everything that was fitted to a panel is judged on molecules left out of the fit (ten folds over molecules). Panels' data and licences:
-``tests/reference/people``. Intervals are 95 % bootstrap intervals over molecules (pairs of a molecule go together), or over pairs.
+Everything that was fitted to a panel is judged on molecules left out of the fit (ten folds over molecules).
+Panels' data and licences: ``tests/reference/people``. Intervals are 95 % bootstrap intervals over molecules
+(pairs of a molecule go together), or over pairs.
 """
 
 from __future__ import annotations
@@ -175,7 +176,9 @@ def correlation(ours: np.ndarray, truth: np.ndarray, draws: int = DRAWS) -> tupl
 
 
 def dose_response(people: People) -> tuple[int, float, list[tuple[str, float, float]]]:
-    """(materials, rank correlation, furthest) of potency against measured intensity in saturated vapour (25 C, ideal, 10 % by mole)."""
+    """(materials, rank correlation, furthest) of potency against measured intensity in saturated vapour (25
+    C, ideal, 10 % by mole).
+    """
     from scipy.stats import rankdata
 
     tables = people.library.tables

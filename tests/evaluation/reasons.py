@@ -1,8 +1,10 @@
-"""Counts answers whose reason means nothing: no way out of the limit, forbidden, dearer. Knows the public interface only.
+"""Counts answers whose reason means nothing: no way out of the limit, forbidden, dearer. Knows the public
+interface only.
 
-``python tests/evaluation/reasons.py [--every N]`` asks for stand-ins of every material with a known limit under 20 % in fine fragrance
-because of the limit, of every stocked one plainly in a hand and in a baby lotion, and of every priced one because of its price. What a
-material presses is read from ``limits`` of an accord of that material alone.
+``python tests/evaluation/reasons.py [--every N]`` asks for stand-ins of every material with a known limit
+under 20 % in fine fragrance because of the limit, of every stocked one plainly in a hand and in a baby
+lotion, and of every priced one because of its price. What a material presses is read from ``limits`` of an
+accord of that material alone.
 """
 
 from __future__ import annotations
