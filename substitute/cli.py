@@ -12,7 +12,7 @@ from typing import NoReturn
 import click
 
 from . import __version__
-from .commands import accords, materials, rules, shelf, tools
+from .commands import accords, book, materials, rules, shelf, tools
 from .commands.common import tell
 from .errors import SubstituteError, TableError
 
@@ -52,20 +52,27 @@ def spoken(message: str) -> str:
     "--tables", metavar="FOLDER", help="Your own tables, laid over ours row by row (else SUBSTITUTE_TABLES)."
 )
 @click.option("--labels", metavar="FILE", help="Your bottles' labels: a CSV with label and cas.")
+@click.option(
+    "--book",
+    metavar="FOLDER",
+    help="Your bench book (else SUBSTITUTE_BOOK): bottles, accords, and what your nose said.",
+)
 @click.option("--no-evidence", is_flag=True, help="Leave the documented swaps out of the ranking.")
 @click.pass_context
-def cli(ctx: click.Context, tables: str | None, labels: str | None, no_evidence: bool) -> None:
+def cli(
+    ctx: click.Context, tables: str | None, labels: str | None, book: str | None, no_evidence: bool
+) -> None:
     """What stands in for a perfumery material that is gone, how much of it, what changes, and what to
     weigh."""
     if os.environ.get("NO_COLOR"):
         ctx.color = False
-    ctx.obj = {"tables": tables, "labels": labels, "evidence": not no_evidence}
+    ctx.obj = {"tables": tables, "labels": labels, "book": book, "evidence": not no_evidence}
 
 
 for command in (
     *(materials.swap, materials.neighbours, accords.adjust, rules.limits, rules.ask, rules.screen),
     *(accords.weigh, accords.rebalance, shelf.plan, accords.lift, materials.card, tools.check),
-    *(tools.schema, tools.app),
+    *(book.tried, book.book, tools.schema, tools.app),
 ):
     cli.add_command(command)
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from .errors import InputError
 from .records import Accord, Material, Shelf, Swap, Tables
-from .shown import draw_with
+from .shown import Plain, draw_with
 from .tables.formulas import read_accord, read_accords, read_labels, read_shelf
 from .tables.load import demo_folder, load_tables
 from .tables.names import Names
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from .odour.likeness import Likeness
     import pandas as pd
 
+    from .book.book import Book
+    from .book.overlay import Lessons
     from .rules.situation import Situation
 
 DEFAULT_MARKET = "EU"
@@ -49,8 +51,8 @@ def _frame(kind: str, answer: Mapping[str, Any]) -> pd.DataFrame:
 draw_with(_html, _frame)
 
 
-def load(tables=None, evidence: bool = True, labels=None) -> Library:
-    """The shipped tables with a person's own laid over them.
+def load(tables=None, evidence: bool = True, labels=None, book=None) -> Library:
+    """The shipped tables with a person's own laid over them, and what their bench book taught.
 
     Parameters
     ----------
@@ -60,13 +62,19 @@ def load(tables=None, evidence: bool = True, labels=None) -> Library:
         Whether documented swaps (``swaps.csv``) count.
     labels : path, optional
         A ``labels.csv`` (label, cas) for the names on a person's own bottles.
+    book : path, optional
+        A person's bench book; then the environment's ``SUBSTITUTE_BOOK``, then none. Its tables and labels are laid over ours, its
+        bottles are the shelf where none is given, its verdicts count. ``False``: none, whatever the environment says.
 
     Raises
     ------
     TableError
         With every complaint about the tables.
     """
-    library = Library(load_tables(tables), evidence=evidence)
+    from .book.book import open_book
+
+    found = open_book(book, tables)
+    library = Library(load_tables(found.tables if found and found.tables else tables), evidence, found)
     if labels is not None:
         library.names.add_labels(read_labels(labels))
     return library
@@ -75,10 +83,26 @@ def load(tables=None, evidence: bool = True, labels=None) -> Library:
 class Library:
     """Materials, rules and evidence, and every question that can be asked of them."""
 
-    def __init__(self, tables: Tables, evidence: bool = True):
+    def __init__(self, tables: Tables, evidence: bool = True, book: Book | None = None):
+        self.on_file = tables  # without what a person's nose taught
         self.tables = tables
         self.evidence = evidence
+        self.book = book
+        self.lessons: Lessons | None = None
         self._situations: dict[tuple[object, ...], Situation] = {}
+        if book is not None:
+            book.add_labels(self.names)
+            self._learn()
+
+    def _learn(self) -> None:
+        """Lay what the book's verdicts teach over the tables; what was built on the tables of before is built anew."""
+        from .book.overlay import lay_over, lessons
+
+        assert self.book is not None
+        self.lessons = lessons(self.on_file, self.book.verdicts())
+        self.tables = lay_over(self.on_file, self.lessons)
+        for built in ("space", "graph", "staged", "bench"):
+            self.__dict__.pop(built, None)
 
     # -- what is in it ---------------------------------------------------------------------------------------------------
 
@@ -236,7 +260,17 @@ class Library:
 
         With ``fill``, lines that name a note are kept apart in ``to_fill``; without, they are faults.
         """
-        return source if isinstance(source, Accord) else read_accord(source, self.names, name=name, fill=fill)
+        if isinstance(source, Accord):
+            return source
+        place = source if isinstance(source, bytes) else self.accord_file(source)
+        return read_accord(place, self.names, name=name, fill=fill)
+
+    def accord_file(self, source) -> Path:
+        """The file of an accord: the path itself, else the accord of that name in the book."""
+        path = Path(source)
+        if self.book is None or path.exists():
+            return path
+        return self.book.accord_path(str(source)) or path
 
     def read_accords(self, folder) -> tuple[list[Accord], list[tuple[str, str]]]:
         """All accords of a folder, and (name, message) of those that cannot be read."""
@@ -255,6 +289,14 @@ class Library:
         from .answers.schema import schema
 
         return schema(kind)
+
+    def shelf_for(self, source) -> Shelf | None:
+        """The shelf of a question: the one given, else the book's bottles; ``False`` or ``'-'`` asks for everything on file."""
+        if source is False or (source == "-" and not Path("-").exists()):
+            return None
+        if source is None and self.book is not None:
+            return self.book.shelf(self.names)
+        return self.read_shelf(source)
 
     @property
     def demo(self) -> Path:
@@ -390,7 +432,7 @@ class Library:
                 raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
         missing = self.find(material).id
         shelf, accord = (
-            self.read_shelf(shelf),
+            self.shelf_for(shelf),
             self.read_accord(accord, fill=True) if accord is not None else None,
         )
         situation = self.situate(
@@ -455,7 +497,7 @@ class Library:
             on=on,
             limits=limits,
             because=because,
-            shelf=self.read_shelf(shelf),
+            shelf=self.shelf_for(shelf),
         )
         ids = {"without": without, "keep": keep, "use": use}
         named = {
@@ -578,7 +620,7 @@ class Library:
         situation = self.judged_in(
             product=product, category=category, dose=dose, market=market, on=on, limits=limits
         )
-        context, dose, shelf = situation.context, situation.dose, self.read_shelf(shelf)
+        context, dose, shelf = situation.context, situation.dose, self.shelf_for(shelf)
         older = (
             compare_with(self.tables, context, since, product=product, category=category)
             if since is not None
@@ -623,6 +665,8 @@ class Library:
         too_strong: Sequence[str] = (),
         too_weak: Sequence[str] = (),
         right: Sequence[str] = (),
+        ratio: Sequence[str] = (),
+        same_total: bool = False,
         grams: float | None = None,
         balance: float | None = None,
         dose: float | None = None,
@@ -632,35 +676,92 @@ class Library:
         on=None,
         history: Sequence = (),
     ):
-        """The next trial of an accord, bracketed by ``history`` (trials, oldest first) or the earlier ones in its folder; see :func:`substitute.accords.rebalance.rebalance`."""
-        from .accords.rebalance import rebalance
-        from .accords.trials import next_trial_path, read_history, trial_number
+        """The next trial of an accord; see :func:`substitute.accords.rebalance.rebalance`.
+
+        Lines are named as typed, with a degree behind a colon (``ionone:far``; slightly, clearly, far). ``ratio`` names lines whose
+        ratio stays (``a:b``). The trial is bracketed by ``history`` (trials, oldest first), else by the family in the accord's folder,
+        for an accord of the book by what was said in it.
+        """
+        from .accords.rebalance import Batch, Heard, rebalance
+        from .accords.trials import next_trial_path, trial_number
+        from .book.desk import heard_of, ratios_of
         from .rules.cautions import of_accord
 
-        path = None if isinstance(accord, Accord) else Path(accord)
+        if (grams is None) != (balance is None):
+            raise InputError(
+                "`grams` and `balance`: give both or neither; the balance's step is judged against the batch"
+            )
+        path = None if isinstance(accord, Accord) else self.accord_file(accord)
         record = self.read_accord(accord, fill=True)
         situation = self.situate(product=product, category=category, dose=dose, market=market, on=on)
-        verdicts = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
-        named = {verdict: [self.find(text).id for text in texts] for verdict, texts in verdicts.items()}
-        place = (
-            {
-                "trial": trial_number(next_trial_path(path)),
-                "parent": path.name,
-                "history": read_history(path, self.names),
-            }
-            if path
-            else {"history": tuple(history)}
-        )
+        family = self.family(path) if path else None
+        seen = family.evidence(path.name) if family and path else tuple(history)
+        said = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
+        kept = seen[-1].ratios if seen and not ratio else ratios_of(self.names, record, ratio)
         found = rebalance(
             record,
-            **named,
-            **place,
+            Heard(heard_of(self.names, record, said, seen[-1] if family else None), kept, same_total),
+            history=seen[:-1] if family else seen,
             tables=self.tables,
-            grams=grams,
-            balance=balance,
             ceiling=self.most_parts(record, situation),
+            batch=Batch(grams, balance) if grams is not None and balance is not None else None,
+            trial=trial_number(next_trial_path(path)) if path else None,
+            parent=path.name if path else None,
         )
-        return replace(found, cautions=of_accord(situation, record.active()))
+        lost = seen[-1].name if family and seen[-1].orphan else ""
+        told = (
+            f"{lost}: the file it came from is gone; what was said before it is not counted." if lost else ""
+        )
+        warnings = (told, *found.warnings) if told else found.warnings
+        return replace(found, warnings=warnings, cautions=of_accord(situation, record.active()))
+
+    def keep_trial(self, trial, accord) -> Path:
+        """Keep a trial beside its accord under the next free number; in the book, with what was said of the accord in its verdicts."""
+        from .accords.trials import base_name, next_trial_path, save_trial, trial_number, write_trial
+        from .book.records import Verdict
+
+        path = self.accord_file(accord)
+        if self.book is None or not self.book.holds(path):
+            return save_trial(trial, path)
+        stem, number = base_name(path.name), trial_number(path)
+        known = self.book.said_of(stem, number)
+        day = today().isoformat()
+        said = [
+            Verdict(0, day, "line", stem, line.id, number, "", line.verdict, line.degree)
+            for line in trial.lines
+            if line.verdict and known.get(line.id) != (line.verdict, line.degree)
+        ]
+        if said:
+            self.book.add_verdicts(said)
+        place = next_trial_path(path)
+        return self.book.keep_accord(
+            place.stem, write_trial(replace(trial, parent=path.name), verdicts=False)
+        )
+
+    def family(self, accord):
+        """An accord and all its trials (:class:`substitute.accords.trials.Family`), from any of their files or the name in the book."""
+        from .accords.trials import read_family
+
+        path = self.accord_file(accord)
+        own = self.book is not None and self.book.holds(path)
+        return read_family(path, self.names, self.book.said_of if own and self.book else None)
+
+    def history(self, accord) -> Plain:
+        """The whole family of an accord's trials, side by side."""
+        from .accords.trials import history_record
+
+        family = self.family(accord)
+        words = self.book.words_of(family.stem) if self.book is not None else {}
+        return Plain("history", history_record(family, self.tables, words))
+
+    def compare_trials(self, accord, one: str, other: str) -> Plain:
+        """What changed between two trials of an accord, line by line."""
+        from .accords.trials import compare_record, find_trial
+
+        family = self.family(accord)
+        return Plain(
+            "compare", compare_record(find_trial(family, one), find_trial(family, other), self.tables)
+        )
 
     def most_parts(self, accord: Accord, situation: Situation) -> dict[str, float] | None:
         """Active parts that each line may reach alone by the known limits; ``None`` where nothing is judged."""
@@ -688,14 +789,185 @@ class Library:
 
         return check_files(files, self.names, tables=self.tables, fix=fix, force=force)
 
-    def weigh(self, accord, *, grams: float, balance: float = 0.01, shelf=None):
-        """A weighing sheet in solutions, and a strip sheet."""
+    def weigh(self, accord, *, grams: float, balance: float = 0.01, shelf=None, take: bool = False):
+        """A weighing sheet in solutions, and a strip sheet, with what the batch costs.
+
+        ``take`` takes what is weighed from the book's bottles, and puts what is left of solutions made for it among them. Raises
+        :class:`~substitute.errors.InputError`, and takes nothing, if a bottle does not hold enough.
+        """
         from .accords.weigh import weigh
         from .rules.cautions import of_accord
 
         record = self.read_accord(accord)
-        found = weigh(record, self.tables, grams=grams, balance=balance, shelf=self.read_shelf(shelf))
-        return replace(found, cautions=(*of_accord(self.situate(), record.active()), *found.cautions))
+        if take and shelf is not None:
+            raise InputError("`take` is from the bottles of your own book; leave `shelf` out")
+        found = weigh(record, self.tables, grams=grams, balance=balance, shelf=self.shelf_for(shelf))
+        taken = self._take(found, grams) if take else ()
+        cautions = (*of_accord(self.situate(), record.active()), *found.cautions)
+        return replace(found, cautions=cautions, taken=taken)
+
+    def _take(self, weighed, grams: float) -> tuple[str, ...]:
+        """Take a weighing from the book's bottles; what was taken, in words."""
+        from .book.desk import draws_of, told_moves
+
+        book = self._own_book()
+        names = {id: material.name for id, material in self.tables.materials.items()}
+        draws = draws_of(weighed, book.bottles(self.names), self.tables)
+        return told_moves(book.take(draws, self.names, accord=weighed.accord, batch=grams, titles=names))
+
+    def cost(self, *accords, grams: float = 10.0, shelf=None) -> Plain:
+        """What ``grams`` of each accord cost by the shelf's prices, and all together; a missing price makes a range."""
+        from .accords.cost import cost_of, scale_of, total_of
+        from .accords.weigh import MOST_GRAMS, check_number
+
+        check_number("`grams`", grams, 0.0, MOST_GRAMS)
+        held = self.shelf_for(shelf)
+        scale = scale_of(self.tables, held)
+        found, rejected = [], []
+        for source in accords:
+            if not isinstance(source, Accord) and Path(source).is_dir():
+                read, wrong = self.read_accords(source)
+                found += read
+                rejected += wrong
+            else:
+                found.append(self.read_accord(source))
+        costs = {
+            accord.name: cost_of(
+                self.tables,
+                held,
+                [(line.material, line.strength, line.parts / accord.total * grams) for line in accord.lines],
+                scale,
+            )
+            for accord in found
+        }
+        notes = [f"{name}: not read, {message}" for name, message in rejected]
+        if any(cost.unpriced for cost in costs.values()):
+            notes.append(
+                "A range where a price is missing: rough words for prices, scaled by the prices of your own bottles; no quote."
+            )
+        rows = [{"accord": name, "grams": grams, **cost.to_dict()} for name, cost in costs.items()]
+        return Plain("cost", {"accords": rows, "total": total_of(costs).to_dict(), "notes": notes})
+
+    # -- the bench book ----------------------------------------------------------------------------------------------------
+
+    def _own_book(self) -> Book:
+        if self.book is None:
+            raise InputError(
+                "no bench book is open: name its folder with `book`, or in the environment as SUBSTITUTE_BOOK; "
+                "`substitute book new FOLDER` begins one"
+            )
+        return self.book
+
+    def tried(
+        self,
+        what,
+        *,
+        instead_of: str | None = None,
+        nearness: str = "",
+        amount: str = "",
+        degree: str = "",
+        used: float | None = None,
+        needs: float | None = None,
+        words: str = "",
+        too_strong: Sequence[str] = (),
+        too_weak: Sequence[str] = (),
+        right: Sequence[str] = (),
+        trial: int | None = None,
+        on: str = "",
+        elsewhere: bool = False,
+    ):
+        """What the nose said, put down in the bench book, and what it changes (:class:`substitute.book.shown.TriedAnswer`).
+
+        With ``instead_of``, ``what`` is a stand-in tried in the place of that material: ``nearness`` (near, fair, far, not_smelled),
+        ``amount`` (too_strong, right, too_weak) with ``degree`` (slightly, clearly, far) at ``used`` grams, ``needs`` the grams that are
+        right, both for 1 g. Else ``what`` is an accord of the book, with lines ``too_strong``, ``too_weak``, ``right`` in ``trial``.
+        ``words`` are the person's own; what is plain in them is read.
+
+        Raises :class:`~substitute.errors.InputError` for what was never tried: no bottle of it, no such trial, no such line.
+        """
+        from .book.desk import Spoken, accord_verdicts, swap_verdict
+        from .book.shown import TriedAnswer, moved
+
+        book = self._own_book()
+        spoken = Spoken(words.strip(), nearness, amount, degree, used, needs, on)
+        lines = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
+        if instead_of is not None:
+            if any(lines.values()) or trial is not None:
+                raise InputError("`trial` and verdicts on lines are of an accord; of a swap say `amount`")
+            pair = instead_of, what
+            one, notes = swap_verdict(
+                book, self.names, self.tables, pair, spoken, elsewhere=elsewhere, usual=self._usual
+            )
+            said: tuple = (one,)
+        else:
+            if amount or used is not None or needs is not None:
+                raise InputError("an amount is of a swap: name the material it was tried `instead_of`")
+            said, notes = accord_verdicts(book, self.names, what, spoken, lines, trial)
+        before = self.lessons
+        kept = book.add_verdicts(said)
+        self._learn()
+        return TriedAnswer(kept, moved(self.on_file, before, self.lessons), notes)
+
+    def _usual(self, missing: str, stand_in: str) -> float | None:
+        """The grams that answers name for a pair today."""
+        from .book.learn import on_file
+
+        amount = on_file(self.tables)(missing, stand_in)
+        return amount.grams if amount else None
+
+    def book_forget(self, id: int):
+        """Take a verdict back; what it changed goes back with it."""
+        from .book.shown import TriedAnswer, moved
+
+        before = self.lessons if self._own_book() else None
+        one = self._own_book().take_back(id)
+        self._learn()
+        assert before is not None
+        return TriedAnswer((one,), moved(self.on_file, before, self.lessons))
+
+    def book_show(self):
+        """What stands in the book, and what was learned from what (:class:`substitute.book.shown.BookShown`)."""
+        from .book.shown import show_book
+
+        book = self._own_book()
+        return show_book(book, self.on_file, self.lessons, book.bottles(self.names))
+
+    def book_undo(self) -> Plain:
+        """Put back what the last weighing took from the bottles."""
+        book = self._own_book()
+        moves = book.undo(self.names)
+        left = {bottle.label: bottle.grams for bottle in book.bottles(self.names)}
+        rows = [{"label": m.label, "grams": m.grams, "left": left.get(m.label)} for m in moves]
+        return Plain("taken", {"id": moves[0].id, "accord": moves[0].accord, "moves": rows, "notes": []})
+
+    def book_new(self, folder, *, name: str = "", shelf=None, accords=None):
+        """A new book (:class:`substitute.book.book.Book`), with the bottles of a ``shelf`` and the ``accords`` of a folder to begin with."""
+        from .book.book import Book
+        from .book.desk import files_of_accords
+
+        stock = self.read_shelf(shelf)
+        files = files_of_accords(accords) if accords is not None else {}
+        names = {id: material.name for id, material in self.tables.materials.items()}
+        return Book.begin(folder, name=name, shelf=stock, names=names, accords=files)
+
+    def book_add(self, *files) -> list[Path]:
+        """Take accords, each with its trials, into the book."""
+        from .accords.trials import read_family
+        from .book.desk import texts_of
+
+        book = self._own_book()
+        texts: dict[str, str | bytes] = {}
+        for file in files:
+            path = Path(file)
+            family = read_family(path, self.names)  # complains of what cannot be read
+            texts.update(texts_of(path.parent, [trial.name for trial in family.trials]))
+        return book.add_accords(texts)
+
+    def book_find(self, text: str) -> Plain:
+        """Accords and trials of the book by what was said of them, by name or by material."""
+        from .book.search import find_in
+
+        return Plain("found", find_in(self._own_book(), self.names, self.tables, text))
 
     # -- the shelf ---------------------------------------------------------------------------------------------------------
 
@@ -737,10 +1009,10 @@ class Library:
             include_controlled,
             exact,
         )
-        check_wish(self.tables, wish, shelf is not None)
+        check_wish(self.tables, wish, shelf is not None or self.book is not None)
         where = {"product": product, "category": category, "dose": dose, "market": market, "on": on}
         situation = self.situate(**where)
-        record = self.read_shelf(shelf)
+        record = self.shelf_for(False if from_nothing and shelf is None else shelf)
         found, rejected, folder = self._accords_of(accords)
         files = (
             self._accord_files(folder)
@@ -819,7 +1091,7 @@ class Library:
         return lift(
             self.bench,
             self.read_accord(accord, fill=True),
-            shelf=self.read_shelf(shelf),
+            shelf=self.shelf_for(shelf),
             top=top,
             situation=self.situate(),
         )
@@ -829,7 +1101,7 @@ class Library:
         from .rules.cautions import of_accord
         from .shelf.lesson import lesson
 
-        accord, shelf = self.read_accord(accord, fill=True), self.read_shelf(shelf)
+        accord, shelf = self.read_accord(accord, fill=True), self.shelf_for(shelf)
         found = lesson(
             self.bench,
             accord,
@@ -843,7 +1115,7 @@ class Library:
         """A shelf to print: materials with cautions, and dilutions to prepare."""
         from .shelf.listing import shelf_list
 
-        return shelf_list(self.tables, self.read_shelf(shelf), self.status())
+        return shelf_list(self.tables, self.shelf_for(shelf), self.status())
 
 
 def _several(named: str | Sequence[str] | None) -> list[str]:

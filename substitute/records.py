@@ -194,6 +194,24 @@ class Swap:
 
 
 @dataclass(frozen=True)
+class Tried:
+    """What a person's own nose found of ``stand_in`` in the place of ``missing``.
+
+    ``nearness`` is near, fair, far, not_smelled or '' (nothing said); ``grams`` for one gram with its limits, ``None`` where no amount was
+    judged; ``told`` in words, with the verdicts it comes from.
+    """
+
+    missing: str
+    stand_in: str
+    nearness: str
+    grams: float | None
+    low: float | None
+    high: float | None
+    told: str
+    verdicts: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class Source:
     """A document or another ground for a figure."""
 
@@ -343,6 +361,12 @@ class Tables:
     digest: str = ""
     aliases: tuple[Alias, ...] = ()
     name_words: tuple[NameWord, ...] = ()
+    tried: Mapping[tuple[str, str], Tried] = field(default_factory=dict)  # by (missing, stand-in)
+    nose: Mapping[str, float] = field(default_factory=dict)  # how much louder than on file to this person
+
+    def louder(self, missing: str, stand_in: str) -> float:
+        """How much more of the stand-in this person needs than one to whom both are as loud as on file."""
+        return self.nose.get(missing, 1.0) / self.nose.get(stand_in, 1.0)
 
     def value(self, material: str, name: str) -> float | None:
         """A property's value, ``None`` where none is on file."""

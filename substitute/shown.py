@@ -38,3 +38,14 @@ class Shown:
         """The answer's main table as a DataFrame: columns as in CSV, numbers rounded to what is known."""
         found: pd.DataFrame = _drawers["frame"](self.asked_by, self.to_dict())
         return found
+
+
+class Plain(Shown):
+    """An answer that is no more than its JSON."""
+
+    def __init__(self, asked_by: str, answer: Mapping[str, Any]):
+        self.asked_by = asked_by  # type: ignore[misc]
+        self._answer = answer
+
+    def to_dict(self) -> Mapping[str, Any]:
+        return self._answer

@@ -18,6 +18,7 @@ def pytest_addoption(parser):
 def pytest_configure(config):
     settings.register_profile("substitute", deadline=None)  # a slow machine is no fault
     settings.load_profile("substitute")
+    os.environ.pop("SUBSTITUTE_BOOK", None)
     os.environ.pop("SUBSTITUTE_TABLES", None)  # a person's own tables must not leak into the tests
 
 

@@ -31,8 +31,6 @@ def library():
 @pytest.fixture(scope="module")
 def answers(library, tmp_path_factory):
     """One record of every kind, the richest that the demo gives quickly."""
-    from substitute.accords.trials import history_record, read_history
-
     accords, shelf = library.demo / "accords", library.demo / "shelf.csv"
     accord = accords / "waiting-room-stove.csv"
     few = [accords / f"{name}.csv" for name in ("returns-box", "sealing-wax", "spice-atlas")]
@@ -59,12 +57,32 @@ def answers(library, tmp_path_factory):
         "screen": [library.screen(folder, **PRODUCT, mend=tmp_path_factory.mktemp("out") / "mended")],
         "weigh": [library.weigh(accord, grams=10, shelf=shelf)],
         "rebalance": [library.rebalance(accord, too_strong=["vanillin"])],
-        "history": [history_record(read_history(accord, library.names), library.tables)],
+        "history": [library.history(accord)],
+        "compare": [library.compare_trials(accord, "1", "1")],
+        **of_a_book(tmp_path_factory.mktemp("bench") / "book", library),
         "lift": [library.lift(accord)],
         "lesson": [library.lesson(few[1])],
         "plan": [library.plan(few, shelf=shelf, buy=2), library.plan(few[:2], from_nothing=4)],
         "shelf": [library.shelf_list(shelf)],
         "check": [check],
+    }
+
+
+def of_a_book(folder, bare) -> dict[str, list]:
+    """The answers about a bench book in which something happened."""
+    bare.book_new(folder, shelf=bare.demo / "shelf.csv", accords=bare.demo / "accords")
+    library = substitute.load(book=folder)
+    words = "near; 1 g was too much, half was right; sweet"
+    tried = library.tried("linalool", instead_of="rosewood-oil", words=words)
+    trial = library.tried("depot-cat", too_strong=["skatole:far"], words="like a wet dog")
+    accord = library.accord_of([{"material": "linalool", "parts": "1"}], "plain")
+    library.weigh(accord, grams=5, take=True)
+    return {
+        "tried": [tried, trial],
+        "book": [library.book_show()],
+        "taken": [library.book_undo()],
+        "found": [library.book_find("wet dog")],
+        "cost": [library.cost("depot-cat", accord)],
     }
 
 
@@ -122,7 +140,7 @@ def test_every_answer_fits_the_terminal(answers, kind, width):
         assert width_of(widest) <= width, widest
 
 
-@pytest.mark.parametrize("kind", [kind for kind in SHAPES if kind != "history"])
+@pytest.mark.parametrize("kind", SHAPES)
 def test_an_answer_shows_itself(answers, kind):
     record = answers[kind][0]
     assert record.asked_by == kind

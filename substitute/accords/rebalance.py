@@ -1,56 +1,63 @@
-"""The next trial from what the nose said about the last: too strong, too weak, right.
+"""The next trial from what the nose said about the last: too strong, too weak, right, and by how much.
 
-Amounts are bracketed in equal perceived steps, with intensity as a power of the amount (see :mod:`substitute.odour.power_law`).
-Between an amount judged too strong and one judged too weak the next stands half-way in intensity; while only one side is known it
-moves by a quarter of the intensity, which is about x 1.9 or / 1.9 in amount (doubling and halving: common practice, no source). An
-amount once judged right is gone back to. The total of the parts is kept: the carrier gives way or takes up first, then lines without
-a verdict, in proportion. Not modelled: masking by the other lines, which is why the newest verdict beats an older one against it.
+Lines that nobody named stay to the digit, and the total is free: their mass in the product stays the same at the dose that is said.
+A line judged for the first time moves by perceived steps, in a model where intensity is a power of the amount (see
+:mod:`substitute.odour.power_law`): slightly is half a step of :data:`STEP` in intensity, about x/÷ 1.4 in amount, clearly one step, about
+1.9, far two, about 3.6 (the sizes are common practice, no source). Between an amount judged too strong and one judged too weak the next
+stands between them on a log scale, nearer to the one that was less off; so brackets shrink with every verdict. An amount once judged
+right is gone back to. Not modelled: masking by the other lines, which is why the newest verdict beats an older one against it.
 
-A trial is a plain CSV file beside its accord, ``NAME.trial-2.csv``: an accord's columns, ``parent`` (the file it came from) and
-``verdict`` (what was said of that line in the parent, and led to this trial).
+A trial is a plain CSV file beside its accord, ``NAME.trial-2.csv``: an accord's columns, ``parent`` (the file it came from), ``verdict``
+(what was said of that line in the parent) and ``ratio`` (lines with the same mark keep their ratio).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ..errors import InputError
+from ..figures import significant
 from ..odour.power_law import EXPONENT
 from ..records import Accord, Line, Tables
 from ..tables.files import shorten
-from .trials import NextTrial, Trial, TrialLine
+from .trials import DEGREES, VERDICTS, NextTrial, Trial, TrialLine
 from .weigh import CARRIER, check_balance, is_carrier
 
 STEP = 1.25  # ratio of intensities taken for one perceived step
+STEPS = {"slightly": 0.5, "": 1.0, "clearly": 1.0, "far": 2.0}  # perceived steps
 FIRST_SHARE = 0.005  # of the total parts: where a line of 0 parts starts that is too weak
-MOST_TAKEN, MOST_GROWN = (
-    0.5,
-    2.0,
-)  # a trial takes at most half of a line without a verdict, and at most doubles it
 SAME = 1e-9  # amounts closer than this, relative, are one
+FIGURES = (3, 4, 6)  # to which an amount is rounded: the first that still tells it from its neighbours
 
 Ceiling = Mapping[str, float] | Callable[[str], "float | None"]
+Said = tuple[str, str]  # (verdict, degree or '')
 
 
 @dataclass(frozen=True)
 class Bracket:
-    """Amounts between which a line's right amount lies; ``None`` where that side is not known. ``right`` is one judged right inside it."""
+    """Amounts between which a line's right amount lies, ``None`` where that side is not known, each with the steps it was off;
+    ``right`` is one judged right inside it."""
 
     low: float | None = None
     high: float | None = None
     right: float | None = None
+    low_steps: float = 1.0
+    high_steps: float = 1.0
 
 
-def bracket(judged: Iterable[tuple[float, str]]) -> Bracket:
-    """The bracket that verdicts on amounts leave, newest first; an older verdict that contradicts a newer one is passed over."""
+def bracket(judged: Iterable[tuple[float, str, str]]) -> Bracket:
+    """The bracket that (amount, verdict, degree) leave, newest first; an older verdict that contradicts a newer one is passed over."""
     low = high = right = None
-    for amount, verdict in judged:
+    low_steps = high_steps = 1.0
+    for amount, verdict, degree in judged:
         if verdict == "too_weak" and (high is None or amount < high * (1 - SAME)):
-            low = amount if low is None else max(low, amount)
+            if low is None or amount > low:
+                low, low_steps = amount, STEPS[degree]
         elif verdict == "too_strong" and (low is None or amount > low * (1 + SAME)):
-            high = amount if high is None else min(high, amount)
+            if high is None or amount < high:
+                high, high_steps = amount, STEPS[degree]
         elif verdict == "right" and right is None:
             right = amount
     inside = (
@@ -58,287 +65,334 @@ def bracket(judged: Iterable[tuple[float, str]]) -> Bracket:
         and (low is None or right > low * (1 + SAME))
         and (high is None or right < high * (1 - SAME))
     )
-    return Bracket(low, high, right if inside else None)
+    return Bracket(low, high, right if inside else None, low_steps, high_steps)
 
 
-def next_amount(found: Bracket, *, exponent: float = EXPONENT, step: float = STEP) -> float:
-    """The amount to try next: the one judged right, half-way in intensity, or one perceived step past the known side."""
+def next_amount(found: Bracket) -> float:
+    """The amount to try next: the one judged right, between both sides, or some perceived steps past the side that is known."""
     if found.right is not None:
         return found.right
-    if found.low is not None and found.high is not None:
-        return ((found.low**exponent + found.high**exponent) / 2.0) ** (1.0 / exponent)
-    factor = step ** (1.0 / exponent)
-    return found.low * factor if found.high is None else found.high / factor
+    if found.low and found.high:
+        part = found.low_steps / (found.low_steps + found.high_steps)
+        return float(found.low ** (1.0 - part) * found.high**part)
+    if found.high is not None:
+        return float(found.high / STEP ** (found.high_steps / EXPONENT))
+    assert found.low is not None
+    return float(found.low * STEP ** (found.low_steps / EXPONENT))
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What was asked: ``said`` (material id -> verdict and degree), ``ratios`` (groups of ids whose ratio stays), ``same_total``."""
+
+    said: Mapping[str, Said]
+    ratios: tuple[tuple[str, ...], ...] = ()
+    same_total: bool = False
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Grams that are weighed and the balance's step [g], to warn where the balance cannot follow."""
+
+    grams: float
+    balance: float
+
+
+@dataclass
+class _Move:
+    """Amounts of every material itself while the next trial is made up, with reasons and warnings."""
+
+    before: dict[str, float]
+    after: dict[str, float]
+    why: dict[str, str] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
 
 def rebalance(
     accord: Accord,
+    heard: Heard,
     *,
-    too_strong: Sequence[str] = (),
-    too_weak: Sequence[str] = (),
-    right: Sequence[str] = (),
     history: Sequence[Trial] = (),
     tables: Tables | None = None,
     ceiling: Ceiling | None = None,
-    grams: float | None = None,
-    balance: float | None = None,
-    exponent: float = EXPONENT,
+    batch: Batch | None = None,
     trial: int | None = None,
     parent: str | None = None,
 ) -> NextTrial:
-    """The next trial after the verdicts (material ids) on ``accord``, bracketed by ``history`` (oldest first).
+    """The next trial after what was ``heard`` of ``accord``, bracketed by ``history`` (oldest first; amounts are compared in parts).
 
-    ``tables`` gives names and tells solvents; ``ceiling`` the most parts a material may have; ``grams`` with ``balance`` [g] the batch,
-    for warnings where a bracket is finer than the balance. ``trial`` and ``parent`` default to what the history says;
-    who saves the trial passes ``trial_number(next_trial_path(path))`` and the file's name.
+    ``tables`` gives names and tells solvents; ``ceiling`` the most parts a material may have. ``trial`` and ``parent`` default to what
+    the history says; who saves the trial passes the number and the file's name.
 
-    Raises :class:`~substitute.errors.InputError` for no verdict at all, a name that is no line of the accord, two verdicts on one
-    line, and a batch or balance out of range.
+    Raises :class:`~substitute.errors.InputError` for no verdict at all, a name that is no line of the accord, verdicts that a ratio
+    forbids, and a batch or balance out of range.
     """
-    verdicts = _verdicts(accord, {"too_strong": too_strong, "too_weak": too_weak, "right": right})
-    if (grams is None) != (balance is None):
-        raise InputError(
-            "grams and balance: give both or neither; the balance's step is judged against the batch"
-        )
-    step_parts = 0.0
-    if grams is not None:
-        grams, balance = check_balance(grams, balance)
-        step_parts = accord.total * balance / grams
+    check_heard(accord, heard)
+    step = check_batch(accord, batch)
     most = ceiling.get if isinstance(ceiling, Mapping) else ceiling or (lambda id: None)
-    before: dict[str, float] = {}
-    for line in accord.lines:
-        before[line.material] = before.get(line.material, 0.0) + line.parts
-    table = _Table(accord, before, verdicts, most, tables)
-    for id, verdict in verdicts.items():
-        if verdict != "right":
-            table.judge(id, _earlier(id, verdict, accord, history), exponent, step_parts)
-    table.balance_total()
-    table.check_ceilings()
-    name = parent or (history[-1].name if history else accord.name)
-    return NextTrial(trial or max(2, len(history) + 1), name, table.lines(), tuple(table.warnings))
+    before = accord.active()
+    work = _Move(before, dict(before))
+    name = _namer(tables)
+    for id, (verdict, degree) in heard.said.items():
+        if verdict == "right":
+            work.why[id] = "right: kept"
+        else:
+            _judge(work, accord, id, _earlier(id, (verdict, degree), accord, history), name)
+    for group in heard.ratios:
+        _keep_ratio(work, group, heard.said)
+    _hold_ceilings(work, most, heard.ratios, name)
+    if step:
+        _warn_fine(work, accord, heard, history, (step, name))
+    lines = _lines(work, accord, heard, name, tables)
+    if heard.same_total:
+        lines = _same_total(lines, work, tables)
+    _say_total(lines, work)
+    label = parent or (history[-1].name if history else accord.name)
+    number = trial or max(2, len(history) + 1)
+    return NextTrial(number, label, lines, tuple(work.warnings), tuple(work.notes), heard.ratios)
 
 
-def _verdicts(accord: Accord, given: Mapping[str, Sequence[str]]) -> dict[str, str]:
+def check_heard(accord: Accord, heard: Heard) -> None:
+    """Raise for what cannot be meant."""
     known = accord.active()
-    found: dict[str, str] = {}
-    for verdict, ids in given.items():
-        for id in [ids] if isinstance(ids, str) else ids:
+    for id, (verdict, degree) in heard.said.items():
+        if id not in known:
+            raise InputError(
+                f"'{shorten(id)}' is not a line of {accord.name}: its lines are {', '.join(known)}"
+            )
+        if verdict not in VERDICTS or (degree and degree not in DEGREES):
+            raise InputError(
+                f"{id}: '{verdict} {degree}' is no verdict: one of {', '.join(VERDICTS)}, with {', '.join(DEGREES)}"
+            )
+    for group in heard.ratios:
+        for id in group:
             if id not in known:
                 raise InputError(
-                    f"'{shorten(id)}' is not a line of {accord.name}: its lines are {', '.join(known)}"
+                    f"'{shorten(id)}' is not a line of {accord.name}, so it has no ratio: its lines are {', '.join(known)}"
                 )
-            if found.setdefault(id, verdict) != verdict:
-                raise InputError(
-                    f"{id}: cannot be {found[id].replace('_', ' ')} and {verdict.replace('_', ' ')}; one verdict a line"
-                )
-    if not found:
+            if not known[id]:
+                raise InputError(f"{id}: has 0 parts, so it has no ratio to keep")
+    if not heard.said:
         raise InputError("no verdict: say of at least one line whether it is too strong, too weak or right")
-    return found
 
 
-def _earlier(id: str, verdict: str, accord: Accord, history: Sequence[Trial]) -> list[tuple[float, str]]:
-    """Amounts (active share of the total) and verdicts on them, newest first, the one just given before all."""
-    now = Trial(accord.name, accord, {id: verdict})
+def check_batch(accord: Accord, batch: Batch | None) -> float:
+    """The balance's step in parts of the accord; 0 without a batch."""
+    if batch is None:
+        return 0.0
+    grams, balance = check_balance(batch.grams, batch.balance)
+    return accord.total * balance / grams
+
+
+def _namer(tables: Tables | None) -> Callable[[str], str]:
+    def name(id: str) -> str:
+        material = tables.materials.get(id) if tables else None
+        return material.name if material else id
+
+    return name
+
+
+def _earlier(id: str, said: Said, accord: Accord, history: Sequence[Trial]) -> list[tuple[float, str, str]]:
+    """Amounts of the material itself and verdicts on them, newest first, the one just given before all."""
+    now = Trial(accord.name, accord, {id: said[0]}, "", {id: said[1]})
     return [
-        (trial.share(id), trial.verdicts[id]) for trial in (now, *reversed(history)) if id in trial.verdicts
+        (trial.amount(id), trial.verdicts[id], trial.degrees.get(id, ""))
+        for trial in (now, *reversed(history))
+        if id in trial.verdicts
     ]
 
 
-class _Table:
-    """The parts of every material while the next trial is made up."""
-
-    def __init__(
-        self, accord: Accord, before: dict[str, float], verdicts: dict[str, str], most, tables: Tables | None
-    ):
-        self.accord, self.before, self.verdicts, self.most, self.tables = (
-            accord,
-            before,
-            verdicts,
-            most,
-            tables,
-        )
-        self.after, self.why, self.warnings = dict(before), {}, []
-        for id, verdict in verdicts.items():
-            if verdict == "right":
-                self.why[id] = "right: kept"
-
-    def name(self, id: str) -> str:
-        material = self.tables.materials.get(id) if self.tables else None
-        return material.name if material else id
-
-    def judge(self, id: str, judged: list[tuple[float, str]], exponent: float, step_parts: float) -> None:
-        """Set a judged line to its next amount, and warn where limit or balance stand in the way."""
-        found = bracket(judged)
-        share, words = judged[0][0], self.verdicts[id].replace("_", " ")
-        if share == 0 and words == "too strong":
-            self.why[id] = "too strong, but it has 0 parts already"
-            self.warnings.append(
-                f"{self.name(id)}: has 0 parts and cannot have less; something else smells of it."
+def _judge(
+    work: _Move, accord: Accord, id: str, judged: list[tuple[float, str, str]], name: Callable[[str], str]
+) -> None:
+    """Move a judged line to its next amount."""
+    amount, verdict, degree = judged[0]
+    words = f"{degree} {verdict.replace('_', ' ')}".strip()
+    found = bracket(judged)
+    strength = next(line.strength for line in accord.lines if line.material == id) / 100.0
+    if amount == 0:
+        if verdict == "too_strong":
+            work.why[id] = "too strong, but it has 0 parts already"
+            work.warnings.append(
+                f"{name(id)}: has 0 parts and cannot have less; something else smells of it."
             )
             return
-        strength = self._strength(id)
-        parts_per_share = self.before[id] / share if share else self.accord.total / strength
-        nothing_known = not share and found.high is None and found.right is None
-        target = FIRST_SHARE * strength if nothing_known else next_amount(found, exponent=exponent)
-        self.after[id] = target * parts_per_share
-        self.why[id] = f"{words}: {self._how(found, parts_per_share, share)}"
-        limit = self.most(id)
-        if limit is not None and self.after[id] > limit:
-            self.after[id] = max(limit, 0.0)
-            self.why[id] = f"{words}, to its limit of {limit:g} parts"
-            self.warnings.append(
-                f"{self.name(id)}: the limit of {limit:g} parts is reached; more is not allowed."
+        if found.high is None and found.right is None:
+            work.after[id] = FIRST_SHARE * accord.total * strength
+            work.why[id] = f"{words}: a first amount, half a percent"
+            return
+    target = next_amount(found)
+    work.after[id] = _rounded(target, found, amount, strength)
+    work.why[id] = f"{words}: {_how(found, strength, work.after[id] / amount if amount else None)}"
+
+
+def _rounded(target: float, found: Bracket, before: float, strength: float) -> float:
+    """An amount whose parts are as few figures as keep it inside its bracket, and on its side of where it was."""
+    for digits in FIGURES:
+        value = significant(target / strength, digits) * strength
+        inside = (found.low is None or value > found.low) and (found.high is None or value < found.high)
+        if found.right is None and inside and value != before and abs(value / target - 1.0) < 0.02:
+            return value
+    return target
+
+
+def _how(found: Bracket, strength: float, times: float | None) -> str:
+    if found.right is not None:
+        return f"back to {found.right / strength:.4g} parts, judged right before"
+    if found.low is not None and found.high is not None:
+        return f"between {found.low / strength:.4g} (too weak) and {found.high / strength:.4g} (too strong)"
+    return (
+        f"x {times:.2g}"
+        if times is not None and times >= 1
+        else f"÷ {1 / times:.2g}"
+        if times
+        else "a first amount"
+    )
+
+
+def _keep_ratio(work: _Move, group: tuple[str, ...], said: Mapping[str, Said]) -> None:
+    """Let the rest of a group follow the ones that were judged."""
+    moved = [id for id in group if work.after[id] != work.before[id]]
+    held = [id for id in group if id in said and said[id][0] == "right"]
+    if not moved:
+        return
+    if held:
+        raise InputError(
+            f"{held[0]}: is right, and {moved[0]} is not; their ratio cannot stay. Leave one of the two verdicts or the ratio out"
+        )
+    factors = [work.after[id] / work.before[id] for id in moved]
+    if min(factors) < 1.0 < max(factors):
+        raise InputError(
+            f"{moved[0]} and {moved[1]}: one is to have more, one less; their ratio cannot stay. Leave a verdict or the ratio out"
+        )
+    factor = math.exp(sum(map(math.log, factors)) / len(factors))
+    if len(moved) > 1:
+        work.notes.append(f"{', '.join(moved)}: moved together, by the middle of what each asked for.")
+    for id in group:
+        if len(moved) > 1 or id not in moved:
+            work.after[id] = work.before[id] * factor
+            work.why[id] = work.why.get(
+                id, f"keeps its ratio to {', '.join(one for one in group if one != id)}"
             )
+
+
+def _hold_ceilings(
+    work: _Move,
+    most: Callable[[str], float | None],
+    ratios: Sequence[tuple[str, ...]],
+    name: Callable[[str], str],
+) -> None:
+    """Stop what grows at its limit, a group as one; tell of lines over theirs that nobody named."""
+    for id in list(work.after):
+        limit = most(id)
+        if limit is None or work.after[id] <= limit * (1 + SAME):
+            continue
+        if work.after[id] <= work.before[id]:
+            work.warnings.append(
+                f"{name(id)}: {work.after[id]:.4g} parts are over its limit of {limit:.4g}; the verdict is kept, the limit is not."
+            )
+            continue
+        stop = max(limit, min(work.before[id], work.after[id])) if work.before[id] > limit else limit
+        factor = stop / work.after[id]
+        together = next((group for group in ratios if id in group), (id,))
+        for one in together:
+            work.after[one] *= factor
+        work.why[id] = f"{work.why.get(id, '').partition(':')[0]}, to its limit of {limit:.4g} parts"
+        work.warnings.append(f"{name(id)}: the limit of {limit:.4g} parts is reached; more is not within it.")
+
+
+def _warn_fine(
+    work: _Move,
+    accord: Accord,
+    heard: Heard,
+    history: Sequence[Trial],
+    seen: tuple[float, Callable[[str], str]],
+) -> None:
+    """Say where what is left to decide is finer than the balance."""
+    step, name = seen
+    for id, said in heard.said.items():
+        if said[0] == "right":
+            continue
+        strength = next(line.strength for line in accord.lines if line.material == id) / 100.0
+        found = bracket(_earlier(id, said, accord, history))
+        change = abs(work.after[id] - work.before[id]) / strength
         width = (
-            (found.high - found.low) * parts_per_share
-            if found.high is not None and found.low is not None
-            else None
+            (found.high - found.low) / strength if found.high is not None and found.low is not None else None
         )
-        change = abs(self.after[id] - self.before[id])
-        if step_parts and (change < step_parts or (width is not None and width < step_parts)):
-            self.warnings.append(
-                f"{self.name(id)}: what is left to decide is finer than the balance; "
-                "weigh a weaker solution or a larger batch, or leave it."
+        if change < step or (width is not None and width < step):
+            work.warnings.append(
+                f"{name(id)}: what is left to decide is finer than the balance; weigh a weaker solution or a larger batch, or leave it."
             )
 
-    def _strength(self, id: str) -> float:
-        return next(line.strength for line in self.accord.lines if line.material == id) / 100.0
 
-    def _how(self, found: Bracket, per_share: float, share: float) -> str:
-        if found.right is not None:
-            return f"back to {found.right * per_share:.4g} parts, judged right before"
-        if found.low is not None and found.high is not None:
-            return f"half-way in intensity between {found.low * per_share:.4g} (too weak) and {found.high * per_share:.4g} (too strong)"
-        return (
-            "one perceived step down"
-            if found.low is None
-            else "one perceived step up"
-            if share
-            else "a first amount, half a percent"
-        )
-
-    def _free(self, carriers: bool) -> list[str]:
-        """Lines without a verdict: the solvents, or the others."""
-        return [
-            id for id in self.before if id not in self.verdicts and is_carrier(id, self.tables) == carriers
-        ]
-
-    def balance_total(self) -> None:
-        """Let carrier, then lines without a verdict, take up or give what keeps the total."""
-        carriers, others = self._free(True), self._free(False)
-        for id in (*carriers, *others):  # a line over its limit comes down to it, whoever asked
-            limit = self.most(id)
-            if limit is not None and self.after[id] > limit:
-                self.after[id] = max(limit, 0.0)
-                self.why[id] = f"down to its limit of {limit:g} parts"
-                self.warnings.append(
-                    f"{self.name(id)}: was over its limit of {limit:g} parts and is brought down to it."
-                )
-        spare = self.accord.total - sum(self.after.values())
-        if abs(spare) <= SAME * self.accord.total:
-            return
-        if spare > 0:
-            self._take_up(spare, carriers, others)
-        else:
-            self._give(-spare, carriers, others)
-
-    def _take_up(self, spare: float, carriers: list[str], others: list[str]) -> None:
-        """Spread freed parts: over the solvents, else over lines without a verdict; what is over a limit becomes carrier."""
-        self._note(
-            carriers or others,
-            "carrier takes up the difference" if carriers else "shares the change, in proportion",
-        )
-        most = {id: self.most(id) for id in carriers or others}
-        room = {id: math.inf if most[id] is None else max(most[id], self.after[id]) for id in most}
-        if not carriers:
-            room = {id: min(limit, MOST_GROWN * self.after[id]) for id, limit in room.items()}
-        open_lines = [id for id in room if self.after[id] > 0] or carriers
-        while spare > SAME * self.accord.total and open_lines:
-            base = sum(self.after[id] for id in open_lines)
-            grown = {
-                id: self.after[id] + spare * (self.after[id] / base if base else 1.0 / len(open_lines))
-                for id in open_lines
-            }
-            full = [id for id in open_lines if grown[id] > room[id]]
-            for id in full or open_lines:
-                new = room[id] if full else grown[id]
-                spare -= new - self.after[id]
-                self.after[id] = new
-            if not full:
-                return
-            limited = [id for id in full if most[id] is not None and room[id] >= most[id]]
-            self.warnings.extend(
-                f"{self.name(id)}: the limit of {most[id]:g} parts is reached; it shares no further."
-                for id in limited
-            )
-            open_lines = [id for id in open_lines if id not in full]
-        if spare > SAME * self.accord.total:
-            self.before.setdefault(CARRIER, 0.0)
-            self.after[CARRIER] = self.after.get(CARRIER, 0.0) + spare
-            self.why[CARRIER] = "keeps the total, the other lines cannot take up more"
-
-    def _give(self, lack: float, carriers: list[str], others: list[str]) -> None:
-        for ids, most, why in (
-            (carriers, 1.0, "carrier gives way"),
-            (others, MOST_TAKEN, "shares the change, in proportion"),
-        ):
-            pool = sum(self.after[id] for id in ids)
-            if lack <= 0 or pool <= 0:
-                continue
-            taken = min(lack, most * pool)
-            for id in ids:
-                self.after[id] *= 1.0 - taken / pool
-            self._note(ids, why)
-            lack -= taken
-        if lack <= SAME * self.accord.total:
-            return
-        growing = [id for id in self.verdicts if self.after[id] > self.before[id]]
-        grown = sum(self.after[id] - self.before[id] for id in growing)
-        for id in growing:
-            self.after[id] = max(
-                self.before[id], self.after[id] - lack * ((self.after[id] - self.before[id]) / grown)
-            )
-            self.why[id] += "; less than that, as the other lines cannot give more"
-        names = ", ".join(self.name(id) for id in growing)
-        self.warnings.append(
-            f"{names}: the rest of the accord gives no more room in this total; call fewer lines right, or raise the dose instead."
-        )
-
-    def _note(self, ids: list[str], why: str) -> None:
-        for id in ids:
-            self.why.setdefault(id, why)
-
-    def check_ceilings(self) -> None:
-        """Warn of lines that stay over a limit although nobody asked to move them down that far."""
-        for id, parts in self.after.items():
-            limit = self.most(id)
-            if limit is not None and parts > limit * (1 + SAME):
-                self.warnings.append(
-                    f"{self.name(id)}: {parts:.4g} parts are over its limit of {limit:g} parts; the verdict is kept, the limit is not."
-                )
-
-    def lines(self) -> tuple[TrialLine, ...]:
-        """The accord's lines, lines of one material scaled alike, a new carrier line behind them."""
-        found = []
-        for number, line in enumerate(self.accord.lines):
-            id = line.material
-            if self.after[id] == self.before[id]:
-                parts = line.parts
-            elif self.before[id]:
-                parts = self.after[id] * (line.parts / self.before[id])
-            else:
-                first = next(i for i, other in enumerate(self.accord.lines) if other.material == id)
-                parts = self.after[id] if number == first else 0.0
-            found.append(self._line(line, parts))
-        if CARRIER in self.after and CARRIER not in self.accord.active():
-            found.append(self._line(Line(CARRIER, 0.0, optional=True), self.after[CARRIER]))
-        return tuple(found)
-
-    def _line(self, line: Line, parts: float) -> TrialLine:
+def _lines(
+    work: _Move, accord: Accord, heard: Heard, name: Callable[[str], str], tables: Tables | None
+) -> tuple[TrialLine, ...]:
+    """The accord's lines, lines of one material scaled alike."""
+    found = []
+    for number, line in enumerate(accord.lines):
         id = line.material
-        material = self.tables.materials.get(id) if self.tables else None
-        why = self.why.get(id, "unchanged")
-        return TrialLine(
-            id, self.name(id), material.main_cas if material else "", line.strength,
-            line.parts, parts, why, self.verdicts.get(id, ""), line.role, line.optional,
-        )  # fmt: skip
+        before, after = work.before[id], work.after[id]
+        parts = line.parts
+        if after != before and before:
+            parts = line.parts * (after / before)
+        elif after != before:
+            first = next(i for i, other in enumerate(accord.lines) if other.material == id)
+            parts = after / (line.strength / 100.0) if number == first else 0.0
+        if after != before:
+            parts = significant(parts, 12)
+        found.append(_line(line, parts, work.why.get(id, "stays"), heard.said.get(id, ("", "")), tables))
+    return tuple(found)
+
+
+def _line(line: Line, parts: float, why: str, said: Said, tables: Tables | None) -> TrialLine:
+    material = tables.materials.get(line.material) if tables else None
+    return TrialLine(
+        line.material,
+        material.name if material else line.material,
+        material.main_cas if material else "",
+        line.strength,
+        line.parts,
+        parts,
+        why,
+        said[0],
+        said[1],
+        line.role,
+        line.optional,
+    )
+
+
+def _same_total(lines: tuple[TrialLine, ...], work: _Move, tables: Tables | None) -> tuple[TrialLine, ...]:
+    """The lines with the old total: carrier gives way or takes up; what it cannot give is said, no other line is touched."""
+    from dataclasses import replace
+
+    spare = sum(line.parts_before for line in lines) - sum(line.parts_after for line in lines)
+    free = [line for line in lines if is_carrier(line.id, tables) and not line.verdict]
+    pool = sum(line.parts_after for line in free)
+    if abs(spare) <= SAME * sum(line.parts_before for line in lines):
+        return lines
+    if spare > 0 and not pool:
+        carrier = _line(Line(CARRIER, 0.0, optional=True), spare, "keeps the total", ("", ""), tables)
+        return (*lines, carrier)
+    given = max(spare, -pool)
+    why = "carrier takes up the difference" if spare > 0 else "carrier gives way"
+    if given > spare + SAME:
+        work.warnings.append(
+            f"The old total cannot be kept: {-spare:.4g} parts more are wanted and the carrier gives {pool:.4g}; no other line is touched."
+        )
+    return tuple(
+        replace(line, parts_after=line.parts_after * (1 + given / pool), why=why)
+        if pool and line in free
+        else line
+        for line in lines
+    )
+
+
+def _say_total(lines: Sequence[TrialLine], work: _Move) -> None:
+    before, after = sum(line.parts_before for line in lines), sum(line.parts_after for line in lines)
+    if abs(after - before) > 1e-6 * before:
+        work.notes.append(
+            f"The formula weighs {after:.4g} parts instead of {before:.4g}; at {after / before:.3g} times the dose every line "
+            "that stays is as strong in the product as before."
+        )

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 from ..errors import InputError
 from ..records import Accord, Material, Shelf, Tables
+from .cost import cost_of
 from .solutions import GOOD_STEPS, HOPELESS_STEPS, Need, dilutions_for, is_good, steps_of, strips_for, to_step
 from .weighing import CAUTIONS, WeighedLine, Weighing, check_sheet
 
@@ -96,9 +97,13 @@ def weigh(
         cautions.append(f"Rounded to the balance, the weighings add up to {total:g} g and not {grams:g} g.")
     cautions += _batch_caution(needs, grams, step)
     active = sum(line.active_g for line in lines)
+    drawn = [(line.id, line.strength_pct, line.grams) for line in every]
+    if solvent_g > 0:
+        drawn.append((carrier["id"], 100.0, solvent_g))
     return Weighing(
         accord.name, step, every, carrier, solvent_g, total, 100.0 * active / total if total else 0.0,
         strips_for(needs, tables, dilutions, shelf), dilutions, check_sheet(), (*cautions, *CAUTIONS),
+        cost_of(tables, shelf, drawn),
     )  # fmt: skip
 
 

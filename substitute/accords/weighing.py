@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from ..shown import Shown
+from .cost import Cost
 
 CAUTIONS = (
     "Ethanol burns and so does its vapour: no flame, spark or hot plate near it.",
@@ -87,7 +88,7 @@ class Weighing(Shown):
     accord: str
     balance: float
     lines: tuple[WeighedLine, ...]
-    solvent: dict
+    solvent: dict[str, str]
     solvent_g: float
     total_g: float
     concentrate_pct: float
@@ -95,11 +96,31 @@ class Weighing(Shown):
     dilutions: tuple[Dilution, ...]
     check: tuple[CheckStep, ...]
     cautions: tuple[str, ...]
+    cost: Cost | None = None
+    taken: tuple[str, ...] = ()
 
-    def to_dict(self) -> dict:
+    def draws(self) -> dict[tuple[str, float], float]:
+        """(material, strength) -> grams out of the bottles for lines, solutions and carrier; negative where a solution is left over."""
+        net: dict[tuple[str, float], float] = {}
+
+        def add(material: str, strength: float, grams: float) -> None:
+            net[material, strength] = float(f"{net.get((material, strength), 0.0) + grams:.9g}")
+
+        for line in self.lines:
+            add(line.id, line.strength_pct, line.grams)
+        for one in self.dilutions:
+            add(one.id, one.strength_pct, -one.grams)
+            add(one.id, one.from_pct, one.from_grams)
+            add(one.carrier, 100.0, one.carrier_grams)
+        if self.solvent_g > 0:
+            add(self.solvent["id"], 100.0, self.solvent_g)
+        return {place: grams for place, grams in net.items() if abs(grams) > 1e-9}
+
+    def to_dict(self) -> dict[str, Any]:
         """The JSON of ``substitute weigh``."""
-        out = asdict(self)
-        return {key: list(value) if isinstance(value, tuple) else value for key, value in out.items()}
+        out = {key: value for key, value in asdict(self).items() if key != "cost"}
+        listed = {key: list(value) if isinstance(value, tuple) else value for key, value in out.items()}
+        return {**listed, "cost": self.cost.to_dict() if self.cost else None}
 
 
 def check_sheet() -> tuple[CheckStep, ...]:

@@ -22,6 +22,9 @@ LAYOUTS = {
     "show": "card:lay_out",
     "history": "rebalance:lay_out_history",
     "shelf": "plan:lay_out_shelf",
+    "compare": "rebalance:lay_out_compare",
+    "book": "book:lay_out",
+    **{name: f"book:lay_out_{name}" for name in ("tried", "taken", "found", "cost")},
 }
 
 

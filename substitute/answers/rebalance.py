@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ..figures import figure
 from . import words
-from .sections import Answer, Cell, Column, table
+from .sections import Answer, Cell, Column, listing, table
 
 COLUMNS = (
     Column("id", form="word", where="data"),
@@ -42,24 +43,70 @@ def _row(line: Mapping[str, Any]) -> tuple[Cell, ...]:
         line["strength_pct"],
         line["parts_before"],
         line["parts_after"],
-        line["verdict"].replace("_", " "),
+        said_of(line),
         words.reason(line["why"]),
     )
 
 
+def said_of(cell: Mapping[str, Any]) -> str:
+    """'far too strong', 'right', ''."""
+    return f"{cell.get('degree') or ''} {cell['verdict'].replace('_', ' ')}".strip()
+
+
 def lay_out_history(answer: Mapping[str, Any]) -> Answer:
-    """The JSON of the trials so far as an answer: parts and verdict of every material, oldest first."""
+    """The JSON of the whole family of trials: parts and verdict of every material, by the trials' numbers."""
     trials = answer["trials"]
     columns = [Column("id", form="word", where="data"), Column("name", "material")]
     for trial in trials:
-        columns.append(Column(f"{trial} parts", trial, "parts", form="figure", digits=4))
-        columns.append(Column(f"{trial} verdict", "verdict"))
+        title = f"trial {trial['trial']}"
+        columns.append(Column(f"{title} parts", title, form="figure", digits=4))
+        columns.append(Column(f"{title} verdict", "said"))
     rows = []
     for material in answer["materials"]:
         cells: list[Cell] = [material["id"], material["name"]]
         for said in material["trials"]:
-            cells += [said["parts"], said["verdict"].replace("_", " ")]
+            cells += [said["parts"], said_of(said)]
         rows.append(cells)
-    section = table("", columns, rows, ["A verdict stands beside the parts it was given on."])
-    headline = f"{words.count(len(trials), 'trial')} so far: {', '.join(trials)}."
-    return Answer("history", "Trials", headline, (section,))
+    rows.append(["", "total", *(cell for trial in trials for cell in (trial["total"], ""))])
+    section = table("", columns, rows, ["What was said stands beside the parts it was said of."])
+    whole = [f"Trial {one['trial']}: {'; '.join(one['words'])}" for one in trials if one["words"]]
+    headline = (
+        f"{answer['accord']}: {words.count(len(trials), 'trial')}. {'; '.join(map(_comes_from, trials))}."
+    )
+    sections = (section, listing("Said of the whole", whole))
+    return Answer("history", "Trials", headline, sections, tuple(answer["notes"]))
+
+
+def _comes_from(trial: Mapping[str, Any]) -> str:
+    if not trial["parent"]:
+        return f"trial {trial['trial']} is {trial['name']}"
+    gone = ", which is gone" if trial["parent_gone"] else ""
+    return f"trial {trial['trial']} from {trial['parent']}{gone}"
+
+
+COMPARED = (
+    Column("id", form="word", where="data"),
+    Column("name", "material"),
+    Column("before", form="figure", digits=4),
+    Column("said_before", "said"),
+    Column("after", form="figure", digits=4),
+    Column("said_after", "said"),
+    Column("times", "times as much", form="figure"),
+)
+
+
+def lay_out_compare(answer: Mapping[str, Any]) -> Answer:
+    """The JSON of two trials side by side: what changed first."""
+    lines = sorted(answer["lines"], key=lambda line: not line["changed"])
+    rows = [
+        (
+            *(line["id"], line["name"], line["before"]["parts"], said_of(line["before"])),
+            *(line["after"]["parts"], said_of(line["after"]), line["times"] if line["changed"] else None),
+        )
+        for line in lines
+    ]
+    changed = [line["name"] for line in lines if line["changed"]]
+    one, other = answer["trials"]
+    told = f"{', '.join(changed)} changed" if changed else "nothing changed"
+    headline = f"{one} beside {other}: {told}; {figure(answer['totals'][0], 4)} and {figure(answer['totals'][1], 4)} parts."
+    return Answer("compare", f"{one} and {other}", headline, (table("", COMPARED, rows),))

@@ -60,8 +60,25 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     total, active = figure(answer["total_g"], 6), figure(answer["concentrate_pct"], 4)
     headline = f"{answer['accord']}: {total} g, of which {active} % are materials and the rest carrier."
     sections = (_make(answer), _lines(answer), _strips(answer), _check(answer))
-    notes, cautions = tuple(answer.get("notes", ())), tuple(answer["cautions"])
+    notes, cautions = (*_paid(answer), *answer.get("notes", ())), tuple(answer["cautions"])
     return Answer("weigh", f"Weighing: {answer['accord']}", headline, sections, notes, cautions)
+
+
+def _paid(answer: Mapping[str, Any]) -> list[str]:
+    """What the batch costs, and what was taken from the bottles."""
+    found = [f"Taken from your bottles: {', '.join(answer['taken'])}."] if answer["taken"] else []
+    cost = answer["cost"]
+    if cost is None or (cost["high"] is None and not cost["known"]):
+        return found
+    without = [one["name"] for one in cost["unpriced"]]
+    told = f"The batch costs {cost['told']} by your own prices"
+    if without:
+        told += (
+            f" and rough words for {words.names(without)}"
+            if cost["high"] is not None
+            else (f"; without a price: {words.names(without)}")
+        )
+    return [*found, f"{told}."]
 
 
 def decimals(step: float) -> int:

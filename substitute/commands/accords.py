@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
@@ -89,6 +88,9 @@ def adjust(ctx: click.Context, /, out: str | None, force: bool, **options: Any) 
     help="The balance's step in grams.",
 )
 @shelf_option("Weigh from this shelf's own solutions.")
+@click.option(
+    "--take", is_flag=True, help="Take what is weighed from your book's bottles (`book undo` puts it back)."
+)
 @click.option("--out", metavar="F", help=SHEETS)
 @force_option
 @formatted
@@ -104,30 +106,47 @@ def weigh(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -
 
 @click.command()
 @click.argument("accord")
-@many("--too-strong", "A line that is too strong")
-@many("--too-weak", "A line that is too weak")
+@many("--too-strong", "A line that is too strong, with its degree as M:slightly or M:far")
+@many("--too-weak", "A line that is too weak, likewise")
 @many("--right", "A line that is right and keeps its amount")
+@click.option(
+    "--ratio", multiple=True, metavar="M:M", help="Lines whose ratio stays; may be given several times."
+)
+@click.option("--same-total", is_flag=True, help="Let carrier keep the old total.")
 @click.option(
     "--grams", type=float, metavar="G", help="How much you weigh, to warn where the balance cannot follow."
 )
 @click.option("--balance", type=float, metavar="STEP", help="The balance's step in grams.")
 @in_product()
 @click.option("--save", is_flag=True, help="Keep the trial beside the accord as its next NAME.trial-N.csv.")
-@click.option("--history", is_flag=True, help="Show the trials so far and end.")
+@click.option("--history", is_flag=True, help="Show the whole family of trials and end.")
+@click.option("--compare", nargs=2, metavar="N N", help="Show what changed between two trials and end.")
 @formatted
 @click.pass_context
-def rebalance(ctx: click.Context, /, accord: str, save: bool, history: bool, **options: Any) -> None:
-    """The ACCORD's next trial, after smelling it."""
-    from ..accords.trials import history_record, read_history, save_trial
+def rebalance(
+    ctx: click.Context,
+    /,
+    accord: str,
+    save: bool,
+    history: bool,
+    compare: tuple[str, str] | None,
+    **options: Any,
+) -> None:
+    """The ACCORD's next trial, after smelling it.
 
+    Lines that nobody named stay. In a bench book ACCORD may be a name, such as 'rose jar trial 3', and what was said with `tried`
+    counts.
+    """
     how = printing(options)
     found = library(ctx)
     if history:
-        trials = read_history(Path(accord), found.names)
-        show("history", history_record(trials, found.tables), **how)
+        show("history", found.history(accord).to_dict(), **how)
+        return
+    if compare:
+        show("compare", found.compare_trials(accord, *compare).to_dict(), **how)
         return
     trial = found.rebalance(accord, **options)
-    saved = save_trial(trial, Path(accord)) if save else None
+    saved = found.keep_trial(trial, accord) if save else None
     show("rebalance", trial.to_dict(), **how)
     if saved and how["style"] == "table":
         click.echo(f"\nKept as {saved}")

@@ -28,7 +28,10 @@ def library(ctx: click.Context) -> Library:
 
     if "library" not in ctx.obj:
         ctx.find_root().with_resource(say_readings())
-        ctx.obj["library"] = load(ctx.obj["tables"], evidence=ctx.obj["evidence"], labels=ctx.obj["labels"])
+        given = ctx.obj
+        ctx.obj["library"] = load(
+            given["tables"], evidence=given["evidence"], labels=given["labels"], book=given["book"]
+        )
     found: Library = ctx.obj["library"]
     return found
 

@@ -57,6 +57,5 @@ def app(ctx: click.Context, /, port: int | None, browser: bool) -> None:
     from ..screens.settings import run
 
     options = ctx.obj
-    ctx.exit(
-        run(port, browser, tables=options["tables"], labels=options["labels"], evidence=options["evidence"])
-    )
+    given = {name: options[name] for name in ("tables", "labels", "book", "evidence")}
+    ctx.exit(run(port, browser, **given))

@@ -40,10 +40,7 @@ def show() -> None:
                 _next(lib, accord, {id: verdict for id, verdict in said.items() if verdict})
             else:
                 common.headline("What does the nose say?", "of the accord as it was weighed")
-                common.following(
-                    "name what is too strong or too weak above; lines without a verdict give way so that the"
-                    " total stays."
-                )
+                common.following("name what is too strong or too weak above; lines that nobody named stay.")
         _log()
 
 
@@ -148,8 +145,8 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
     for text in answer["warnings"]:
         st.warning(common.md(text))
     st.caption(
-        "Masking by the other lines is not modelled: smell the whole again. A step of one perceived degree is"
-        " about 1.9 times the amount (common practice, no source)."
+        "Masking by the other lines is not modelled: smell the whole again. A first step is about 1.9 times the"
+        " amount (common practice, no source)."
     )
 
 

@@ -88,18 +88,24 @@ def run(
     *,
     tables: str | Path | None = None,
     labels: str | Path | None = None,
+    book: str | Path | None = None,
     evidence: bool = True,
 ) -> int:
     """Run the app in this very process until it is stopped, so that no server outlives it; returns the
     exit code.
 
-    A person's own tables and labels reach the app by its environment.
+    A person's own tables, labels and bench book reach the app by its environment.
     """
     from ..library import load
 
-    load(tables, evidence=evidence, labels=labels)  # complaints about one's own files belong in the terminal
+    load(
+        tables, evidence=evidence, labels=labels, book=book
+    )  # complaints about one's own files belong in the terminal
     os.environ["SUBSTITUTE_EVIDENCE"] = "yes" if evidence else "no"
-    for name, value in (("SUBSTITUTE_TABLES", tables), ("SUBSTITUTE_LABELS", labels)):
+    for name, value in (
+        *(("SUBSTITUTE_TABLES", tables), ("SUBSTITUTE_LABELS", labels)),
+        ("SUBSTITUTE_BOOK", book),
+    ):
         if value is not None:
             os.environ[name] = str(Path(value).resolve())
     screen = (

@@ -20,7 +20,7 @@ SERIES = (0.1, 0.3, 1.0, 3.0, 10.0)  # a trial series around a starting amount
 
 @dataclass(frozen=True)
 class Amount:
-    """Grams for one gram, with low and high, and the ground: share, potency, use or evidence."""
+    """Grams for one gram, with low and high, and the ground: share, potency, use, evidence, or tried by the person."""
 
     grams: float
     low: float
@@ -100,7 +100,10 @@ def by_potency(tables: Tables, missing: str, stand_in: str) -> Amount | None:
 def by_use(tables: Tables, missing: str, stand_in: str) -> Amount | None:
     """By how much of each is commonly used (middle of the range); rough, where no potency is on file."""
     old, new = _use(tables, missing), _use(tables, stand_in)
-    return Amount(new / old, new / old / USE_SPREAD, new / old * USE_SPREAD, "use") if old and new else None
+    if not old or not new:
+        return None
+    ratio = new / old * tables.louder(missing, stand_in)
+    return Amount(ratio, ratio / USE_SPREAD, ratio * USE_SPREAD, "use")
 
 
 def _use(tables: Tables, name: str) -> float | None:

@@ -53,7 +53,7 @@ class Pair:
     @property
     def apart(self) -> bool:
         """Whether the documented amount and the tables disagree by more than three times."""
-        if self.amount is None or self.on_file is None:
+        if self.amount is None or self.on_file is None or self.amount.ground == "tried":
             return False
         return abs(math.log(self.amount.grams / self.on_file.grams)) > math.log(APART) * 1.0001
 
@@ -71,11 +71,12 @@ def make_pair(tables: Tables, missing: str, stand_in: str, ground: Ground | None
     """The pair with its one amount."""
     holds, held = constituent_of(tables, stand_in, missing), constituent_of(tables, missing, stand_in)
     on_file = by_tables(tables, missing, stand_in)
+    documented = _amount(ground, on_file, tables.louder(missing, stand_in))
     return Pair(
         missing,
         stand_in,
         ground,
-        _amount(ground, on_file),
+        tried_amount(tables, missing, stand_in) or documented,
         on_file,
         holds,
         held,
@@ -84,13 +85,25 @@ def make_pair(tables: Tables, missing: str, stand_in: str, ground: Ground | None
     )
 
 
-def _amount(ground: Ground | None, on_file: Amount | None) -> Amount | None:
+def tried_amount(tables: Tables, missing: str, stand_in: str) -> Amount | None:
+    """What the person found themselves, the pair tried this way or the other way round."""
+    own = tables.tried.get((missing, stand_in))
+    if own and own.grams and own.low and own.high:
+        return Amount(own.grams, own.low, own.high, "tried")
+    other = tables.tried.get((stand_in, missing))
+    if other and other.grams and other.low and other.high:
+        return Amount(1.0 / other.grams, 1.0 / other.high, 1.0 / other.low, "tried")
+    return None
+
+
+def _amount(ground: Ground | None, on_file: Amount | None, louder: float) -> Amount | None:
+    """The documented amount, times how much ``louder`` the missing one is to this person than the stand-in; else what is on file."""
     if ground is None or ground.kind not in ("documented", "reverse"):
         return on_file
     row = next((row for row in ground.rows if row.grams_per_gram), None)
     if row is None or not row.grams_per_gram:
         return on_file
-    grams = row.grams_per_gram if ground.kind == "documented" else 1.0 / row.grams_per_gram
+    grams = louder * (row.grams_per_gram if ground.kind == "documented" else 1.0 / row.grams_per_gram)
     spread = SPREAD[row.basis]
     if on_file is None:
         return Amount(grams, grams / spread, grams * spread, "evidence")

@@ -8,6 +8,7 @@ is documented is added afterwards by the stated rule (:func:`with_evidence`).
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -24,6 +25,11 @@ SURE, BEYOND = (
 EVIDENCE = 3.0  # log-odds of a pair that all evidence speaks for
 TRUST = 0.9  # part by which full evidence outweighs the features
 LEAST = 1e-9
+LEAST_OWN = {"near": 0.98, "fair": 0.75}  # what a person found themselves: the score it has at least
+OWN_FACTOR = {
+    "far": 0.2,
+    "not_smelled": 0.3,
+}  # and what is left of it where they found it far, or hardly smell it
 WORDS = ((0.6, "likely"), (0.3, "try it"), (0.0, "only if nothing else"))
 NEAREST_ON_SHELF = "the nearest you have; a makeshift"
 
@@ -73,6 +79,18 @@ def with_evidence(value: np.ndarray, weight: np.ndarray) -> np.ndarray:
     value = np.clip(value, LEAST, 1.0 - LEAST)
     log_odds = np.log(value / (1.0 - value))
     found: np.ndarray = 1.0 / (1.0 + np.exp(-(log_odds * (1.0 - TRUST * weight) + EVIDENCE * weight)))
+    return found
+
+
+def with_own(value: np.ndarray, nearness: Sequence[str]) -> np.ndarray:
+    """Scores (N) once the person's own nose has spoken: what they found near stands before all that is documented, what they found
+    far from it behind; unsaid ('') changes nothing."""
+    found = value.copy()
+    for place, said in enumerate(nearness):
+        if said in LEAST_OWN:
+            found[place] = max(found[place], LEAST_OWN[said])
+        elif said in OWN_FACTOR:
+            found[place] *= OWN_FACTOR[said]
     return found
 
 

@@ -19,7 +19,7 @@ from .evidence import Ground
 from .features import FEATURES
 from .pair import Pair, make_pair
 from .price import saving, saving_reason
-from .ranking import Weights, in_words, score, with_evidence
+from .ranking import Weights, in_words, score, with_evidence, with_own
 
 NOT_NEAR = 0.40  # a candidate less similar than this, without evidence, is not offered
 SAME_THING = 0.1  # nor does a candidate need to be similar if one is most of the other (cubed odour part)
@@ -51,14 +51,17 @@ def rank(
     rows = np.array([place[name] for name in found], dtype=int)
     held = bench.law(ask.situation).held
     factor = np.array([PROTECTED_FACTOR if name in held else 1.0 for name in found])
-    value = with_evidence(score(matrix[rows], weights), lift[rows]) * factor
+    value = with_evidence(score(matrix[rows], weights), lift[rows])
+    said = [own.nearness if (own := bench.tables.tried.get((ask.missing, name))) else "" for name in found]
+    value = with_own(value, said) * factor
     order = np.lexsort((found, -bench.space.similarity[place[ask.missing], rows], -value))
     return [Ranked(float(value[i]), found[i], int(rows[i]), around.get(found[i])) for i in order]
 
 
 def is_near(bench: Bench, ask: Ask, one: Ranked, matrix: np.ndarray) -> bool:
     """Whether a candidate is worth offering: documented, similar, or carried by a shared constituent."""
-    if one.ground and one.ground.rows:
+    own = bench.tables.tried.get((ask.missing, one.id))
+    if (one.ground and one.ground.rows) or (own and own.nearness in ("near", "fair")):
         return True
     shared = matrix[one.row, FEATURES.index("contains")] + matrix[one.row, FEATURES.index("contained_in")]
     near = bench.space.similarity[bench.space.row[ask.missing], one.row] >= NOT_NEAR
@@ -74,6 +77,7 @@ def single(bench: Bench, ask: Ask, one: Ranked, features: Mapping[str, float], p
     gains, losses = words.differences(tables, before, after)
     supply = words.source_of(tables, ask.missing, one.id)
     reasons = [
+        *words.found_reason(tables, ask.missing, one.id),
         *raise_it(ask, one.id),
         words.odour_reason(tables, before, after, gains, losses),
         *new_facets(tables, ask, after),

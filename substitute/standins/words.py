@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..figures import in_grams, share
+from ..figures import figure, in_grams, share
 from ..odour.staging import tenacity
 from ..records import Tables
 from .amounts import Amount, constituent_of, odour_part, supply
@@ -16,6 +16,7 @@ from .pair import Pair
 NOTICED = 0.04  # a difference in profile share smaller than this is not worth a word
 SHOWN = 4
 TOLD = 0.02  # a constituent under this part of the natural is not worth a word
+NOTICEABLY = 1.2  # a factor of strength learned from a person's verdicts is worth a word from here on
 
 
 @dataclass(frozen=True)
@@ -254,6 +255,23 @@ def evidence_reason(tables: Tables, ground: Ground) -> str:
     if ground.kind == "sibling":
         return f"evidence: documented for {via}, another kind of the same thing ({basis}){note}"
     return f"evidence: {basis}{note}"
+
+
+def found_reason(tables: Tables, missing: str, stand_in: str) -> list[str]:
+    """What the person found themselves of this pair, or of how loud the two are; nothing if nothing was tried."""
+    own = tables.tried.get((missing, stand_in))
+    if own:
+        return [f"you found: {own.told}"]
+    other = tables.tried.get((stand_in, missing))
+    if other and other.grams:
+        return [f"you found the other way round: {other.told}"]
+    louder = tables.louder(missing, stand_in)
+    if max(louder, 1.0 / louder) < NOTICEABLY:
+        return []
+    name = tables.materials[missing].name
+    return [
+        f"by what you found of others, {figure(louder, 2)} times the amount on file does for {name} to your nose"
+    ]
 
 
 def listening(

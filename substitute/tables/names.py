@@ -113,6 +113,7 @@ class Names:
                 own = number == 0 and material.owns_cas
                 (self._own_cas if own else self._further_cas).setdefault(cas, []).append(material.id)
         self._labels: dict[str, str] = {}
+        self._bottles: dict[str, Reading] = {}
         self.add_labels(tables.labels)
 
     def add_labels(self, labels: Mapping[str, str]) -> None:
@@ -126,6 +127,12 @@ class Names:
                 near = near_names(self.index, target)
                 raise InputError(f"label '{shorten(label)}': '{target}' is not a known id{_as_hint(near)}")
         self._labels.update({plain(label): target for label, target in labels.items()})
+
+    def add_bottles(self, bottles: Mapping[str, tuple[str, float]]) -> None:
+        """Labels of bottles (label -> id and strength in percent), which name the solution that is in them."""
+        for label, (target, strength) in bottles.items():
+            weak = strength if strength < 100 else None
+            self._bottles[plain(label)] = Reading(label, self._materials[target], strength=weak)
 
     def find(self, text: str) -> Material:
         """The material that ``text`` names.
@@ -150,6 +157,8 @@ class Names:
         key = plain(text)
         if key in self._labels:
             return Reading(text, self._target(self._labels[key]))
+        if key in self._bottles:
+            return replace(self._bottles[key], text=text)
         exact = self.index.exact.get(key)
         if exact and exact.taken:
             return self._taken(text, exact, sure=key in self.index.sure)

@@ -5,7 +5,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from .accords import AdjustAnswer, HistoryAnswer, LessonAnswer, LiftAnswer, RebalanceAnswer, WeighAnswer
+from .accords import (
+    AdjustAnswer,
+    CompareAnswer,
+    HistoryAnswer,
+    LessonAnswer,
+    LiftAnswer,
+    RebalanceAnswer,
+    WeighAnswer,
+)
+from .book import BookAnswer, CostAnswer, FoundAnswer, TakenAnswer, TriedAnswer
 from .materials import CardAnswer, NeighboursAnswer, SwapAnswer
 from .rules import AskAnswer, LimitsAnswer, ScreenAnswer, SeveralAnswer
 from .shelf import CheckAnswer, PlanAnswer, ShelfAnswer
@@ -27,6 +36,12 @@ SHAPES: dict[str, Any] = {
     "plan": PlanAnswer,
     "shelf": ShelfAnswer,
     "check": CheckAnswer,
+    "compare": CompareAnswer,
+    "book": BookAnswer,
+    "tried": TriedAnswer,
+    "taken": TakenAnswer,
+    "found": FoundAnswer,
+    "cost": CostAnswer,
 }
 
 __all__ = ["SHAPES"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, TypedDict
 
+from .book import Amount, BatchCost, Degree
 from .common import Basis, Brief, Match, Stages, Verdict, Wall
 
 
@@ -157,12 +158,15 @@ class WeighAnswer(TypedDict):
     dilutions: list[Dilution]
     check: list[CheckStep]
     cautions: list[str]
+    taken: list[str]
+    cost: BatchCost | None
 
 
 class TrialLine(BeforeAfter):
     """A line of the next trial."""
 
-    verdict: Literal["", "too_strong", "right", "too_weak"]
+    verdict: Amount
+    degree: Degree
     why: str
 
 
@@ -172,6 +176,10 @@ class RebalanceAnswer(TypedDict):
     trial: int
     parent: str
     lines: list[TrialLine]
+    total_before: float
+    total_after: float
+    ratios: list[list[str]]
+    notes: list[str]
     warnings: list[str]
     cautions: list[str]
 
@@ -180,7 +188,8 @@ class Said(TypedDict):
     """What a trial held of a material and what was said of it."""
 
     parts: float | None
-    verdict: Literal["", "too_strong", "right", "too_weak"]
+    verdict: Amount
+    degree: Degree
 
 
 class InTrials(TypedDict):
@@ -191,11 +200,43 @@ class InTrials(TypedDict):
     trials: list[Said]
 
 
+class TrialOf(TypedDict):
+    """A trial of the family; ``parent_gone`` where the file it came from is not there any more."""
+
+    name: str
+    trial: int
+    parent: str | None
+    parent_gone: bool
+    total: float
+    words: list[str]
+
+
 class HistoryAnswer(TypedDict):
-    """The trials so far."""
+    """The whole family of an accord's trials."""
+
+    accord: str
+    trials: list[TrialOf]
+    materials: list[InTrials]
+    notes: list[str]
+
+
+class ComparedLine(TypedDict):
+    """A material in two trials; ``times`` is how many times as much of itself the second holds."""
+
+    id: str
+    name: str
+    before: Said
+    after: Said
+    times: float | None
+    changed: bool
+
+
+class CompareAnswer(TypedDict):
+    """Two trials side by side."""
 
     trials: list[str]
-    materials: list[InTrials]
+    totals: list[float]
+    lines: list[ComparedLine]
 
 
 class Suggestion(Brief):

@@ -1,0 +1,541 @@
+"""The bench book: kept whole, undone with one word, and what a nose teaches."""
+
+from __future__ import annotations
+
+import csv
+import math
+import os
+import random
+import shutil
+import statistics
+from pathlib import Path
+
+import pytest
+
+import substitute
+from substitute.book.book import Book
+from substitute.book.learn import learn, on_file, step_factor
+from substitute.book.overlay import lay_over, lessons
+from substitute.book.records import Verdict
+from substitute.book.said import Said, read_said
+from substitute.book.store import FORMAT, harmless, plain
+from substitute.errors import InputError
+from substitute.library import Library
+from substitute.tables import folders
+from substitute.tables.formulas import read_accord
+
+DEMO = Path(__file__).parents[1] / "data" / "demo"
+ACCORDS = ("depot-cat.csv", "choir-book.csv", "flask-on-the-night-run.csv")
+
+
+@pytest.fixture(scope="module")
+def bare():
+    return substitute.load(book=False)
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory, bare):
+    """A book with the demo's bottles and three of its accords, to be copied."""
+    there = tmp_path_factory.mktemp("begun") / "book"
+    bare.book_new(there, shelf=DEMO / "shelf.csv")
+    opened(there, bare).book_add(*(DEMO / "accords" / name for name in ACCORDS))
+    return there
+
+
+def opened(folder, bare):
+    """A library with a book and the tables that are read already."""
+    library = Library(bare.on_file, book=Book(folder))
+    library.__dict__["space"] = bare.space
+    return library
+
+
+@pytest.fixture
+def folder(tmp_path, begun):
+    return Path(shutil.copytree(begun, tmp_path / "book"))
+
+
+@pytest.fixture
+def library(folder, bare):
+    return opened(folder, bare)
+
+
+def rows(path):
+    with open(path, encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+# -- the folder ---------------------------------------------------------------------------------------------
+
+
+def test_a_new_book_is_plain_files_and_never_begun_twice(folder, bare):
+    assert {path.name for path in folder.iterdir()} == {
+        *("book.csv", "bottles.csv", "labels.csv", "verdicts.csv", "moves.csv", "accords", "tables")
+    }
+    with pytest.raises(InputError, match="is a bench book already"):
+        bare.book_new(folder)
+    (folder.parent / "full").mkdir()
+    (folder.parent / "full" / "x").write_text("x")
+    with pytest.raises(InputError, match="is not an empty folder"):
+        bare.book_new(folder.parent / "full")
+    with pytest.raises(InputError, match="is no bench book"):
+        substitute.load(book=folder.parent / "full")
+
+
+def test_the_book_is_the_shelf_where_none_is_given(library, bare):
+    held = set(library.read_shelf(DEMO / "shelf.csv").materials())
+    answer = library.swap("rosewood-oil", top=5)
+    assert answer.stand_ins
+    assert {one.members[0].id for one in answer.stand_ins} <= held
+    everything = library.swap("rosewood-oil", top=5, shelf="-")
+    assert [one.members[0].id for one in everything.stand_ins] == [
+        one.members[0].id for one in bare.swap("rosewood-oil", top=5).stand_ins
+    ]
+
+
+def test_the_environment_names_it(folder, monkeypatch):
+    monkeypatch.setenv("SUBSTITUTE_BOOK", str(folder))
+    assert substitute.load().book.folder == folder
+    assert substitute.load(book=False).book is None
+
+
+def test_own_tables_of_the_book_are_laid_over_and_two_sets_are_refused(folder, tmp_path):
+    own = "natural,constituent,low_pct,typical_pct,high_pct\nrosewood-oil,linalool,88,89,90\n"
+    (folder / "tables" / "constituents.csv").write_text(own)
+    library = substitute.load(book=folder)
+    assert next(r for r in library.tables.constituents["rosewood-oil"] if r.id == "linalool").typical == 89
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "constituents.csv").write_text(own)
+    with pytest.raises(InputError, match="two sets of own tables would be two truths"):
+        substitute.load(tables=other, book=folder)
+
+
+def test_a_label_names_the_solution_in_its_bottle(folder, tmp_path, bare):
+    path = folder / "bottles.csv"
+    path.write_text(path.read_text() + "blue tin seven,vanillin,,L7,10,50,,2026-01-02,\n")
+    library = opened(folder, bare)
+    accord = tmp_path / "a.csv"
+    accord.write_text("material,parts\nblue tin seven,5\nlinalool,5\n")
+    line = read_accord(accord, library.names).lines[0]
+    assert (line.material, line.strength) == ("vanillin", 10.0)
+
+
+def test_a_persons_own_columns_and_semicolons_survive(folder, bare):
+    path = folder / "bottles.csv"
+    text = "label;material;strength_pct;grams;where\nroseship;phenethyl-alcohol;100;2,5;top shelf\n"
+    path.write_text(text)
+    library = opened(folder, bare)
+    library.weigh(library.accord_of([{"material": "phenethyl-alcohol", "parts": "1"}]), grams=1, take=True)
+    assert rows(path)[0]["where"] == "top shelf"
+    assert float(rows(path)[0]["grams"]) == 1.5
+
+
+def test_words_that_look_like_a_formula_are_kept_harmless(library, folder):
+    library.tried("linalool", instead_of="rosewood-oil", nearness="near", words="=sweet+fresh")
+    assert rows(folder / "verdicts.csv")[0]["words"] == "'=sweet+fresh"
+    assert library.book.verdicts()[0].words == "=sweet+fresh"
+    for text in ("=a", "-1", "'=a", "+x", "plain", "''", "@"):
+        assert plain(harmless(text)) == text or text == "'=a"
+
+
+# -- nothing lost -------------------------------------------------------------------------------------------
+
+
+def test_a_newer_book_is_read_and_not_written(folder, bare):
+    path = folder / "book.csv"
+    path.write_text(path.read_text().replace(f"format,{FORMAT}", f"format,{FORMAT + 1}"))
+    before = {one: one.read_bytes() for one in folder.rglob("*.csv")}
+    library = opened(folder, bare)
+    assert library.swap("rosewood-oil").stand_ins
+    assert "later version" in library.book_show().notes[0]
+    with pytest.raises(InputError, match=r"format 2, written by a later version.*Nothing was changed"):
+        library.tried("linalool", instead_of="rosewood-oil", nearness="near")
+    with pytest.raises(InputError, match="later version"):
+        library.weigh("depot-cat", grams=1, take=True)
+    assert before == {one: one.read_bytes() for one in folder.rglob("*.csv")}
+
+
+def test_a_second_writer_waits_and_is_told(folder, library, monkeypatch):
+    monkeypatch.setattr(folders, "PATIENCE", 0.1)
+    monkeypatch.setattr(folders.one_writer.__wrapped__, "__defaults__", (0.1,))
+    (folder / ".lock").write_text(f"1 {folders.socket.gethostname()} 2026-01-01 10:00")
+    with pytest.raises(
+        InputError, match=r"someone else is writing here \(process 1 .*since 2026-01-01 10:00\)"
+    ):
+        library.tried("linalool", instead_of="rosewood-oil", nearness="near")
+    assert library.book.verdicts() == ()
+    (folder / ".lock").write_text(f"999999999 {folders.socket.gethostname()} 2026-01-01 10:00")  # gone
+    library.tried("linalool", instead_of="rosewood-oil", nearness="near")
+    assert len(library.book.verdicts()) == 1
+    assert not (folder / ".lock").exists()
+
+
+def test_two_who_wrote_in_turn_lose_nothing(folder, bare):
+    one, other = opened(folder, bare), opened(folder, bare)
+    one.tried("linalool", instead_of="rosewood-oil", nearness="near")
+    other.tried("linalyl-acetate", instead_of="lavender-oil", nearness="far")
+    one.tried("linalool", instead_of="ho-wood-oil", nearness="fair")
+    assert [verdict.id for verdict in Book(folder).verdicts()] == [1, 2, 3]
+
+
+def fails_after(monkeypatch, allowed: int):
+    """A disk that is full after ``allowed`` files."""
+    real, count = os.fsync, [0]
+
+    def fsync(handle):
+        count[0] += 1
+        if count[0] > allowed:
+            raise OSError(28, "No space left on device")
+        real(handle)
+
+    monkeypatch.setattr(folders.os, "fsync", fsync)
+
+
+@pytest.mark.parametrize("allowed", [0, 1, 2])
+def test_a_full_disk_in_the_middle_changes_nothing(folder, library, monkeypatch, allowed):
+    before = {one: one.read_bytes() for one in folder.rglob("*.csv")}
+    fails_after(monkeypatch, allowed)
+    accord = library.accord_of([{"material": "linalool", "parts": "1"}])
+    with pytest.raises(InputError, match="No space left on device.*nothing was changed"):
+        library.weigh(accord, grams=5, take=True)  # writes bottles.csv and moves.csv
+    monkeypatch.undo()
+    assert before == {one: one.read_bytes() for one in folder.rglob("*.csv")}
+    assert {one.name for one in folder.iterdir() if one.name.startswith(".")} == set()
+    library.weigh(accord, grams=5, take=True)
+
+
+def test_a_move_cut_short_is_finished_by_the_next_to_open(folder, library, monkeypatch, bare):
+    accord = library.accord_of([{"material": "linalool", "parts": "1"}])
+    real, count = os.replace, [0]
+
+    def replace(source, target):
+        count[0] += 1
+        if count[0] == 3:  # the list is down, one file moved, the other not
+            raise KeyboardInterrupt
+        real(source, target)
+
+    monkeypatch.setattr(folders.os, "replace", replace)
+    with pytest.raises(KeyboardInterrupt):
+        library.weigh(accord, grams=5, take=True)
+    monkeypatch.undo()
+    again = opened(folder, bare)
+    left = next(b.grams for b in again.book.bottles(again.names) if b.material == "linalool")
+    assert left == 195.0
+    assert [move.grams for move in again.book.moves()] == [5.0]
+    assert not (folder / folders.PENDING).exists()
+
+
+# -- verdicts -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("what", "given", "message"),
+    [
+        ("linalool", {"instead_of": "linalool", "nearness": "near"}, "in its own place"),
+        ("linalool", {"instead_of": "rosewood-oil"}, "nothing was said"),
+        (
+            "linalool",
+            {"instead_of": "rosewood-oil", "nearness": "nearly"},
+            "`nearness` 'nearly' is not allowed",
+        ),
+        ("linalool", {"instead_of": "rosewood-oil", "used": -1}, "`used` -1 is out of range"),
+        ("linalool", {"instead_of": "rosewood-oil", "needs": float("nan")}, "`needs` nan is out of range"),
+        ("linalool", {"instead_of": "rosewood-oil", "nearness": "near", "on": "2999-01-01"}, "still to come"),
+        ("orris-butter", {"instead_of": "linalool", "nearness": "near"}, "cannot have been tried"),
+        ("no such accord", {"words": "flat"}, "'no such accord' is no accord of this book"),
+        (
+            "depot-cat",
+            {"trial": 7, "words": "flat"},
+            "there is no trial 7, so it was not smelled; there are 1",
+        ),
+        ("depot-cat", {"too_strong": ["linalool"]}, "'linalool' is not a line of depot-cat, trial 1"),
+        ("depot-cat", {"too_strong": ["skatole:loudly"]}, "'loudly' is no degree"),
+        (str(DEMO / "accords" / "spice-atlas.csv"), {"words": "flat"}, "not among the accords of this book"),
+    ],
+)
+def test_a_verdict_on_what_was_never_tried_is_refused(library, folder, what, given, message):
+    with pytest.raises(InputError, match=message):
+        library.tried(what, **given)
+    assert rows(folder / "verdicts.csv") == []
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("1 g was too much, half was right", Said("", "too_strong", "", 1.0, 0.5)),
+        ("near; 2 g far too strong, half was right", Said("near", "too_strong", "far", 2.0, 1.0)),
+        ("0,4 g is right", Said(right=0.4)),
+        ("not near at all", Said("far")),
+        ("fairly near, a little too weak", Said("fair", "too_weak", "slightly")),
+        ("sweet, wanting freshness", Said()),
+        ("I can't smell it", Said("not_smelled")),
+    ],
+)
+def test_a_persons_own_words_are_read_where_they_are_plain(text, read):
+    assert read_said(text) == read
+
+
+def test_a_near_swap_goes_before_ours_and_says_so(library):
+    before = [one.members[0].id for one in library.swap("rosewood-oil").stand_ins]
+    chosen = before[3]
+    library.tried(chosen, instead_of="rosewood-oil", words="near; 1 g was too much, 0.4 was right; sweet")
+    first = library.swap("rosewood-oil").stand_ins[0]
+    assert first.members[0].id == chosen
+    assert first.reasons[0].startswith("you found: near, about 0.4")
+    assert first.members[0].amount.ground == "tried"
+    assert not any("documented" in reason for reason in first.reasons[:1])
+    library.tried(before[0], instead_of="rosewood-oil", nearness="far")
+    assert library.swap("rosewood-oil").stand_ins[1].members[0].id != before[0]
+
+
+def test_a_verdict_taken_back_leaves_no_trace_in_the_answers(library, folder):
+    before = library.swap("rosewood-oil").to_dict()
+    answer = library.tried(
+        "linalool", instead_of="rosewood-oil", words="near; 1 g was too much, half was right; sweet"
+    )
+    assert answer.learned
+    assert library.swap("rosewood-oil").to_dict() != before
+    back = library.book_forget(answer.verdicts[0].id)
+    assert {change.what for change in back.learned} >= {"amount", "rank"}
+    assert library.swap("rosewood-oil").to_dict() == before
+    assert rows(folder / "verdicts.csv")[0]["taken_back"]
+    with pytest.raises(InputError, match="was taken back on"):
+        library.book_forget(1)
+    with pytest.raises(InputError, match="holds no verdict 5; its verdicts are 1 to 1"):
+        library.book_forget(5)
+
+
+def test_no_table_of_ours_is_changed(library):
+    held = library.on_file
+    potency = held.properties["linalool"]["potency"].value
+    profile = dict(held.profiles["linalool"])
+    library.tried("linalool", instead_of="rosewood-oil", needs=5.0, words="sweet, sweet, wanting freshness")
+    assert library.on_file is held
+    assert held.properties["linalool"]["potency"].value == potency
+    assert held.profiles["linalool"] == profile
+    assert library.tables.properties["linalool"]["potency"].value < potency
+    assert library.tables.profiles["linalool"]["sweet"] > profile.get("sweet", 0.0)
+    assert library.tables.profiles["linalool"].get("fresh", 0.0) < profile["fresh"]
+
+
+def test_what_is_shown_says_before_after_how_sure_and_from_what(library):
+    library.tried("linalool", instead_of="rosewood-oil", words="near; 1 g was too much, half was right")
+    shown = library.book_show().to_dict()
+    amount = next(change for change in shown["learned"] if change["what"] == "amount")
+    assert amount["low"] < amount["after"] < amount["before"]
+    assert amount["from"] == [1]
+    assert shown["verdicts"][0]["words"] == "near; 1 g was too much, half was right"
+
+
+def test_lines_of_an_accord_in_own_words(library):
+    answer = library.tried(
+        "depot-cat", words="the skatole shouted, coumarin a little too weak; like a wet dog"
+    )
+    assert [(one.line, one.amount, one.degree) for one in answer.verdicts] == [
+        ("skatole", "too_strong", ""),
+        ("coumarin", "too_weak", "slightly"),
+        ("", "", ""),
+    ]
+    trial = library.rebalance("depot-cat")
+    moved = {
+        line.id: line.parts_after / line.parts_before
+        for line in trial.lines
+        if line.parts_after != line.parts_before
+    }
+    assert set(moved) == {"skatole", "coumarin"}
+    assert moved["skatole"] < 1 < moved["coumarin"]
+    kept = library.keep_trial(trial, "depot-cat")
+    assert kept.name == "depot-cat.trial-2.csv"
+    assert "too_strong" not in kept.read_text()  # said once, in verdicts.csv
+    library.tried("depot cat", trial=2, too_weak=["skatole:far"], words="tame now")
+    again = {line.id: line.parts_after for line in library.rebalance("depot cat trial 2").lines}
+    first = {line.id: line.parts_after for line in trial.lines}
+    before = {line.id: line.parts_before for line in trial.lines}
+    assert first["skatole"] < again["skatole"] < before["skatole"]
+    assert [one["accord"] for one in library.book_find("wet dog").to_dict()["found"]] == ["depot-cat"]
+    assert library.book_find("wet dog").to_dict()["found"][0]["trial"] == 1
+    history = library.history("depot-cat.trial-2").to_dict()
+    assert [trial["words"] for trial in history["trials"]] == [
+        ["the skatole shouted, coumarin a little too weak; like a wet dog"],
+        ["tame now"],
+    ]
+
+
+# -- what a nose teaches ------------------------------------------------------------------------------------
+
+
+def a_nose(bare, seed: int, blind: int):
+    """Own potencies x/÷ 3 on everything, some of the shelf hardly smelled at all (a fiftieth)."""
+    draw = random.Random(seed)
+    shelf = [
+        id for id in bare.read_shelf(DEMO / "shelf.csv").materials() if bare.on_file.value(id, "potency")
+    ]
+    shelf = [id for id in shelf if bare.on_file.materials[id].kind != "solvent"]
+    louder = {id: draw.uniform(-1, 1) * math.log(3) for id in bare.on_file.materials}
+    for id in draw.sample(shelf, blind):
+        louder[id] = math.log(0.02)
+    return draw, louder, shelf
+
+
+def taught(bare, seed: int, blind: int, stated: bool):
+    """Errors (log) before and after ten verdicts: of the pairs tried, and of others that the nose can judge."""
+    draw, louder, shelf = a_nose(bare, seed, blind)
+    file = on_file(bare.on_file)
+    pairs: list[tuple[str, str]] = []
+    while len(pairs) < 10:
+        pair = tuple(draw.sample(shelf, 2))
+        if pair not in pairs and file(*pair):
+            pairs.append(pair)
+
+    def right(pair):
+        return file(*pair).grams * math.exp(louder[pair[0]] - louder[pair[1]])
+
+    said = []
+    for id, pair in enumerate(pairs, 1):
+        used, wanted = file(*pair).grams, right(pair) * math.exp(draw.gauss(0, math.log(1.15)))
+        off = math.log(used / wanted)
+        steps = abs(off) / math.log(step_factor("clearly"))
+        amount = "right" if abs(off) < math.log(1.2) else "too_strong" if off > 0 else "too_weak"
+        degree = (
+            "" if amount == "right" else "slightly" if steps < 0.7 else "clearly" if steps < 1.5 else "far"
+        )
+        given = {"grams_right": wanted} if stated else {"amount": amount, "degree": degree}
+        said.append(Verdict(id, "", "swap", *pair, grams_used=used, **given))
+    after = on_file(lay_over(bare.on_file, lessons(bare.on_file, said)))
+    seen = [id for id in shelf if abs(louder[id]) < 1.2]
+    others = [
+        pair
+        for pair in (tuple(draw.sample(seen, 2)) for _ in range(200))
+        if pair not in pairs and file(*pair)
+    ]
+
+    def errors(amount, chosen):
+        return [abs(math.log(amount(*pair).grams / right(pair))) for pair in chosen]
+
+    return (errors(file, pairs), errors(after, pairs)), (errors(file, others), errors(after, others))
+
+
+@pytest.mark.parametrize("blind", [0, 3])
+@pytest.mark.parametrize("stated", [True, False])
+def test_after_ten_verdicts_amounts_are_at_most_half_as_wrong(bare, blind, stated):
+    tried, others = zip(*(taught(bare, seed, blind, stated) for seed in range(25)))
+    ratios = [statistics.median(after) / statistics.median(before) for before, after in tried]
+    assert statistics.median(ratios) < 0.5
+    assert sum(ratio < 0.5 for ratio in ratios) >= 0.75 * len(ratios)
+    before = statistics.mean(statistics.median(one) for one, _ in others)
+    after = statistics.mean(statistics.median(one) for _, one in others)
+    assert after < before  # what was never tried gets better on the whole
+
+
+def test_a_single_verdict_moves_others_by_less_than_what_it_was_off(bare):
+    """Whatever one verdict says, up to a hundred times off, no other answer moves by more than x/÷ 5."""
+    file = on_file(bare.on_file)
+    shelf = ["linalool", "linalyl-acetate", "phenethyl-alcohol", "coumarin", "vanillin", "citronellol"]
+    for off in (0.01, 0.1, 0.3, 3.0, 10.0, 100.0):
+        said = [
+            Verdict(
+                1, "", "swap", "linalool", "coumarin", grams_right=file("linalool", "coumarin").grams * off
+            )
+        ]
+        after = on_file(lay_over(bare.on_file, lessons(bare.on_file, said)))
+        for missing in shelf:
+            for other in shelf:
+                if missing != other and {missing, other} != {"linalool", "coumarin"} and file(missing, other):
+                    moved = abs(math.log(after(missing, other).grams / file(missing, other).grams))
+                    assert moved < min(math.log(5.0), 0.75 * abs(math.log(off)))
+
+
+def test_order_does_not_matter_and_agreement_makes_surer(bare):
+    said = [
+        Verdict(1, "", "swap", "linalool", "coumarin", grams_right=0.2),
+        Verdict(2, "", "swap", "coumarin", "vanillin", grams_right=2.0),
+        Verdict(3, "", "swap", "linalool", "vanillin", grams_right=0.5),
+    ]
+    one, other = learn(bare.on_file, said), learn(bare.on_file, said[::-1])
+    for id, told in one.loudness.items():
+        assert told.factor == pytest.approx(other.loudness[id].factor, rel=1e-6)
+    few, many = learn(bare.on_file, said[:1]), learn(bare.on_file, [said[0]] * 4)
+    pair = ("linalool", "coumarin")
+    assert many.pairs[pair].high / many.pairs[pair].low < few.pairs[pair].high / few.pairs[pair].low
+    assert abs(math.log(many.pairs[pair].grams / 0.2)) < abs(math.log(few.pairs[pair].grams / 0.2))
+
+
+def test_against_the_plain_normal_formulas_for_one_pair(bare):
+    """One molecule for another, one verdict: the textbook posterior of a difference of two normals (conjugate update)."""
+    file = on_file(bare.on_file)
+    from substitute.book.learn import NOISE, PECULIAR, PEOPLE
+    from substitute.standins.amounts import SPREAD
+
+    missing, other = "phenethyl-alcohol", "linalool"
+    assert file(missing, other).ground == "potency"
+    basis = [bare.on_file.properties[id]["potency"].basis for id in (missing, other)]
+    prior = sum(math.log(SPREAD[one]) ** 2 + math.log(PEOPLE) ** 2 for one in basis)
+    off = 0.4
+    found = learn(
+        bare.on_file,
+        [Verdict(1, "", "swap", missing, other, grams_right=file(missing, other).grams * math.exp(off))],
+    )
+    got = math.log(found.pairs[missing, other].grams / file(missing, other).grams)
+    noise = math.log(NOISE["stated"]) ** 2
+    low = off * prior / (prior + noise)  # nothing peculiar to the pair
+    high = off * (prior + math.log(PECULIAR) ** 2 * 3) / (prior + math.log(PECULIAR) ** 2 * 3 + noise)
+    assert low * 0.999 <= got <= high * 1.001
+
+
+# -- stock and cost -----------------------------------------------------------------------------------------
+
+
+def test_weighing_takes_from_the_bottles_and_undo_puts_back(library, folder):
+    before = (folder / "bottles.csv").read_text()
+    accord = library.accord_of(
+        [
+            {"material": "linalool", "parts": "97"},
+            {"material": "vanillin", "parts": "3", "strength_pct": "10"},
+        ],
+        "toy",
+    )
+    found = library.weigh(accord, grams=10, balance=0.01, take=True)
+    left = {bottle.label: bottle.grams for bottle in library.book.bottles(library.names)}
+    assert left["linalool"] == pytest.approx(200 - 9.7)
+    assert any("out of linalool" in text for text in found.taken)
+    back = library.book_undo().to_dict()
+    assert {move["label"] for move in back["moves"]} >= {"linalool"}
+    now = {row["label"]: row["grams"] for row in rows(folder / "bottles.csv")}
+    assert {label: now[label] for label in (row["label"] for row in csv.DictReader(before.splitlines()))} == {
+        row["label"]: row["grams"] for row in csv.DictReader(before.splitlines())
+    }
+    with pytest.raises(InputError, match="nothing was taken"):
+        library.book_undo()
+
+
+def test_more_than_a_bottle_holds_is_warned_of_and_not_taken(library, folder):
+    before = (folder / "bottles.csv").read_bytes()
+    accord = library.accord_of([{"material": "linalool", "parts": "1"}], "much")
+    sheet = library.weigh(accord, grams=500)
+    assert any("500 g are wanted, the shelf holds 200 g" in text for text in sheet.cautions)
+    with pytest.raises(InputError, match=r"linalool at 100 %: 500 g wanted, 200 g left. Nothing was taken"):
+        library.weigh(accord, grams=500, take=True)
+    assert (folder / "bottles.csv").read_bytes() == before
+
+
+def test_a_batch_is_priced_and_a_missing_price_makes_a_range(library, folder, bare):
+    accord = library.accord_of(
+        [{"material": "linalool", "parts": "50"}, {"material": "phenethyl-alcohol", "parts": "50"}], "cheap"
+    )
+    cost = library.weigh(accord, grams=10).cost
+    assert cost.known == pytest.approx(5 * 0.06 + 5 * 0.05)
+    assert cost.high == cost.low == cost.known
+    dear = library.accord_of(
+        [{"material": "linalool", "parts": "50"}, {"material": "orris-butter", "parts": "50"}], "dear"
+    )
+    cost = library.weigh(dear, grams=10).cost
+    assert cost.low < cost.high
+    assert cost.low > 5 * 0.06
+    assert [one.id for one in cost.unpriced] == ["orris-butter"]
+    text = (folder / "bottles.csv").read_text().splitlines()
+    (folder / "bottles.csv").write_text(
+        "\n".join([text[0], "linalool,linalool,,,100,200,,2026-01-01,"]) + "\n"
+    )
+    cost = opened(folder, bare).weigh(accord, grams=10).cost
+    assert cost.high is None  # no price of the person's own: no scale for the rough words
+    assert "at least" in cost.told
