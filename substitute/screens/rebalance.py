@@ -202,16 +202,26 @@ def _log() -> None:
 def _history(trials: list[Any]) -> dict[str, Any]:
     """The log as the record that the trials in files have too."""
     materials = dict.fromkeys(row["material"] for trial in trials for row in trial["rows"])
-    names = [f"{number}. {common.titled(trial['name'])}" for number, trial in enumerate(trials, 1)]
+    logged = [
+        {
+            "name": common.titled(trial["name"]),
+            "trial": number,
+            "parent": None,
+            "parent_gone": False,
+            "total": sum(row["parts"] or 0.0 for row in trial["rows"]),
+            "words": [],
+        }
+        for number, trial in enumerate(trials, 1)
+    ]
 
     def said(trial: Any, material: str) -> dict[str, Any]:
         parts = [row["parts"] for row in trial["rows"] if row["material"] == material and row["parts"]]
-        return {"parts": sum(parts) if parts else None, "verdict": trial["verdicts"].get(material, "")}
+        return {"parts": sum(parts) if parts else None, "verdict": trial["verdicts"].get(material, ""), "degree": ""}
 
     rows = [
         {"id": name, "name": name, "trials": [said(trial, name) for trial in trials]} for name in materials
     ]
-    return {"trials": names, "materials": rows}
+    return {"accord": "The log", "trials": logged, "materials": rows, "notes": []}
 
 
 def _back() -> None:
