@@ -216,7 +216,11 @@ def _history(trials: list[Any]) -> dict[str, Any]:
 
     def said(trial: Any, material: str) -> dict[str, Any]:
         parts = [row["parts"] for row in trial["rows"] if row["material"] == material and row["parts"]]
-        return {"parts": sum(parts) if parts else None, "verdict": trial["verdicts"].get(material, ""), "degree": ""}
+        return {
+            "parts": sum(parts) if parts else None,
+            "verdict": trial["verdicts"].get(material, ""),
+            "degree": "",
+        }
 
     rows = [
         {"id": name, "name": name, "trials": [said(trial, name) for trial in trials]} for name in materials
