@@ -12,7 +12,7 @@ from typing import NoReturn
 import click
 
 from . import __version__
-from .commands import accords, book, materials, rules, shelf, tools
+from .commands import accords, book, bottle, materials, rules, shelf, tools
 from .commands.common import tell
 from .errors import SubstituteError, TableError
 
@@ -71,7 +71,7 @@ def cli(
 
 for command in (
     *(materials.swap, materials.neighbours, accords.adjust, rules.limits, rules.ask, rules.screen),
-    *(accords.weigh, accords.rebalance, shelf.plan, accords.lift, materials.card, tools.check),
+    *(accords.weigh, accords.rebalance, shelf.plan, accords.lift, bottle.label, bottle.reach, materials.card, tools.check),
     *(book.tried, book.book, tools.schema, tools.app),
 ):
     cli.add_command(command)

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
     from .book.book import Book
     from .book.overlay import Lessons
+    from .rules.label import Label
+    from .rules.reach import Reach
     from .rules.situation import Situation
 
 DEFAULT_MARKET = "EU"
@@ -553,6 +555,34 @@ class Library:
             for one in where
         ]
         return Several(accord.name, tuple(reports)) if several else reports[0]
+
+    def label(
+        self,
+        accord,
+        *,
+        dose: float,
+        product: str | None = None,
+        category: str | None = None,
+        market: str | None = None,
+        on: dt.date | str | None = None,
+        base: Mapping[str, float] | None = None,
+    ) -> Label:
+        """The text for a bottle, a draft; ``base`` are the product's other ingredients: label name -> percent.
+
+        See :func:`substitute.rules.label.label`.
+        """
+        from .rules.label import label
+
+        situation = self.judged_in(product=product, category=category, dose=dose, market=market, on=on)
+        return label(situation, self.read_accord(accord), base)
+
+    def reach(self, accord, *, market: str | None = None, on: dt.date | str | None = None) -> Reach:
+        """How far an accord reaches in every product, worst and unknown first; see :func:`substitute.rules.reach.reach`."""
+        from .rules.reach import ASKED_AT, reach
+
+        record = self.read_accord(accord)
+        found = self.limits(record, dose=ASKED_AT, product=self.product_ids(), market=market, on=on)
+        return reach(self.situate(market=market, on=on), record, found.reports)
 
     def ask(
         self,

@@ -60,6 +60,11 @@ def answers(library, tmp_path_factory):
         "history": [library.history(accord)],
         "compare": [library.compare_trials(accord, "1", "1")],
         **of_a_book(tmp_path_factory.mktemp("bench") / "book", library),
+        "label": [
+            library.label(few[0], base={"Aqua": 50}, **PRODUCT),
+            library.label(few[1], dose=6, product="candle"),
+        ],
+        "reach": [library.reach(few[0])],
         "lift": [library.lift(accord)],
         "lesson": [library.lesson(few[1])],
         "plan": [library.plan(few, shelf=shelf, buy=2), library.plan(few[:2], from_nothing=4)],

@@ -19,6 +19,8 @@ LAYOUTS = {
     **{
         name: f"{name}:lay_out" for name in ("rebalance", "plan", "lift", "check", "lesson", "several", "ask")
     },
+    "label": "label:lay_out",
+    "reach": "label:lay_out_reach",
     "show": "card:lay_out",
     "history": "rebalance:lay_out_history",
     "shelf": "plan:lay_out_shelf",

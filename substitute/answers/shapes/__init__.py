@@ -15,6 +15,7 @@ from .accords import (
     WeighAnswer,
 )
 from .book import BookAnswer, CostAnswer, FoundAnswer, TakenAnswer, TriedAnswer
+from .bottle import LabelAnswer, ReachAnswer
 from .materials import CardAnswer, NeighboursAnswer, SwapAnswer
 from .rules import AskAnswer, LimitsAnswer, ScreenAnswer, SeveralAnswer
 from .shelf import CheckAnswer, PlanAnswer, ShelfAnswer
@@ -33,6 +34,8 @@ SHAPES: dict[str, Any] = {
     "history": HistoryAnswer,
     "lift": LiftAnswer,
     "lesson": LessonAnswer,
+    "label": LabelAnswer,
+    "reach": ReachAnswer,
     "plan": PlanAnswer,
     "shelf": ShelfAnswer,
     "check": CheckAnswer,
