@@ -71,7 +71,16 @@ def cli(
 
 for command in (
     *(materials.swap, materials.neighbours, accords.adjust, rules.limits, rules.ask, rules.screen),
-    *(accords.weigh, accords.rebalance, shelf.plan, accords.lift, bottle.label, bottle.reach, materials.card, tools.check),
+    *(
+        accords.weigh,
+        accords.rebalance,
+        shelf.plan,
+        accords.lift,
+        bottle.label,
+        bottle.reach,
+        materials.card,
+        tools.check,
+    ),
     *(book.tried, book.book, tools.schema, tools.app),
 ):
     cli.add_command(command)
