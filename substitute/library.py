@@ -23,14 +23,15 @@ from .tables.load import demo_folder, load_tables
 from .tables.names import Names
 
 if TYPE_CHECKING:
-    from .odour.likeness import Likeness
     import pandas as pd
 
     from .book.book import Book
     from .book.overlay import Lessons
+    from .odour.likeness import Likeness
     from .rules.label import Label
     from .rules.reach import Reach
     from .rules.situation import Situation
+    from .shelf.listing import ShelfList
 
 DEFAULT_MARKET = "EU"
 
@@ -1141,7 +1142,7 @@ class Library:
         )
         return replace(found, cautions=of_accord(self.situate(), accord.active()))
 
-    def shelf_list(self, shelf):
+    def shelf_list(self, shelf: Any) -> ShelfList:
         """A shelf to print: materials with cautions, and dilutions to prepare."""
         from .shelf.listing import shelf_list
 

@@ -1,5 +1,7 @@
-"""The command line in process: keys of the JSON, exit codes, one-line messages, nothing written on a fault."""
+"""The command line in process: keys of the JSON, exit codes, one-line messages, nothing written on a
+fault."""
 
+import contextlib
 import csv
 import io
 import json
@@ -237,7 +239,8 @@ def test_show_and_check_keys():
 def test_check_ends_with_2_and_says_where(tmp_path):
     (tmp_path / "bad.csv").write_text("material,parts\nlinalool,1\nlinalulool,-2\n")
     found = answer("check", ACCORD, str(tmp_path / "bad.csv"), str(tmp_path / "none.csv"), code=2)
-    assert [(entry["row"], entry["column"]) for entry in found["complaints"]] == [(3, "parts"), (None, None)]
+    places = [(entry["row"], entry["column"]) for entry in found["complaints"]]
+    assert sorted(places, key=str) == [(3, "material"), (3, "parts"), (None, None)]
 
 
 @pytest.mark.parametrize("name", list(cli.cli.commands))
@@ -315,6 +318,8 @@ def test_options_reach_the_library():
         "style",
         "why",
         "raw",
+        "answers",
+        "into",
         "out",
         "force",
         "save",
@@ -398,3 +403,82 @@ def test_nothing_legal_ends_with_1_and_says_why(tmp_path):
     assert {"wall", "dose_within_known_pct"} <= json.loads(out).keys()
     assert "nothing within the known limits" in error
     assert not (tmp_path / "new.csv").exists()
+
+
+def in_a_terminal(*words: str, **environment: str) -> str:
+    """What a command prints where standard output is a terminal."""
+    import pty
+    import subprocess
+    import sys
+
+    main, other = pty.openpty()
+    known = {key: value for key, value in os.environ.items() if key not in ("NO_COLOR", "FORCE_COLOR")}
+    command = [sys.executable, "-W", "ignore", "-m", "substitute.cli", *words]
+    with subprocess.Popen(
+        command, stdout=other, stderr=subprocess.DEVNULL, env=known | environment
+    ) as running:
+        os.close(other)
+        found = b""
+        with contextlib.suppress(OSError):  # the end of a terminal
+            while piece := os.read(main, 65536):
+                found += piece
+        running.wait()
+    os.close(main)
+    return found.decode("utf-8").replace("\r\n", "\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="terminals of this kind are POSIX")
+def test_colour_on_a_terminal_and_none_where_it_is_not_wanted():
+    words = ("limits", ACCORD, *IN_PRODUCT)
+    assert "\x1b[" in in_a_terminal(*words)
+    assert "\x1b[" not in in_a_terminal(*words, NO_COLOR="1")
+    assert "\x1b[" not in run(*words)[1]
+
+
+def test_csv_is_for_programs_and_safe_in_spreadsheets(tmp_path):
+    accord = tmp_path / "=1+1.csv"
+    accord.write_text("material,parts\noakmoss absolute,50\nlinalool,50\n")
+    _, out, error = run("screen", str(tmp_path), *IN_PRODUCT, "--format", "csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert {row["accord"] for row in rows} == {"'=1+1"}
+    assert all(len(row["found_pct"].replace("0.", "").lstrip("0")) <= 5 for row in rows)
+    assert "caution: " in error
+    _, out, _ = run("screen", str(tmp_path), *IN_PRODUCT, "--format", "csv", "--raw")
+    assert {row["accord"] for row in csv.DictReader(io.StringIO(out))} == {"=1+1"}
+    _, out, _ = run("limits", ACCORD, *IN_PRODUCT, "--format", "csv")
+    states = {row["ok"] for row in csv.DictReader(io.StringIO(out))}
+    assert states <= {"true", "false", ""}
+    assert "false" in states
+
+
+def test_numbers_of_json_are_rounded_to_what_is_known():
+    found = answer("limits", ACCORD, *IN_PRODUCT, code=1)
+    for row in found["limits"]:
+        digits = f"{row['found_pct']:.12g}".replace(".", "").lstrip("0").split("e")[0]
+        assert len(digits.rstrip("0")) <= 4
+
+
+def test_the_product_is_said_and_flags_are_the_face_s_own():
+    assert "at 15 % in fine fragrance (category 4)" in run("limits", ACCORD, *IN_PRODUCT)[1].replace(
+        "\n", " "
+    )
+    code, _, error = run("swap", "linalool", "--top", "0")
+    assert code == 2
+    assert "--top 0 is out of range" in error
+    with pytest.raises(substitute.InputError, match="`top` 0 is out of range"):
+        substitute.load().swap("linalool", top=0)
+
+
+def test_schema_is_printed():
+    code, out, _ = run("schema", "swap")
+    assert code == 0
+    assert json.loads(out)["title"] == "swap"
+    assert run("schema", "swop")[0] == 2
+
+
+@pytest.mark.parametrize("ending", [".html", ".md", ".csv", ".xlsx"])
+def test_weighing_is_written_with_its_cautions(tmp_path, ending):
+    path = tmp_path / f"sheet{ending}"
+    assert run("weigh", ACCORD, "--grams", "10", "--out", str(path))[0] == 0
+    if ending != ".xlsx":
+        assert "Ethanol burns" in path.read_text(encoding="utf-8")

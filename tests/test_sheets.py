@@ -250,7 +250,7 @@ def test_carrier_to_fill_up_is_the_last_weighing():
 
 def test_csv_of_a_weighing_holds_every_table_and_the_cautions():
     answer = weighing(("a", 50.0, 10.0), ("b", 50.0), grams=100)
-    blocks = sheets_csv(answer.on("paper"), answer.cautions).split("\n\n")
+    blocks = sheets_csv(answer.on("data"), answer.cautions).split("\n\n")
     blocks = [list(csv.reader(io.StringIO(block))) for block in blocks]
     assert [block[0][0] for block in blocks] == ["order", "name", "test", "caution"]
     assert [row[0] for row in blocks[-1][1:]] == list(answer.cautions)

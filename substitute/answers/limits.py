@@ -15,7 +15,7 @@ COLUMNS = (
     Column("limit_pct", "limit", "%", form="percent"),
     Column("found_pct", "found", "%", form="percent"),
     Column("typical_pct", "typical", "%", form="percent", drop=4),
-    Column("headroom_pct", "left", "%", form="figure", drop=3),
+    Column("headroom_pct", "headroom", "%", form="figure", drop=3),
     Column("ok", "state", form="word"),
     Column("basis", form="word", drop=5),
     Column("limit_words", "note", form="note"),

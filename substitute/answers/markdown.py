@@ -25,7 +25,7 @@ def section_markdown(section: Section) -> str:
         lines += [_row(column.title for column in section.columns), f"|{'|'.join(marks)}|"]
         lines += [_row(cells) for cells in section.texts()]
     elif section.kind == "list":
-        lines += [f"- {safe(item)}" for item in section.items]
+        lines += [f"- {safe(item)}" for item in section.lines()]
     else:
         lines.append("\n\n".join(safe(item) for item in section.items))
     notes = [note for note in (section.more(), *section.notes) if note]

@@ -23,7 +23,8 @@ def html(kind: str, answer: Mapping[str, Any]) -> str:
         replace(part, rows=part.rows[:MOST], of=part.of or len(part.rows), tick=False)
         for part in found.sections
     )
-    return f"<div>{answer_fragment(replace(found, sections=sections))}</div>"
+    page = answer_fragment(replace(found, sections=sections))
+    return f"<div>{page.replace('<h2', '<h4').replace('</h2', '</h4')}</div>"
 
 
 def frame(kind: str, answer: Mapping[str, Any]) -> pd.DataFrame:

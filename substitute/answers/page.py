@@ -26,6 +26,7 @@ th, td { text-align: left; vertical-align: top; padding: .28rem .6rem .28rem 0; 
   font-weight: normal; }
 thead th { border-bottom: 1.5px solid #000; font-weight: bold; vertical-align: bottom; }
 .num { text-align: right; white-space: nowrap; }
+.num + :not(.num) { padding-left: .7rem; }
 thead .num { white-space: normal; }
 .word { white-space: nowrap; }
 .tick { width: 1.8rem; }
@@ -81,8 +82,8 @@ def _section(section: Section) -> str:
         return f"{_table(section)}\n{notes}"
     head = f"<h2>{safe(section.title)}</h2>" if section.title else ""
     if section.kind == "list":
-        return f"{head}{_items(section.items, 'notes')}{notes}"
-    return head + "".join(f"<p>{safe(item)}</p>" for item in section.items) + notes
+        return f"{head}{_items(section.lines(), 'notes')}{notes}"
+    return head + "".join(f"<p>{safe(item)}</p>" for item in section.lines()) + notes
 
 
 def _table(section: Section) -> str:

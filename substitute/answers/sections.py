@@ -140,6 +140,10 @@ class Section:
         """The rows as people read them, whole."""
         return [[column.show(cell) for column, cell in zip(self.columns, row)] for row in self.rows]
 
+    def lines(self) -> tuple[str, ...]:
+        """The items as paper shows them: a caution among them (it begins with '! ') says so in a word."""
+        return tuple(f"caution: {item[2:]}" if item.startswith("! ") else item for item in self.items)
+
     def more(self) -> str:
         """A line that says how many rows are left out; '' if none is."""
         if self.of is None or self.of <= len(self.rows):

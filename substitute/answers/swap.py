@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from ..figures import figure
+from ..figures import in_grams
 from . import words
 from .sections import Answer, Cell, Column, Said, Section, listing, table
 
@@ -62,10 +62,10 @@ def _because(reason: str) -> str:
 
 def _amount(member: Mapping[str, Any]) -> str:
     grams = member["grams_per_gram"]
-    return "a trace, amount unknown, of" if grams is None else f"{figure(grams)} g of"
+    return "a trace, amount unknown, of" if grams is None else f"{in_grams(grams)} g of"
 
 
-def _joined(stand_in: Mapping[str, Any], key: str, shown: Callable[[Any], str] = figure) -> Cell:
+def _joined(stand_in: Mapping[str, Any], key: str, shown: Callable[[Any], str] = in_grams) -> Cell:
     """A figure of one material, or those of a blend with plus signs between."""
     values = [member.get(key) for member in stand_in["materials"]]
     if len(values) == 1:
@@ -109,10 +109,10 @@ def _differences(stand_in: Mapping[str, Any]) -> Iterable[str]:
 
 def _trials(stand_in: Mapping[str, Any]) -> Iterable[str]:
     if stand_in.get("trial_series"):
-        series = ", ".join(figure(value, 2) for value in stand_in["trial_series"])
+        series = ", ".join(in_grams(value) for value in stand_in["trial_series"])
         yield f"smell a series before choosing: {series} g for 1 g"
     supply = stand_in.get("supply")
     if supply:
-        along = ", ".join(f"{figure(part['grams'], 2)} g of {part['name']}" for part in supply["along"][:4])
-        bring = f"{figure(supply['grams_for_one_gram_of'])} g of it bring 1 g of the missing molecule"
+        along = ", ".join(f"{in_grams(part['grams'])} g of {part['name']}" for part in supply["along"][:4])
+        bring = f"{in_grams(supply['grams_for_one_gram_of'])} g of it bring 1 g of the missing molecule"
         yield bring + (f", and with it {along}" if along else "")

@@ -9,7 +9,7 @@ from typing import Any
 
 from ..figures import figure
 from . import words
-from .sections import Answer, Cell, Column, Section, table, text
+from .sections import Answer, Cell, Column, Said, Section, table, text
 
 LINES = (
     Column("order", "no.", form="count"),
@@ -125,10 +125,14 @@ def _make(answer: Mapping[str, Any]) -> Section:
 
 def _strips(answer: Mapping[str, Any]) -> Section:
     rows = [
-        (one["name"], one["dip_pct"], "yes" if one["have"] else "to make", words.reason(one["why"]), "")
+        (one["name"], one["dip_pct"], _at_hand(one["have"]), words.reason(one["why"]), "")
         for one in answer["strips"]
     ]
     return table("Strips", STRIPS, rows, [STRIPS_NOTE], tick=True)
+
+
+def _at_hand(have: bool) -> Said:
+    return Said(have, "yes" if have else "to make")
 
 
 def _check(answer: Mapping[str, Any]) -> Section:

@@ -51,7 +51,7 @@ def _told(answer: Answer) -> Section:
     """Cautions, the answer in a sentence, lists and notes as one table."""
     rows = [("caution", one) for one in answer.cautions] + [("answer", answer.headline)]
     for part in answer.on("paper"):
-        rows += [(part.title or "answer", item) for item in part.items]
+        rows += [(part.title or "answer", item) for item in part.lines()]
         rows += [(part.title or answer.title, note) for note in (part.more(), *part.notes)]
     rows += [("note", note) for note in answer.notes]
     return table("read first", (Column("about"), Column("note")), [row for row in rows if row[1]])
