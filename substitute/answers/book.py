@@ -73,7 +73,8 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     held = sum(1 for one in verdicts if not one["taken_back"])
     head = (
         f"{about['name']}: {words.count(len(answer['bottles']), 'bottle')}, "
-        f"{words.count(len(answer['accords']), 'accord and trial', 'accords and trials')}, {words.count(held, 'verdict')}"
+        f"{words.count(len(answer['accords']), 'accord and trial', 'accords and trials')}, "
+        f"{words.count(held, 'verdict')}"
         f"{f' (and {len(verdicts) - held} taken back)' if held < len(verdicts) else ''}."
     )
     said = table(

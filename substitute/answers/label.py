@@ -1,4 +1,5 @@
-"""The text for a bottle, and how far an accord reaches in each product, as sections. Drafts and working pages, drawn as such."""
+"""The text for a bottle, and how far an accord reaches in each product, as sections. Drafts and working
+pages, drawn as such."""
 
 from __future__ import annotations
 
@@ -29,7 +30,7 @@ CONTAINED = (
 )
 REACHED = (
     Column("products"),
-    Column("category", form="word"),
+    Column("category", form="word", drop=1),
     Column("state", form="word"),
     Column("most", "at most", "%", form="percent"),
     Column("wall", "in the way first", drop=1),
@@ -41,7 +42,8 @@ STATES = {
 }
 DRAFT = "Draft, not to be printed"
 CONTAINED_NOTE = (
-    "For the assessor, never for the label: the composition stands there as one word. No label name of these materials is on file; "
+    "For the assessor, never for the label: the composition stands there as one word. "
+    "No label name of these materials is on file; "
     "botanical names are the plants', not the ingredient's."
 )
 FEW_UNKNOWN = 3
@@ -50,7 +52,8 @@ FEW_UNKNOWN = 3
 def lay_out(answer: Mapping[str, Any]) -> Answer:
     """The JSON of ``label`` as an answer."""
     count = sum(one["role"] == "allergen" for one in answer["names"])
-    where = f"{figure(answer['dose_pct'])} % in {answer['product'].replace('-', ' ')}, {answer['market']}, {answer['on']}"
+    product = answer["product"].replace("-", " ")
+    where = f"{figure(answer['dose_pct'])} % in {product}, {answer['market']}, {answer['on']}"
     headline = f"{DRAFT}: {answer['accord']} at {where}; {words.count(count, 'allergen')} to name."
     rows: list[tuple[Cell, ...]] = [
         (
@@ -73,7 +76,8 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         [answer["text"]] if answer["text"] else ["No list of ingredients by cosmetics law for this product."]
     )
     was = [
-        f"Stock sold before 31 July 2026, until 31 July 2028, by the list of 26: {', '.join(answer['names_before'])}."
+        "Stock sold before 31 July 2026, until 31 July 2028, by the list of 26: "
+        f"{', '.join(answer['names_before'])}."
     ]
     sections = (
         text(*order, *(was if answer["names_before"] else []), title="List of ingredients"),
@@ -109,10 +113,13 @@ def lay_out_reach(answer: Mapping[str, Any]) -> Answer:
     unknown = sum(len(one["products"]) for one in rows if one["state"] in ("unknown", "nothing on file"))
     whole = sum(len(one["products"]) for one in rows)
     headline = (
-        f"{answer['accord']}, {answer['market']}, {answer['on']}: of {whole} products no dose at all in {none}, "
-        f"not known to the end in {unknown}."
+        f"{answer['accord']}, {answer['market']}, {answer['on']}: of {whole} products no dose at all in "
+        f"{none}, not known to the end in {unknown}."
     )
-    note = "The amount is what the figures on file let through, cut, not rounded; what is not known may ask for less."
+    note = (
+        "The amount is what the figures on file let through, cut, not rounded; what is not known may ask for "
+        "less."
+    )
     section = table("", REACHED, map(_reached, rows), [note])
     return Answer(
         "reach",

@@ -108,5 +108,6 @@ def lay_out_compare(answer: Mapping[str, Any]) -> Answer:
     changed = [line["name"] for line in lines if line["changed"]]
     one, other = answer["trials"]
     told = f"{', '.join(changed)} changed" if changed else "nothing changed"
-    headline = f"{one} beside {other}: {told}; {figure(answer['totals'][0], 4)} and {figure(answer['totals'][1], 4)} parts."
+    first, second = (figure(total, 4) for total in answer["totals"])
+    headline = f"{one} beside {other}: {told}; {first} and {second} parts."
     return Answer("compare", f"{one} and {other}", headline, (table("", COMPARED, rows),))

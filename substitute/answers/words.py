@@ -133,6 +133,7 @@ def in_peoples_terms(likeness: float) -> str:
     from ..odour.likeness import people_said
 
     return (
-        f"In people's terms: mixtures as alike as the old and the new were rated about {100 * people_said(likeness):.0f} "
+        "In people's terms: mixtures as alike as the old and the new were rated about "
+        f"{100 * people_said(likeness):.0f} "
         f"of 100, the same thing smelled twice about {100 * people_said(1.0):.0f}."
     )

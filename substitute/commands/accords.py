@@ -134,8 +134,8 @@ def rebalance(
 ) -> None:
     """The ACCORD's next trial, after smelling it.
 
-    Lines that nobody named stay. In a bench book ACCORD may be a name, such as 'rose jar trial 3', and what was said with `tried`
-    counts.
+    Lines that nobody named stay. In a bench book ACCORD may be a name, such as 'rose jar trial 3', and what
+    was said with `tried` counts.
     """
     how = printing(options)
     found = library(ctx)

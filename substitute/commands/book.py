@@ -25,7 +25,7 @@ def book() -> None:
 @click.option("--shelf", metavar="F", help="Begin with the bottles of this shelf.")
 @click.option("--accords", metavar="FOLDER", help="Take the accords of this folder in, with their trials.")
 @click.pass_context
-def new(ctx: click.Context, folder: str, name: str, shelf: str | None, accords: str | None) -> None:
+def new(ctx: click.Context, /, folder: str, name: str, shelf: str | None, accords: str | None) -> None:
     """Begin a book in the new or empty FOLDER."""
     ctx.obj["book"] = False
     begun = library(ctx).book_new(folder, name=name, shelf=shelf, accords=accords)
@@ -38,7 +38,7 @@ def new(ctx: click.Context, folder: str, name: str, shelf: str | None, accords: 
 @book.command("show")
 @formatted
 @click.pass_context
-def shown(ctx: click.Context, **options: Any) -> None:
+def shown(ctx: click.Context, /, **options: Any) -> None:
     """What was learned from what, what was said, what stands in it."""
     how = printing(options)
     show("book", library(ctx).book_show().to_dict(), **how)
@@ -48,7 +48,7 @@ def shown(ctx: click.Context, **options: Any) -> None:
 @click.argument("number", type=click.IntRange(1))
 @formatted
 @click.pass_context
-def forget(ctx: click.Context, number: int, **options: Any) -> None:
+def forget(ctx: click.Context, /, number: int, **options: Any) -> None:
     """Take verdict NUMBER back: it stays readable in the book and counts no more."""
     how = printing(options)
     show("tried", library(ctx).book_forget(number).to_dict(), **how)
@@ -57,7 +57,7 @@ def forget(ctx: click.Context, number: int, **options: Any) -> None:
 @book.command()
 @formatted
 @click.pass_context
-def undo(ctx: click.Context, **options: Any) -> None:
+def undo(ctx: click.Context, /, **options: Any) -> None:
     """Put back what the last weighing took from the bottles."""
     how = printing(options)
     show("taken", library(ctx).book_undo().to_dict(), **how)
@@ -66,7 +66,7 @@ def undo(ctx: click.Context, **options: Any) -> None:
 @book.command()
 @click.argument("files", nargs=-1, required=True)
 @click.pass_context
-def add(ctx: click.Context, files: tuple[str, ...]) -> None:
+def add(ctx: click.Context, /, files: tuple[str, ...]) -> None:
     """Take accords (FILES, each with its trials) into the book."""
     for path in library(ctx).book_add(*files):
         click.echo(f"taken in as {path}")
@@ -76,7 +76,7 @@ def add(ctx: click.Context, files: tuple[str, ...]) -> None:
 @click.argument("text", nargs=-1, required=True)
 @formatted
 @click.pass_context
-def find(ctx: click.Context, text: tuple[str, ...], **options: Any) -> None:
+def find(ctx: click.Context, /, text: tuple[str, ...], **options: Any) -> None:
     """Find accords and trials by what was said of them, by name or by material."""
     how = printing(options)
     show("found", library(ctx).book_find(" ".join(text)).to_dict(), **how)
@@ -89,7 +89,7 @@ def find(ctx: click.Context, text: tuple[str, ...], **options: Any) -> None:
 @formatted
 @click.pass_context
 def cost(
-    ctx: click.Context, accords: tuple[str, ...], grams: float, shelf: str | None, **options: Any
+    ctx: click.Context, /, accords: tuple[str, ...], grams: float, shelf: str | None, **options: Any
 ) -> None:
     """What ACCORDS (files, names in the book, or a folder) cost; a missing price makes a range."""
     how = printing(options)
@@ -130,7 +130,7 @@ def cost(
 @click.option("--elsewhere", is_flag=True, help="It was smelled away from your own bottles.")
 @formatted
 @click.pass_context
-def tried(ctx: click.Context, what: str, degree: str | None, **options: Any) -> None:
+def tried(ctx: click.Context, /, what: str, degree: str | None, **options: Any) -> None:
     """What the nose said of WHAT: a stand-in (with --for), or an accord of the book or its trial.
 
     For example: tried rosewood-oil --for linalool --says "near; 1 g was too much, half was right; sweet"

@@ -59,7 +59,8 @@ def reach(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -
 
 
 def read_base(texts: tuple[str, ...]) -> dict[str, float]:
-    """'Aqua=12' as a name and a number; raises :class:`~substitute.errors.InputError` for anything else, or a name given twice."""
+    """'Aqua=12' as a name and a number; raises :class:`~substitute.errors.InputError` for anything else, or a
+    name given twice."""
     found: dict[str, float] = {}
     for text in texts:
         name, _, amount = text.rpartition("=")

@@ -20,7 +20,8 @@ class Unpriced(TypedDict):
 
 
 class BatchCost(TypedDict):
-    """What a batch costs in the money of the person's own prices; ``high`` is ``None`` where a price is not known at all."""
+    """What a batch costs in the money of the person's own prices; ``high`` is ``None`` where a price is not
+    known at all."""
 
     known: float
     low: float
@@ -44,7 +45,8 @@ class CostAnswer(TypedDict):
     notes: list[str]
 
 
-Learned = TypedDict(  # a figure learned: before (on file), after, nine-in-ten limits, and the verdicts it comes from
+# A figure learned: before (on file), after, nine-in-ten limits, and the verdicts it comes from.
+Learned = TypedDict(
     "Learned",
     {
         "what": Literal["amount", "rank", "loudness", "profile"],

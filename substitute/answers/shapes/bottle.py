@@ -6,7 +6,6 @@ from typing import Literal, TypedDict
 
 from .common import Brief
 
-
 LabelName = TypedDict(
     "LabelName",
     {
@@ -21,7 +20,8 @@ LabelName = TypedDict(
         "basis": str,
     },
 )
-"""A name of the list of ingredients, percent by mass of the product; ``any_order``: its place among the last is free."""
+"""A name of the list of ingredients, percent by mass of the product; ``any_order``: its place among the last
+is free."""
 
 
 class LabelWord(TypedDict):

@@ -238,6 +238,7 @@ class Mended(TypedDict):
     wall: Wall | None
     dose_within_known_pct: float | None
     message: str
+    said: str
 
 
 class ScreenAnswer(TypedDict):

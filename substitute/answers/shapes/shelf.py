@@ -41,8 +41,8 @@ class Made(TypedDict):
 
 
 class Purchase(Brief):
-    """One purchase and the accords it brings nearer; ``form`` is the strength it is weighed at, neat, 10 or 1 percent ('' if it serves
-    no line), ``grams`` what 10 g of each accord it serves take."""
+    """One purchase and the accords it brings nearer; ``form`` is the strength it is weighed at, neat, 10 or 1
+    percent ('' if it serves no line), ``grams`` what 10 g of each accord it serves take."""
 
     helps: list[str]
     gain: float
