@@ -8,7 +8,7 @@
 
 from __future__ import annotations
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 __all__ = [
     "InputError",
     "Library",

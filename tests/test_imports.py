@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "substitute"
 ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf", "book", "answers")
 ORDER = {name: place for place, name in enumerate((*ROOMS, "library"))} | dict.fromkeys(
-    ("cli", "commands", "screens"), 99
+    ("cli", "commands", "screens", "guide"), 99
 )  # faces
 FREE = {
     "errors",
