@@ -25,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..records import Tables
+from ..tables.kept import cache_folder
 from .staging import natural_mix
 
 Array = NDArray[np.float64]
@@ -168,15 +169,6 @@ def fit_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spac
     telling = telling_weight(weights, settings.telling)
     spread = (weights * telling) @ kernel
     return Space(ids, words, normalize(spread, "l1"), normalize(spread, "l2"), kernel, telling, broad)
-
-
-def cache_folder() -> Path:
-    """Where fitted arrays are kept: ``SUBSTITUTE_CACHE``, else the person's cache folder."""
-    chosen = (
-        os.environ.get("SUBSTITUTE_CACHE")
-        or Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "substitute"
-    )
-    return Path(chosen)
 
 
 def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Space:

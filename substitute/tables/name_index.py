@@ -4,10 +4,14 @@ form."""
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
 
 from ..records import Alias, Material, Tables
+from .kept import keep, key_of, recall
 from .spelling import Speller, any_order, fold, plain, run_together
 
 EXTRACTS = frozenset({"absolute", "resinoid", "co2", "tincture", "extract"})
@@ -37,14 +41,10 @@ class NameIndex:
 
     def __init__(self, tables: Tables):
         self.materials = tables.materials
-        self.kinds = {plain(row.word): row.kind for row in tables.name_words}
         self.ours = {
             row.means: row.kind for row in tables.name_words if row.kind in ("form", "part", "grade")
         }
-        self.speller = Speller(
-            {row.word: row.means for row in tables.name_words},
-            [row.means for row in tables.name_words if row.kind in ("part", "form")],
-        )
+        self._name_words = tables.name_words
         self.exact: dict[str, Meaning] = {}
         self.sure: set[str] = set()  # keys of ids, names and synonyms, which are nobody's guess
         self._derived: dict[str, Meaning] = {}
@@ -52,6 +52,30 @@ class NameIndex:
         self._forms: dict[str, frozenset[str]] = {}
         self.vocabulary: set[str] = set()
         self.plant_words: set[str] = set()
+        key = _key(tables)
+        kept = recall("names", key)
+        if kept is None:
+            self._build(tables)
+            keep("names", key, self._packed())
+        else:
+            self._unpack(kept)
+
+    @cached_property
+    def kinds(self) -> dict[str, str]:
+        """What a word of another language is: form, part, grade, filler."""
+        return {plain(row.word): row.kind for row in self._name_words}
+
+    @cached_property
+    def speller(self) -> Speller:
+        """Takes names apart into our words."""
+        return Speller(
+            {row.word: row.means for row in self._name_words},
+            [row.means for row in self._name_words if row.kind in ("part", "form")],
+        )
+
+    # -- building
+
+    def _build(self, tables: Tables) -> None:
         materials = tables.materials.values()
         aliases = _by_alias(tables.aliases)
         self._add_level(self._of_materials(materials, lambda m: (m.name,)), sure=True)
@@ -62,11 +86,10 @@ class NameIndex:
         for material in materials:
             self._add_plant(material)
 
-    # -- building
-    # --------------------------------------------------------------------------------------------------------
-
     @staticmethod
-    def _of_materials(materials: Iterable[Material], names) -> list[tuple[str, Meaning]]:
+    def _of_materials(
+        materials: Iterable[Material], names: Callable[[Material], Iterable[str]]
+    ) -> list[tuple[str, Meaning]]:
         return [(text, Meaning((material.id,))) for material in materials for text in names(material)]
 
     def _add_level(self, entries: Sequence[tuple[str, Meaning]], *, sure: bool = False) -> None:
@@ -116,9 +139,31 @@ class NameIndex:
             if key and material.id not in held:
                 held.append(material.id)
 
+    def _packed(self) -> dict[str, Any]:
+        """What :meth:`_build` found, for keeping; each meaning once, keys point to it."""
+        place: dict[Meaning, int] = {}
+        keys = [
+            {key: place.setdefault(meaning, len(place)) for key, meaning in index.items()}
+            for index in (self.exact, self._derived)
+        ]
+        return {
+            "meanings": [[meaning.ids, meaning.use] for meaning in place],
+            "keys": keys,
+            "sure": sorted(self.sure),
+            "plants": self._plants,
+            "vocabulary": sorted(self.vocabulary),
+            "plant_words": sorted(self.plant_words),
+        }
+
+    def _unpack(self, kept: Mapping[str, Any]) -> None:
+        meanings = [Meaning(tuple(ids), use) for ids, use in kept["meanings"]]
+        self.exact, self._derived = (
+            {key: meanings[place] for key, place in keys.items()} for keys in kept["keys"]
+        )
+        self.sure, self.vocabulary = set(kept["sure"]), set(kept["vocabulary"])
+        self._plants, self.plant_words = kept["plants"], set(kept["plant_words"])
+
     # -- asking
-    #
-    # ----------------------------------------------------------------------------------------------------------
 
     def forms(self, material: str) -> frozenset[str]:
         """Oil, absolute, …: the forms that stand in a material's name or id."""
@@ -188,15 +233,30 @@ class NameIndex:
         from rapidfuzz.distance import OSA
 
         most = 2 if len(word) >= 8 else 1
-        near = process.extract(word, self.plant_words, scorer=OSA.distance, score_cutoff=most, limit=3)
+        found = process.extract(word, self.plant_words, scorer=OSA.distance, score_cutoff=most, limit=3)
         near = [
             (name, far)
-            for name, far, _ in near
+            for name, far, _ in found
             if name[0] == word[0] and (CHEMICAL.search(name) or not CHEMICAL.search(word))
         ]
         if not near or (len(near) > 1 and near[1][1] == near[0][1] and fold(near[0][0]) != fold(near[1][0])):
             return None
         return str(near[0][0])
+
+
+def _key(tables: Tables) -> str:
+    """Over all that names are made of."""
+    parts = [
+        (m.id, m.name, m.kind, m.synonyms, m.botanical, m.part, m.process, m.stocked)
+        for m in tables.materials.values()
+    ]
+    aliases = [(row.alias, row.material, row.rank, row.use) for row in tables.aliases]
+    words = [(row.word, row.means, row.kind) for row in tables.name_words]
+    here = Path(__file__).parent
+    return key_of(
+        [repr(some).encode() for some in (parts, aliases, words)],
+        [here / name for name in ("name_index.py", "spelling.py")],
+    )
 
 
 def _by_alias(aliases: Iterable[Alias]) -> list[tuple[str, Meaning]]:

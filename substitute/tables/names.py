@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from ..errors import InputError, NotFound, Several
 from ..records import Material, Tables
@@ -105,7 +106,7 @@ class Names:
 
     def __init__(self, tables: Tables):
         self._materials: Mapping[str, Material] = tables.materials
-        self.index = NameIndex(tables)
+        self._tables = tables
         self._own_cas: dict[str, list[str]] = {}
         self._further_cas: dict[str, list[str]] = {}
         for material in tables.materials.values():
@@ -115,6 +116,11 @@ class Names:
         self._labels: dict[str, str] = {}
         self._bottles: dict[str, Reading] = {}
         self.add_labels(tables.labels)
+
+    @cached_property
+    def index(self) -> NameIndex:
+        """All names; an id or a label is found without it."""
+        return NameIndex(self._tables)
 
     def add_labels(self, labels: Mapping[str, str]) -> None:
         """Further labels (label -> CAS number or id). Raises :class:`~substitute.errors.InputError` where

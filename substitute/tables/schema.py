@@ -13,10 +13,17 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 from pathlib import Path
+from typing import Any
 
 from ..errors import Complaint, TableError
-from .files import Row, parse_number, shorten
+from .figures import Fault, parse_number
+from .files import Row, shorten
 from .near import nearest as nearest
+
+Cells = dict[str, Any]
+"""A row by column: text, float, date or ``None``."""
+TypedRows = dict[str, dict[tuple[Any, ...], Cells]]
+"""Rows by table and primary key."""
 
 
 @dataclass(frozen=True)
@@ -26,14 +33,14 @@ class Field:
     name: str
     type: str = "string"
     description: str = ""
-    constraints: Mapping = field(default_factory=dict)
+    constraints: Mapping[str, Any] = field(default_factory=dict)
 
     @cached_property
-    def pattern(self) -> re.Pattern | None:
+    def pattern(self) -> re.Pattern[str] | None:
         text = self.constraints.get("pattern")
         return re.compile(text) if text else None
 
-    def read(self, text: str, fault):
+    def read(self, text: str, fault: Fault) -> str | float | dt.date | None:
         """The typed cell; ``fault(message)`` makes the error to raise. Empty cells are ``None`` (numbers,
         dates) or ''."""
         text = text.strip()
@@ -74,14 +81,23 @@ class Resource:
     def required(self) -> tuple[str, ...]:
         return tuple(column.name for column in self.fields if column.constraints.get("required"))
 
-    def type_rows(self, rows: Iterable[Row], own: bool = False) -> tuple[dict[tuple, dict], list[Complaint]]:
+    @cached_property
+    def dates(self) -> tuple[int, ...]:
+        """Places of the columns that hold dates."""
+        return tuple(place for place, column in enumerate(self.fields) if column.type == "date")
+
+    def type_rows(
+        self, rows: Iterable[Row], own: bool = False
+    ) -> tuple[dict[tuple[Any, ...], Cells], list[Complaint]]:
         """Rows as typed dictionaries by primary key, and everything wrong with single cells or doubled keys.
 
         A person's ``own`` rows may leave out ``basis`` and ``source``.
         """
-        typed, complaints, at = {}, [], {}
+        typed: dict[tuple[Any, ...], Cells] = {}
+        complaints: list[Complaint] = []
+        at: dict[tuple[Any, ...], int] = {}
         for row in rows:
-            cells = {}
+            cells: Cells = {}
             try:
                 for column in self.fields:
                     text = row.text(column.name)
@@ -116,7 +132,7 @@ OWN_SOURCE = {
 }
 
 
-def read_date(text: str, fault) -> dt.date:
+def read_date(text: str, fault: Fault) -> dt.date:
     """An ISO date."""
     try:
         return dt.date.fromisoformat(text)
