@@ -25,13 +25,12 @@ class Entry:
     """What a material does to the terms, by number: ``adds`` per percent of it in the product, high and
     typical.
 
-    ``open`` are terms to which it brings something that has no figure on file, ``blind`` those it may touch
-    and nobody looked.
+    ``open`` are terms to which it brings something that has no figure on file. Those it may touch and nobody
+    looked at are asked for apart (:meth:`Compiled.blind`): what is banned needs no such thing.
     """
 
     adds: Mapping[int, Brought]
     open: frozenset[int]
-    blind: frozenset[int]
 
 
 @dataclass(frozen=True)
@@ -83,6 +82,8 @@ class Compiled:
         )
         self._alternative = frozenset(one.term for one in self.alternatives)
         self._entries: dict[str, Entry] = {}
+        self._blind: dict[str, frozenset[int]] = {}
+        self._asks: dict[bool, list[tuple[int, tuple[str, ...]]]] = {}
 
     def _standing(self, number: int) -> Standing:
         rule = self.rules[number]
@@ -130,24 +131,39 @@ class Compiled:
                 adds[first + one.place] = one
             if kind.is_open(exposure, rule, material):
                 open_.add(first)
-        return Entry(adds, frozenset(open_), self._blind(material))
+        return Entry(adds, frozenset(open_))
 
-    def _blind(self, material: str) -> frozenset[int]:
+    def blind(self, material: str) -> frozenset[int]:
+        """Terms that ``material`` may touch and nobody looked at."""
+        if material not in self._blind:
+            self._blind[material] = self._not_looked_at(material)
+        return self._blind[material]
+
+    def _asked(self, material: str) -> list[tuple[int, tuple[str, ...]]]:
+        """Per rule the term that stays unknown (of an as-such rule: the natural's share) and the substances to ask for.
+
+        What a rule asks differs only between what is of unknown make and the rest.
+        """
+        make = self.exposure.of_unknown_make(material)
+        if make not in self._asks:
+            found = []
+            for rule, first in zip(self.rules, self.first):
+                kind = kind_of(rule)
+                substances = kind.asks(self.exposure, rule, material)
+                if substances:
+                    found.append((first + len(kind.terms(rule)) - 1, substances))
+            self._asks[make] = found
+        return self._asks[make]
+
+    def _not_looked_at(self, material: str) -> frozenset[int]:
         if not self.exposure.composed(material):
             return frozenset()
-        asked: dict[str, bool] = {}
-        found = set()
-        for rule, first in zip(self.rules, self.first):
-            for substance in kind_of(rule).asks(self.exposure, rule, material):
-                if substance not in asked:
-                    asked[substance] = bool(self.exposure.unassessed((material,), substance))
-                if asked[substance]:
-                    last = (
-                        first + len(kind_of(rule).terms(rule)) - 1
-                    )  # of an as-such rule: the natural's share
-                    found.add(last)
-                    break
-        return frozenset(found)
+        asked = self._asked(material)
+        substances = dict.fromkeys(one for _, some in asked for one in some)
+        untold = {one for one in substances if self.exposure.unassessed((material,), one)}
+        return (
+            frozenset(last for last, some in asked if not untold.isdisjoint(some)) if untold else frozenset()
+        )
 
     def governs(self, one: Standing, materials: Sequence[str]) -> bool:
         """Whether an alternative speaks for an accord of ``materials``: every oil of the sum measured,

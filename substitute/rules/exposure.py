@@ -12,13 +12,16 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
 
 from ..errors import InputError, NotFound
 from ..records import Constituent, Limit, Tables
 from ..tables.schema import OWN_SOURCE, nearest
+
+if TYPE_CHECKING:
+    from scipy import sparse
 
 COMPOSED = ("natural", "mixture")  # what holds things nobody may have looked for
 
@@ -50,6 +53,11 @@ class Exposure:
         self._members: dict[str, Mapping[str, float]] = {}
         self._shares: dict[str, Mapping[str, Share]] = {}
         self._assessed: dict[tuple[str, str], bool] = {}
+        self._inside: dict[str, dict[str, Constituent]] = {}
+        self._told: dict[str, frozenset[str] | None] = {}
+        self._asked_for: dict[str, tuple[frozenset[str], frozenset[str], float]] = {}
+        self._likely: dict[str, tuple[bool, frozenset[str], frozenset[str]]] = {}
+        self._unknown_make: dict[str, bool] = {}
 
     def members(self, substance: str) -> Mapping[str, float]:
         """The materials a substance stands for, with their weights: itself, or a group expanded to any depth.
@@ -105,11 +113,13 @@ class Exposure:
         return self.shares(material).get(substance, NOTHING)
 
     def _constituents(self, material: str) -> dict[str, Constituent]:
-        rows: dict[str, Constituent] = {}
-        for row in self.tables.constituents.get(material, ()):
-            if row.id not in rows or row.own:  # a lot's own figure beats a general one
-                rows[row.id] = row
-        return rows
+        if material not in self._inside:
+            rows: dict[str, Constituent] = {}
+            for row in self.tables.constituents.get(material, ()):
+                if row.id not in rows or row.own:  # a lot's own figure beats a general one
+                    rows[row.id] = row
+            self._inside[material] = rows
+        return self._inside[material]
 
     def _work_out(self, material: str) -> dict[str, Share]:
         if material not in self.tables.materials:
@@ -182,23 +192,35 @@ class Exposure:
         return self._assessed[key]
 
     def _is_assessed(self, material: str, substance: str) -> bool:
-        record = self.tables.materials[material]
-        members = self.members(substance)
-        if not self.composed(material) or (
-            material in members and members[material] >= max(members.values())
-        ):
+        if self.tables.materials[material].kind not in COMPOSED:
             return True
-        rows = self._constituents(material)
-        listed = record.assessed
-        if rows and all(row.own for row in rows.values()) and record.source != OWN_SOURCE["id"]:
-            listed = frozenset()
-        if "all" in listed:
+        members = self.members(substance)
+        every, single, top = self._members_of(substance)
+        if members.get(material, -1.0) >= top:
+            return True
+        told = self._looked_for(material)
+        if told is None:
             return True
         apart = not self.of_unknown_make(material)  # a natural holds no other natural, a base may
-        return all(
-            name in listed or name in rows or name == material or (apart and self.composed(name))
-            for name in members
-        )
+        return (single if apart else every) <= told
+
+    def _looked_for(self, material: str) -> frozenset[str] | None:
+        """What the tables tell of a natural or mixture; ``None`` if that is everything."""
+        if material not in self._told:
+            record, rows = self.tables.materials[material], self._constituents(material)
+            listed = record.assessed
+            if rows and all(row.own for row in rows.values()) and record.source != OWN_SOURCE["id"]:
+                listed = frozenset()
+            self._told[material] = None if "all" in listed else listed | rows.keys() | {material}
+        return self._told[material]
+
+    def _members_of(self, substance: str) -> tuple[frozenset[str], frozenset[str], float]:
+        """All members of a substance, those that are single molecules, and the largest weight."""
+        if substance not in self._asked_for:
+            members = self.members(substance)
+            single = frozenset(name for name in members if not self.composed(name))
+            self._asked_for[substance] = frozenset(members), single, max(members.values(), default=0.0)
+        return self._asked_for[substance]
 
     def composed(self, name: str) -> bool:
         """Whether ``name`` is a natural or mixture: something that may hold what nobody looked for."""
@@ -243,17 +265,21 @@ class Exposure:
             return True
         if not self._constituents(material) and not self.tables.materials[material].assessed:
             return self.met_in_naturals(substance)
+        common, families, genera = self._holders_of(substance)
         mine = self.tables.materials[material]
-        genus = mine.botanical.split(" ")[0]
-        for member in self.members(substance):
-            holders = self._holders.get(member, ())
-            if len(holders) >= COMMON_IN_NATURALS:
-                return True
-            for name in holders:
-                other = self.tables.materials[name]
-                if other.family == mine.family or (genus and other.botanical.split(" ")[0] == genus):
-                    return True
-        return False
+        return common or mine.family in families or mine.botanical.split(" ")[0] in genera
+
+    def _holders_of(self, substance: str) -> tuple[bool, frozenset[str], frozenset[str]]:
+        """Whether many naturals hold a substance (or a member), and the families and genera of those that do."""
+        if substance not in self._likely:
+            held = [self._holders.get(member, ()) for member in self.members(substance)]
+            naturals = [self.tables.materials[name] for some in held for name in some]
+            self._likely[substance] = (
+                any(len(some) >= COMMON_IN_NATURALS for some in held),
+                frozenset(one.family for one in naturals),
+                frozenset(one.botanical.split(" ")[0] for one in naturals) - {""},
+            )
+        return self._likely[substance]
 
     def of_unknown_make(self, material: str) -> bool:
         """Whether ``material`` is a base or mixture of which too little is told to say what else it holds:
@@ -261,10 +287,14 @@ class Exposure:
 
         One whose typical constituents fill all but a fiftieth of it is known.
         """
-        record = self.tables.materials[material]
-        if record.kind != "mixture" or "all" in record.assessed:
-            return False
-        return sum(row.typical for row in self._constituents(material).values()) < TOLD_PCT
+        if material not in self._unknown_make:
+            record = self.tables.materials[material]
+            self._unknown_make[material] = (
+                record.kind == "mixture"
+                and "all" not in record.assessed
+                and sum(row.typical for row in self._constituents(material).values()) < TOLD_PCT
+            )
+        return self._unknown_make[material]
 
     def measured(self, material: str, substance: str) -> bool:
         """Whether a lot's own analysis gives ``substance`` (of a group: each member) in ``material``."""
@@ -291,6 +321,8 @@ class Exposure:
 
     @cached_property
     def _sparse(self) -> tuple[sparse.csr_array, sparse.csr_array]:
+        from scipy import sparse  # slow to import, and few questions need it
+
         entries = [
             (self._rows[name], column, share.high, share.typical)
             for material, column in self._columns.items()

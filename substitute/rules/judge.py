@@ -100,7 +100,7 @@ def find(compiled: Compiled, fractions: Mapping[str, float]) -> dict[int, Found]
             at(number).adds.append((material, part * one.high, part * one.typical))
         for number in entry.open:
             at(number).open = True
-        for number in entry.blind:
+        for number in compiled.blind(material):
             at(number).unassessed += (material,)
     return {number: found[number] for number in sorted(found)}
 

@@ -129,7 +129,7 @@ class _Laid:
             for number, one in entry.adds.items():
                 self.adds[number, column], self.touches[number, column] = one.high, True
             self.open[list(entry.open), column] = True
-            self.blind[list(entry.blind), column] = True
+            self.blind[list(compiled.blind(name)), column] = True
 
 
 class _Builder:

@@ -175,7 +175,7 @@ class Situation:
     def unassessed(self, material: str) -> tuple[str, ...]:
         """Limited substances that nobody on file looked for in ``material`` though it makes sense to ask."""
         terms = self.compiled.terms
-        return self._substances(n for n in self.compiled.entry(material).blind if terms[n].how != LABEL)
+        return self._substances(n for n in self.compiled.blind(material) if terms[n].how != LABEL)
 
     def _substances(self, numbers: Iterable[int]) -> tuple[str, ...]:
         terms = [self.compiled.terms[number] for number in sorted(numbers)]
