@@ -16,6 +16,7 @@ from scipy import sparse
 
 import substitute
 from substitute.errors import InputError
+from substitute.figures import as_known
 from substitute.records import Accord, Line
 from substitute.rules import compiled_for, judge
 from substitute.rules import portfolio as engine
@@ -637,13 +638,9 @@ def test_command_exit_codes_and_json(run, library, tmp_path):
     answer = json.loads(found.stdout)
     assert answer["accords"] == len(list(folder.glob("*.csv")))
     assert {"accord", "substance", "limit_set", "limit_pct", "found_pct"} <= answer["breaches"][0].keys()
-    assert answer == json.loads(
-        json.dumps(
-            substitute.load(rules)
-            .screen(folder, dose=20, product="fine-fragrance", limits=("demo-2027",), since="demo-2026")
-            .to_dict()
-        )
-    )
+    asked = {"dose": 20, "product": "fine-fragrance", "limits": ("demo-2027",), "since": "demo-2026"}
+    same = substitute.load(rules).screen(folder, **asked).to_dict()
+    assert answer == json.loads(json.dumps(as_known(same)))
     calm = tmp_path / "calm.csv"
     calm.write_text("accord,material,parts\na,ethanol,1\n")
     found = run("screen", calm, "--dose", 1, "--category", "4", "--format", "json")
