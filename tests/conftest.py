@@ -1,13 +1,16 @@
-"""Options for the slow and the browser tests, and a clean surrounding for all."""
+"""Options for the slow and the browser tests, a clean surrounding, and the libraries that most files ask."""
 
 from __future__ import annotations
 
 import os
 
+import effort
 import pytest
 from hypothesis import settings
 
-OPTIONS = {"browser": "drive a real Chromium", "slow": "run the tests that take minutes"}
+import substitute
+
+OPTIONS = {"browser": "drive a real Chromium", "slow": "run the tests that take minutes, and every example"}
 
 
 def pytest_addoption(parser):
@@ -16,7 +19,11 @@ def pytest_addoption(parser):
 
 
 def pytest_configure(config):
-    settings.register_profile("substitute", deadline=None)  # a slow machine is no fault
+    effort.choose(config.getoption("--slow"))
+    examples = effort.examples(100)
+    settings.register_profile(
+        "substitute", deadline=None, max_examples=examples
+    )  # a slow machine is no fault
     settings.load_profile("substitute")
     os.environ.pop("SUBSTITUTE_BOOK", None)
     os.environ.pop("SUBSTITUTE_TABLES", None)  # a person's own tables must not leak into the tests
@@ -28,3 +35,15 @@ def pytest_collection_modifyitems(config, items):
             for item in items:
                 if name in item.keywords:
                     item.add_marker(pytest.mark.skip(reason=f"needs --{name}"))
+
+
+@pytest.fixture(scope="session")
+def library():
+    """The shipped tables, read once in every process: a library is frozen, so all tests may share it."""
+    return substitute.load()
+
+
+@pytest.fixture(scope="session")
+def plain():
+    """The library without documented swaps: what profiles and constituents alone say."""
+    return substitute.load(evidence=False)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 
+import effort
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
@@ -33,17 +34,12 @@ from substitute.standins.candidates import smellable
 
 FINE = {"product": "fine-fragrance", "dose": 15.0}
 QUICK = settings(
-    max_examples=8,
+    max_examples=effort.examples(8),
     deadline=None,
     suppress_health_check=list(HealthCheck),
     phases=(Phase.explicit, Phase.reuse, Phase.generate),  # the case as found is small enough to read
 )
 POOL: list[str] = []
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 @pytest.fixture(scope="module")
@@ -493,7 +489,7 @@ def test_a_larger_shelf_never_does_worse(library, shelf, case, more):
 
 def test_demo_accords_are_never_under_a_plain_way_and_move_little(library, shelf):
     untouched = strayed = 0
-    for path in sorted((library.demo / "accords").glob("*.csv"))[::6]:
+    for path in sorted((library.demo / "accords").glob("*.csv"))[:: 6 if effort.thorough() else 20]:
         accord = library.read_accord(path)
         core = next(line.material for line in accord.lines if line.role == "core")
         for options in ({"without": [core]}, {"without": [core], "shelf": shelf}, FINE):

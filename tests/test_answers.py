@@ -8,7 +8,6 @@ import re
 import jsonschema
 import pytest
 
-import substitute
 from substitute.answers import LAYOUTS, lay_out
 from substitute.answers.csv import answer_csv
 from substitute.answers.markdown import answer_markdown
@@ -21,11 +20,6 @@ from substitute.errors import InputError
 from substitute.figures import as_known, cut, figure, in_grams, known, percent, share
 
 PRODUCT = {"dose": 15, "product": "fine-fragrance"}
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 @pytest.fixture(scope="module")

@@ -4,6 +4,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -23,7 +24,7 @@ def exhaustive(gram, toward, k, anchors):
     return max(fit(gram, toward, rows).cosine for rows in tries)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(
     st.integers(0, 10_000),
     st.integers(4, 14),
@@ -41,7 +42,7 @@ def test_exact_blend_equals_exhaustive_search(seed, n, d, k, anchored):
     assert min(found.weights) >= 0
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(st.integers(0, 10_000))
 def test_values_of_non_negative_vectors_are_subadditive(seed):
     """V(ijk) <= V(ij) + V(k) and V(ijk) <= (V(ij) + V(ik) + V(jk)) / 2: the bounds that the search prunes
@@ -69,7 +70,7 @@ def test_closed_forms_equal_least_squares():
         assert pairs[i, j] == pytest.approx(fit(gram, toward, (i, j)).cosine ** 2, abs=1e-8)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=examples(20), deadline=None)
 @given(st.integers(0, 10_000), st.integers(4, 5))
 def test_greedy_with_exchanges_is_no_worse_than_its_best_single(seed, k):
     gram, toward = problem(seed, 20, 30)

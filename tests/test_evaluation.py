@@ -18,16 +18,6 @@ import measure
 import robust
 
 
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
-
-
-@pytest.fixture(scope="module")
-def plain():
-    return substitute.load(evidence=False)
-
-
 def test_the_exam_is_sound(library):
     questions = measure.read_questions()
     known = library.tables.materials
@@ -77,6 +67,7 @@ def test_intervals_are_exact_at_the_ends():
     assert scores.row(draws=10)["hit@1"] == (1.0, pytest.approx(0.025**0.1), 1.0)
 
 
+@pytest.mark.slow
 def test_training_gives_the_shipped_bytes_however_it_is_called(tmp_path):
     """From another folder, with a person's own tables in the environment: the same, or it refuses and
     writes nothing.
@@ -135,6 +126,7 @@ def test_scores_are_calibrated_in_order(library):
     assert parts == sorted(parts, reverse=True)
 
 
+@pytest.mark.slow
 def test_adjusted_accords_hold_when_figures_are_wrong():
     """A small run; the full one is `python tests/evaluation/robust.py`."""
     found = robust.run(24, 12, seed=5)

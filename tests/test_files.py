@@ -4,6 +4,7 @@ allowed."""
 import os
 
 import pytest
+from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
@@ -12,12 +13,6 @@ import substitute
 from substitute.records import ROLES, Accord, Line
 from substitute.tables.files import read_rows, write_whole
 from substitute.tables.formulas import read_accord, read_shelf, write_accord
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
-
 
 BAD = {
     "empty": (b"", "is empty; a header with material, parts is wanted"),
@@ -164,7 +159,7 @@ def test_a_folder_in_place_of_a_file_is_named_once(library, tmp_path):
     assert str(caught.value) == f"{tmp_path}: is a folder, a file is wanted"
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(
     st.one_of(
         st.binary(max_size=200),
@@ -291,7 +286,7 @@ lines = st.builds(
 )
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50), deadline=None)
 @given(st.lists(lines, min_size=1, max_size=8))
 def test_what_is_written_is_read_back(library, some):
     accord = Accord("x", tuple(some))

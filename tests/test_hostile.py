@@ -15,6 +15,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from effort import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
@@ -27,11 +28,6 @@ from substitute.tables.portfolios import Portfolio
 
 RIGHT = {"linalool": 350.5, "coumarin": 1200.0}
 SCRIPTS = ["мох", "βρύο", "طحلب", "苔", "こけ", "טחב", "이끼", "काई", "моx", "★", "💐"]
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 def verdict(question) -> str:
@@ -93,7 +89,9 @@ def test_names_in_cells(library, tmp_path):
     assert classed["refused"] >= 60
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=examples(120), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(st.binary(max_size=300) | st.text(max_size=200).map(lambda text: text.encode("utf-8", "replace")))
 def test_any_bytes(library, data):
     for name in ("x.csv", "x.xlsx", "x.ods"):
@@ -101,7 +99,9 @@ def test_any_bytes(library, data):
         assert found in ("answered", "refused"), found
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=examples(120), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(st.text(max_size=40), st.text("0123456789., '%g\u00a0-e", max_size=8))
 def test_any_cells(library, name, parts):
     data = f'material,parts\n"{name.replace(chr(34), "")}","{parts}"\n'.encode("utf-8", "replace")

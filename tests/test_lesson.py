@@ -4,18 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-import substitute
 from substitute.answers import lay_out
 from substitute.answers.markdown import answer_markdown
 from substitute.answers.page import answer_page
 from substitute.errors import InputError
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.tables.formulas import read_intents
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 def test_lesson(library):

@@ -7,16 +7,10 @@ import json
 import pytest
 from click.testing import CliRunner
 
-import substitute
 from substitute.errors import InputError
 from substitute.odour.perception import impression, match
 from substitute.records import STAGES, Accord, Line, Shelf, Stock
 from substitute.shelf.lift import LEAST_MATCH, MOST_PCT, is_lift
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -15,11 +16,6 @@ from substitute.odour.likeness import CONSTANT, people_said, rated, transport
 from substitute.tables.load import data_folder
 
 sys.path.insert(0, str(Path(__file__).parent / "evaluation"))
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 def test_the_same_is_one_and_order_does_not_matter(library):
@@ -52,7 +48,7 @@ def test_nothing_that_smells_is_unknown_and_a_bad_amount_is_refused(library):
 shares = st.lists(st.floats(0.01, 1), min_size=2, max_size=4)
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(shares, shares, st.integers(0, 2**32 - 1))
 def test_transport_against_enumeration_of_its_dual(one, other, seed):
     """Strong duality (Kantorovich): the plan's worth equals the least sum of prices; checked by scipy's own dual on the transposed problem."""

@@ -23,11 +23,6 @@ def toy(*materials: Material, labels: dict | None = None) -> Names:
     return Names(tables)
 
 
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
-
-
 # -- on a toy table whose right answers are known
 # ---------------------------------------------------------------------------
 

@@ -15,7 +15,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-import substitute
 from substitute.odour import dose_response, mixing, perception
 from substitute.odour.evaporation import loss_rate, remaining
 from substitute.odour.perception import FAINT, Hearing, impression, match
@@ -392,11 +391,6 @@ def test_a_stage_hardly_noticed_is_not_judged():
 
 
 # -- naturals ------------------------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 def test_naturals_fade_constituent_by_constituent(library):

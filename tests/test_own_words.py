@@ -14,7 +14,6 @@ from pathlib import Path
 
 import pytest
 
-import substitute
 from substitute.answers import lay_out
 from substitute.answers.page import answer_fragment
 from substitute.answers.terminal import Terminal
@@ -38,11 +37,6 @@ SHOWN = (
     "substitute/accords",
 )
 SHOWN += ("substitute/shelf", "substitute/rules", "substitute/cli.py", "app.py")
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 def sources():

@@ -9,25 +9,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import substitute
 from substitute.errors import InputError
 from substitute.odour.perception import impression, match
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.shelf.coverage import OPTIONAL, STRENGTHS, TRUST, cover
-from substitute.shelf.parallel import each, workers_for
 from substitute.shelf.optimum import GREEDY_BOUND, Question, exact, greedy, without_dominated
+from substitute.shelf.parallel import each, workers_for
 from substitute.standins.candidates import smellable
 
 NEAR = 1e-6
 ACCORDS = ("bedtime-story", "choir-book", "drivers-scarf", "rose-on-the-dust-jacket")
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +74,7 @@ def questions(draw):
     return Question(factor, start, weight, tuple(range(materials)), must, most, cost, budget)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(120), deadline=None)
 @given(questions())
 def test_exact_equals_exhaustive_search(question):
     found = exact(question)
@@ -91,7 +86,7 @@ def test_exact_equals_exhaustive_search(question):
     assert len(set(found.chosen)) == len(found.chosen)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(120), deadline=None)
 @given(questions())
 def test_greedy_keeps_its_bound(question):
     """1 - 1/e of what can be gained by a number of purchases; half of that with a budget (the better of two greedy ways)."""
@@ -109,7 +104,7 @@ def test_greedy_keeps_its_bound(question):
     assert free.value(greedy(free)) - nothing >= bound * (best_by_search(free) - nothing) - NEAR
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(questions())
 def test_what_is_dominated_is_not_needed(question):
     kept = without_dominated(question)
@@ -188,7 +183,7 @@ def test_weights_and_bounds(model, accords):
     assert 0 < OPTIONAL < 1
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(st.data())
 def test_adding_a_material_never_lowers_coverage(model, data):
     """And what it adds is never more on a fuller shelf (submodular)."""

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from effort import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy import sparse
@@ -23,11 +24,6 @@ from substitute.rules import portfolio as engine
 
 pa = pytest.importorskip("pyarrow")
 pq = pytest.importorskip("pyarrow.parquet")
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 @pytest.fixture(scope="module")
@@ -196,7 +192,9 @@ def test_own_lots_let_the_alternative_govern(library, tmp_path):
     assert "alternative" in {b["rule"] for b in answer["breaches"]}
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(st.integers(0, 10**6), st.floats(0.01, 100))
 def test_any_accords_at_any_dose(library, tmp_path, seed, dose):
     accords = random_accords(library, 12, seed)

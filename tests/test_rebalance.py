@@ -8,6 +8,7 @@ import random
 from itertools import pairwise
 
 import pytest
+from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_weigh import IDS, TABLES, accord
@@ -197,7 +198,7 @@ LINES = st.lists(
 VERDICT = st.tuples(st.sampled_from(trials.VERDICTS), st.sampled_from(("", *trials.DEGREES)))
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=examples(400), deadline=None)
 @given(LINES, st.data())
 def test_unnamed_lines_stay_to_the_digit_and_nothing_turns_negative(lines, data):
     toy = accord(*lines)
@@ -215,7 +216,7 @@ def test_unnamed_lines_stay_to_the_digit_and_nothing_turns_negative(lines, data)
             assert line.parts_after >= before.parts
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(st.floats(1e-6, 0.9), st.floats(1e-6, 0.9))
 def test_bracket_always_narrows_and_closes_on_the_target(start, target):
     judged, amount = [], start

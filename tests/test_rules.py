@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from effort import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -790,7 +791,7 @@ ACCORDS = st.dictionaries(
     st.sampled_from(sorted(set(TABLES.materials) - {"banned"})), PARTS, min_size=1, max_size=6
 )
 QUIET = settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+    max_examples=examples(150), deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
 )
 
 

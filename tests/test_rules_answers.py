@@ -17,11 +17,6 @@ from substitute.rules.cautions import HEADS, hazard_lines, of_accord
 from substitute.rules.estimate import RATIOS, WITHHELD
 
 
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
-
-
 def accord(*lines, name="an accord"):
     return Accord(name, tuple(Line(material, parts) for material, parts in lines))
 

@@ -15,17 +15,6 @@ SYMMETRY = 1e-12
 
 
 @pytest.fixture(scope="module")
-def library():
-    return substitute.load()
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The library without documented swaps: what profiles and constituents alone say."""
-    return substitute.load(evidence=False)
-
-
-@pytest.fixture(scope="module")
 def table(library):
     return library.similarity()
 

@@ -18,17 +18,6 @@ from substitute.standins.ranking import NEAREST_ON_SHELF, evidence_alone, learne
 from substitute.standins.words import strength_reason
 
 
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The library without documented swaps."""
-    return substitute.load(evidence=False)
-
-
 def first(library, missing, n=3, **options):
     return [answer.members[0].id for answer in library.swap(missing, top=n, **options).stand_ins[:n]]
 

@@ -6,11 +6,6 @@ import substitute
 from substitute.tables.check import cas_is_valid
 
 
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
-
-
 @pytest.mark.parametrize(
     ("text", "id"),
     [

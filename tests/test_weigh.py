@@ -6,6 +6,7 @@ import json
 import math
 
 import pytest
+from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -242,7 +243,7 @@ SHELVES = st.none() | st.lists(
 ).map(lambda items: Shelf(tuple(Stock(*item) for item in items)))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(LINES, SHELVES, st.floats(0.5, 2000.0), st.sampled_from((0.001, 0.01, 0.05)))
 def test_masses_add_up_and_errors_are_honest(lines, shelf, grams, step):
     toy = accord(*lines)
@@ -268,7 +269,7 @@ def test_masses_add_up_and_errors_are_honest(lines, shelf, grams, step):
     )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(LINES, SHELVES, st.floats(0.5, 2000.0), st.sampled_from((0.001, 0.01, 0.05)))
 def test_no_poor_weighing_that_a_weaker_solution_would_mend(lines, shelf, grams, step):
     toy = accord(*lines)
@@ -288,7 +289,7 @@ def test_no_poor_weighing_that_a_weaker_solution_would_mend(lines, shelf, grams,
                     assert sum(exact.values()) - exact[line.id] + mass > grams
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(LINES, SHELVES, st.floats(1.0, 500.0), st.sampled_from((0.001, 0.01, 0.05)))
 def test_every_solution_is_enough_and_made_from_something_at_hand(lines, shelf, grams, step):
     found = weigh(accord(*lines), TABLES, grams=grams, balance=step, shelf=shelf)

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 import substitute
-from substitute.standins.blends import best_pair, best_triple, fit, greedy, triple_values
 from substitute.standins.blended import stage_vectors
+from substitute.standins.blends import best_pair, best_triple, fit, greedy, triple_values
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,23 @@
+"""How much work a run of the tests does: by default a quarter of what it does under ``--slow``."""
+
+from __future__ import annotations
+
+LEAST = 5  # examples, however few are asked for in a quick run
+PART = 4
+_slow = False
+
+
+def choose(slow: bool) -> None:
+    """Called once, before any test file is read."""
+    global _slow
+    _slow = slow
+
+
+def examples(full: int) -> int:
+    """``full`` under ``--slow``, else a quarter of it and at least five (or ``full``, if that is less)."""
+    return full if _slow else min(full, max(LEAST, full // PART))
+
+
+def thorough() -> bool:
+    """Whether this run takes its time."""
+    return _slow
