@@ -37,6 +37,25 @@ def pytest_collection_modifyitems(config, items):
                     item.add_marker(pytest.mark.skip(reason=f"needs --{name}"))
 
 
+@pytest.fixture(scope="session", autouse=True)
+def tables_read_once():
+    """The shipped tables are frozen: all that a process is asked may share one reading of them."""
+    from substitute import library
+
+    read, kept = library.load_tables, []
+
+    def reading(tables=None, **more):
+        if tables is not None or more or os.environ.get("SUBSTITUTE_TABLES"):
+            return read(tables, **more)
+        if not kept:
+            kept.append(read())
+        return kept[0]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(library, "load_tables", reading)
+        yield
+
+
 @pytest.fixture(scope="session")
 def library():
     """The shipped tables, read once in every process: a library is frozen, so all tests may share it."""

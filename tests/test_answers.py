@@ -8,6 +8,7 @@ import re
 import jsonschema
 import pytest
 
+import substitute
 from substitute.answers import LAYOUTS, lay_out
 from substitute.answers.csv import answer_csv
 from substitute.answers.markdown import answer_markdown

@@ -5,7 +5,6 @@ import contextlib
 import csv
 import io
 import json
-import os
 
 import pytest
 from click.testing import CliRunner
@@ -17,23 +16,6 @@ DEMO = substitute.load().demo
 ACCORD = str(DEMO / "accords" / "returns-box.csv")
 SHELF = str(DEMO / "shelf.csv")
 IN_PRODUCT = ("--dose", "15", "--product", "fine-fragrance")
-
-
-@pytest.fixture(scope="module", autouse=True)
-def tables_read_once():
-    """The shipped tables are frozen: a hundred commands may share one reading of them."""
-    from substitute import library
-
-    read, kept = library.load_tables, library.load_tables()
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(
-            library,
-            "load_tables",
-            lambda tables=None: (
-                kept if tables is None and not os.environ.get("SUBSTITUTE_TABLES") else read(tables)
-            ),
-        )
-        yield
 
 
 def run(*words: str) -> tuple[int, str, str]:
