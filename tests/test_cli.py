@@ -5,6 +5,7 @@ import contextlib
 import csv
 import io
 import json
+import os
 
 import pytest
 from click.testing import CliRunner
