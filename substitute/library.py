@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from .book.book import Book
     from .book.overlay import Lessons
+    from .book.shown import BookShown
     from .odour.likeness import Likeness
     from .rules.label import Label
     from .rules.reach import Reach
@@ -816,9 +817,18 @@ class Library:
 
     def check(self, *files, fix: str | None = None, force: bool = False):
         """Everything wrong with a person's own files; see :func:`substitute.tables.check_files.check_files`."""
-        from .tables.check_files import check_files
+        from .book.check import check_book, is_book
+        from .tables.check_files import Checked, check_files
 
-        return check_files(files, self.names, tables=self.tables, fix=fix, force=force)
+        books = [Path(file) for file in files if is_book(Path(file))]
+        found = [check_book(folder, self.names) for folder in books]
+        rest = [file for file in files if Path(file) not in books]
+        if rest or not books:
+            found.append(check_files(rest, self.names, tables=self.tables, fix=fix, force=force))
+        return Checked(
+            tuple(line for one in found for line in one.lines),
+            tuple(complaint for one in found for complaint in one.complaints),
+        )
 
     def weigh(self, accord, *, grams: float, balance: float = 0.01, shelf=None, take: bool = False):
         """A weighing sheet in solutions, and a strip sheet, with what the batch costs.
@@ -956,7 +966,7 @@ class Library:
         assert before is not None
         return TriedAnswer((one,), moved(self.on_file, before, self.lessons))
 
-    def book_show(self):
+    def book_show(self) -> BookShown:
         """What stands in the book, and what was learned from what (:class:`substitute.book.shown.BookShown`)."""
         from .book.shown import show_book
 

@@ -196,7 +196,7 @@ def test_a_full_disk_in_the_middle_changes_nothing(folder, library, monkeypatch,
     before = {one: one.read_bytes() for one in folder.rglob("*.csv")}
     fails_after(monkeypatch, allowed)
     accord = library.accord_of([{"material": "linalool", "parts": "1"}])
-    with pytest.raises(InputError, match="No space left on device.*nothing was changed"):
+    with pytest.raises(InputError, match=r"No space left on device.*nothing was changed"):
         library.weigh(accord, grams=5, take=True)  # writes bottles.csv and moves.csv
     monkeypatch.undo()
     assert before == {one: one.read_bytes() for one in folder.rglob("*.csv")}
@@ -223,6 +223,37 @@ def test_a_move_cut_short_is_finished_by_the_next_to_open(folder, library, monke
     assert left == 195.0
     assert [move.grams for move in again.book.moves()] == [5.0]
     assert not (folder / folders.PENDING).exists()
+
+
+def test_check_covers_the_whole_book(folder, library):
+    assert library.check(folder).lines == (f"{folder}: a bench book, nothing wrong",)
+    trial = library.keep_trial(library.rebalance("depot-cat", too_strong=["skatole"]), "depot-cat")
+    library.keep_trial(library.rebalance(trial, too_weak=["skatole"]), trial)
+    library.tried("choir-book", words="too cold")
+    trial.unlink()
+    (folder / "accords" / "choir-book.csv").unlink()
+    (folder / "accords" / "flask-on-the-night-run.csv").write_text("material,parts\nlinaloool,-2\n")
+    found = [str(one) for one in library.check(folder).complaints]
+    assert any(
+        "depot-cat.trial-3.csv, column parent: 'depot-cat.trial-2.csv' is gone" in one for one in found
+    )
+    assert any("verdict 3: the accord 'choir-book' is not in the book any more" in one for one in found)
+    assert any("flask-on-the-night-run.csv, row 2" in one for one in found)
+    text = (folder / "bottles.csv").read_text()
+    (folder / "bottles.csv").write_text(text + "linalool,linalool,,,100,1,,,\n")
+    found = [str(one) for one in library.check(folder).complaints]
+    assert any("column label: 'linalool' reads like 'linalool'" in one for one in found)
+    (folder / "book.csv").write_text("key,value\nformat,soon\n")
+    assert "the format 'soon' is no version" in str(library.check(folder).complaints[0])
+
+
+def test_a_trial_whose_parent_is_gone_is_told_and_gone_on_from(library):
+    first = library.keep_trial(library.rebalance("depot-cat", too_strong=["skatole"]), "depot-cat")
+    second = library.keep_trial(library.rebalance(first, too_weak=["skatole"]), first)
+    first.unlink()
+    found = library.rebalance(second, too_weak=["skatole"])
+    assert "the file it came from is gone" in found.warnings[0]
+    assert "is gone from the folder" in library.history(second).to_dict()["notes"][0]
 
 
 # -- verdicts -----------------------------------------------------------------------------------------------
@@ -378,7 +409,8 @@ def a_nose(bare, seed: int, blind: int):
 
 
 def taught(bare, seed: int, blind: int, stated: bool):
-    """Errors (log) before and after ten verdicts: of the pairs tried, and of others that the nose can judge."""
+    """Errors (log) before and after ten verdicts: of the pairs tried, and of others that the nose can
+    judge."""
     draw, louder, shelf = a_nose(bare, seed, blind)
     file = on_file(bare.on_file)
     pairs: list[tuple[str, str]] = []
@@ -461,7 +493,8 @@ def test_order_does_not_matter_and_agreement_makes_surer(bare):
 
 
 def test_against_the_plain_normal_formulas_for_one_pair(bare):
-    """One molecule for another, one verdict: the textbook posterior of a difference of two normals (conjugate update)."""
+    """One molecule for another, one verdict: the textbook posterior of a difference of two normals
+    (conjugate update)."""
     file = on_file(bare.on_file)
     from substitute.book.learn import NOISE, PECULIAR, PEOPLE
     from substitute.standins.amounts import SPREAD

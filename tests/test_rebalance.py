@@ -1,4 +1,5 @@
-"""Rebalancing: brackets, lines that stay, ratios, limits, and trials as plain files that are never written over."""
+"""Rebalancing: brackets, lines that stay, ratios, limits, and trials as plain files that are never written
+over."""
 
 from __future__ import annotations
 
@@ -238,7 +239,8 @@ def test_bracket_always_narrows_and_closes_on_the_target(start, target):
 
 
 def nose(toy, target, *, by_share: bool, just: float = 1.25):
-    """What a nose with a hidden target says of every line: amounts within x/÷ ``just`` are right, the rest in three degrees."""
+    """What a nose with a hidden target says of every line: amounts within x/÷ ``just`` are right, the rest
+    in three degrees."""
     said = {}
     scale = toy.total / sum(target.values()) if by_share else 1.0
     for id, parts in toy.active().items():

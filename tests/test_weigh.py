@@ -128,7 +128,10 @@ def test_a_shelf_of_weak_solutions_asks_for_a_stronger_bottle():
     shelf = Shelf((Stock("a", 10.0), Stock("b", 10.0)))
     found = weigh(accord(("a", 60.0), ("b", 40.0)), TABLES, grams=10, shelf=shelf)
     assert {line.strength_pct for line in found.lines} == {100.0}
-    wanted = "stronger than on the shelf are wanted: material a at 100 % (it holds 10 %); material b at 100 % (it holds 10 %)."
+    wanted = (
+        "stronger than on the shelf are wanted: material a at 100 % (it holds 10 %); "
+        "material b at 100 % (it holds 10 %)."
+    )
     assert f"Too much carrier for the batch, {wanted}" in found.cautions
     assert found.dilutions == ()
 

@@ -1,9 +1,10 @@
 """What a batch costs: known prices added up, a missing one as a range.
 
-A material's price is per gram of the bottle it is drawn from. Where it has none, its rough word in ``prices.csv`` is turned into money by
-the person's own priced bottles: each says what "cheap" would cost at :data:`STEP` times a word, and their middle is taken, with the
-distance between them, but at least x/÷ :data:`ROUGH`, as the range. With no priced bottle, or no word, the batch has a least cost and no
-greatest. Solvents that the person has not priced are counted as unknown too.
+A material's price is per gram of the bottle it is drawn from. Where it has none, its rough word in
+``prices.csv`` is turned into money by the person's own priced bottles: each says what "cheap" would cost at
+:data:`STEP` times a word, and their middle is taken, with the distance between them, but at least x/÷
+:data:`ROUGH`, as the range. With no priced bottle, or no word, the batch has a least cost and no greatest.
+Solvents that the person has not priced are counted as unknown too.
 """
 
 from __future__ import annotations
@@ -36,7 +37,8 @@ class Unpriced:
 
 @dataclass(frozen=True)
 class Cost:
-    """``known`` is what priced bottles cost; ``low`` to ``high`` the whole, ``high`` ``None`` where a price is not even roughly known."""
+    """``known`` is what priced bottles cost; ``low`` to ``high`` the whole, ``high`` ``None`` where a price
+    is not even roughly known."""
 
     known: float
     low: float
@@ -69,7 +71,8 @@ class Cost:
 
 @dataclass(frozen=True)
 class Scale:
-    """What the word ``cheap`` costs per gram by the person's own bottles, and the factor either way; ``None`` without a priced bottle."""
+    """What the word ``cheap`` costs per gram by the person's own bottles, and the factor either way;
+    ``None`` without a priced bottle."""
 
     cheap: float
     off: float
@@ -89,7 +92,8 @@ def scale_of(tables: Tables, shelf: Shelf | None) -> Scale | None:
 
 
 def price_per_gram(shelf: Shelf | None, material: str, strength: float) -> float | None:
-    """Price of a gram at this strength: of a bottle of that strength, else by the material itself, its carrier counted as free."""
+    """Price of a gram at this strength: of a bottle of that strength, else by the material itself, its
+    carrier counted as free."""
     stock = [item for item in (shelf.stock if shelf else ()) if item.material == material]
     same = [item.price for item in stock if item.strength == strength and item.price is not None]
     if same:

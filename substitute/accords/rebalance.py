@@ -1,14 +1,17 @@
 """The next trial from what the nose said about the last: too strong, too weak, right, and by how much.
 
-Lines that nobody named stay to the digit, and the total is free: their mass in the product stays the same at the dose that is said.
-A line judged for the first time moves by perceived steps, in a model where intensity is a power of the amount (see
-:mod:`substitute.odour.power_law`): slightly is half a step of :data:`STEP` in intensity, about x/÷ 1.4 in amount, clearly one step, about
-1.9, far two, about 3.6 (the sizes are common practice, no source). Between an amount judged too strong and one judged too weak the next
-stands between them on a log scale, nearer to the one that was less off; so brackets shrink with every verdict. An amount once judged
-right is gone back to. Not modelled: masking by the other lines, which is why the newest verdict beats an older one against it.
+Lines that nobody named stay to the digit, and the total is free: their mass in the product stays the same
+at the dose that is said. A line judged for the first time moves by perceived steps, in a model where
+intensity is a power of the amount (see
+:mod:`substitute.odour.power_law`): slightly is half a step of :data:`STEP` in intensity, about x/÷ 1.4 in
+amount, clearly one step, about 1.9, far two, about 3.6 (the sizes are common practice, no source). Between
+an amount judged too strong and one judged too weak the next stands between them on a log scale, nearer to
+the one that was less off; so brackets shrink with every verdict. An amount once judged right is gone back
+to. Not modelled: masking by the other lines, which is why the newest verdict beats an older one against it.
 
-A trial is a plain CSV file beside its accord, ``NAME.trial-2.csv``: an accord's columns, ``parent`` (the file it came from), ``verdict``
-(what was said of that line in the parent) and ``ratio`` (lines with the same mark keep their ratio).
+A trial is a plain CSV file beside its accord, ``NAME.trial-2.csv``: an accord's columns, ``parent`` (the
+file it came from), ``verdict`` (what was said of that line in the parent) and ``ratio`` (lines with the
+same mark keep their ratio).
 """
 
 from __future__ import annotations
@@ -37,8 +40,8 @@ Said = tuple[str, str]  # (verdict, degree or '')
 
 @dataclass(frozen=True)
 class Bracket:
-    """Amounts between which a line's right amount lies, ``None`` where that side is not known, each with the steps it was off;
-    ``right`` is one judged right inside it."""
+    """Amounts between which a line's right amount lies, ``None`` where that side is not known, each with
+    the steps it was off; ``right`` is one judged right inside it."""
 
     low: float | None = None
     high: float | None = None
@@ -48,7 +51,8 @@ class Bracket:
 
 
 def bracket(judged: Iterable[tuple[float, str, str]]) -> Bracket:
-    """The bracket that (amount, verdict, degree) leave, newest first; an older verdict that contradicts a newer one is passed over."""
+    """The bracket that (amount, verdict, degree) leave, newest first; an older verdict that contradicts a
+    newer one is passed over."""
     low = high = right = None
     low_steps = high_steps = 1.0
     for amount, verdict, degree in judged:
@@ -69,7 +73,8 @@ def bracket(judged: Iterable[tuple[float, str, str]]) -> Bracket:
 
 
 def next_amount(found: Bracket) -> float:
-    """The amount to try next: the one judged right, between both sides, or some perceived steps past the side that is known."""
+    """The amount to try next: the one judged right, between both sides, or some perceived steps past the
+    side that is known."""
     if found.right is not None:
         return found.right
     if found.low and found.high:
@@ -83,7 +88,8 @@ def next_amount(found: Bracket) -> float:
 
 @dataclass(frozen=True)
 class Heard:
-    """What was asked: ``said`` (material id -> verdict and degree), ``ratios`` (groups of ids whose ratio stays), ``same_total``."""
+    """What was asked: ``said`` (material id -> verdict and degree), ``ratios`` (groups of ids whose ratio
+    stays), ``same_total``."""
 
     said: Mapping[str, Said]
     ratios: tuple[tuple[str, ...], ...] = ()
@@ -120,17 +126,18 @@ def rebalance(
     trial: int | None = None,
     parent: str | None = None,
 ) -> NextTrial:
-    """The next trial after what was ``heard`` of ``accord``, bracketed by ``history`` (oldest first; amounts are compared in parts).
+    """The next trial after what was ``heard`` of ``accord``, bracketed by ``history`` (oldest first;
+    amounts are compared in parts).
 
-    ``tables`` gives names and tells solvents; ``ceiling`` the most parts a material may have. ``trial`` and ``parent`` default to what
-    the history says; who saves the trial passes the number and the file's name.
+    ``tables`` gives names and tells solvents; ``ceiling`` the most parts a material may have. ``trial`` and
+    ``parent`` default to what the history says; who saves the trial passes the number and the file's name.
 
-    Raises :class:`~substitute.errors.InputError` for no verdict at all, a name that is no line of the accord, verdicts that a ratio
-    forbids, and a batch or balance out of range.
+    Raises :class:`~substitute.errors.InputError` for no verdict at all, a name that is no line of the
+    accord, verdicts that a ratio forbids, and a batch or balance out of range.
     """
     check_heard(accord, heard)
     step = check_batch(accord, batch)
-    most = ceiling.get if isinstance(ceiling, Mapping) else ceiling or (lambda id: None)
+    most: Callable[[str], float | None] = ceiling if callable(ceiling) else dict(ceiling or {}).get
     before = accord.active()
     work = _Move(before, dict(before))
     name = _namer(tables)
@@ -144,7 +151,7 @@ def rebalance(
     _hold_ceilings(work, most, heard.ratios, name)
     if step:
         _warn_fine(work, accord, heard, history, (step, name))
-    lines = _lines(work, accord, heard, name, tables)
+    lines = _lines(work, accord, heard, tables)
     if heard.same_total:
         lines = _same_total(lines, work, tables)
     _say_total(lines, work)
@@ -163,13 +170,15 @@ def check_heard(accord: Accord, heard: Heard) -> None:
             )
         if verdict not in VERDICTS or (degree and degree not in DEGREES):
             raise InputError(
-                f"{id}: '{verdict} {degree}' is no verdict: one of {', '.join(VERDICTS)}, with {', '.join(DEGREES)}"
+                f"{id}: '{verdict} {degree}' is no verdict: one of {', '.join(VERDICTS)}, with "
+                f"{', '.join(DEGREES)}"
             )
     for group in heard.ratios:
         for id in group:
             if id not in known:
                 raise InputError(
-                    f"'{shorten(id)}' is not a line of {accord.name}, so it has no ratio: its lines are {', '.join(known)}"
+                    f"'{shorten(id)}' is not a line of {accord.name}, so it has no ratio: its "
+                    f"lines are {', '.join(known)}"
                 )
             if not known[id]:
                 raise InputError(f"{id}: has 0 parts, so it has no ratio to keep")
@@ -228,7 +237,8 @@ def _judge(
 
 
 def _rounded(target: float, found: Bracket, before: float, strength: float) -> float:
-    """An amount whose parts are as few figures as keep it inside its bracket, and on its side of where it was."""
+    """An amount whose parts are as few figures as keep it inside its bracket, and on its side of where it
+    was."""
     for digits in FIGURES:
         value = significant(target / strength, digits) * strength
         inside = (found.low is None or value > found.low) and (found.high is None or value < found.high)
@@ -259,12 +269,14 @@ def _keep_ratio(work: _Move, group: tuple[str, ...], said: Mapping[str, Said]) -
         return
     if held:
         raise InputError(
-            f"{held[0]}: is right, and {moved[0]} is not; their ratio cannot stay. Leave one of the two verdicts or the ratio out"
+            f"{held[0]}: is right, and {moved[0]} is not; their ratio cannot stay. Leave one of "
+            "the two verdicts or the ratio out"
         )
     factors = [work.after[id] / work.before[id] for id in moved]
     if min(factors) < 1.0 < max(factors):
         raise InputError(
-            f"{moved[0]} and {moved[1]}: one is to have more, one less; their ratio cannot stay. Leave a verdict or the ratio out"
+            f"{moved[0]} and {moved[1]}: one is to have more, one less; their ratio cannot stay. "
+            "Leave a verdict or the ratio out"
         )
     factor = math.exp(sum(map(math.log, factors)) / len(factors))
     if len(moved) > 1:
@@ -290,7 +302,8 @@ def _hold_ceilings(
             continue
         if work.after[id] <= work.before[id]:
             work.warnings.append(
-                f"{name(id)}: {work.after[id]:.4g} parts are over its limit of {limit:.4g}; the verdict is kept, the limit is not."
+                f"{name(id)}: {work.after[id]:.4g} parts are over its limit of {limit:.4g}; the "
+                "verdict is kept, the limit is not."
             )
             continue
         stop = max(limit, min(work.before[id], work.after[id])) if work.before[id] > limit else limit
@@ -322,13 +335,12 @@ def _warn_fine(
         )
         if change < step or (width is not None and width < step):
             work.warnings.append(
-                f"{name(id)}: what is left to decide is finer than the balance; weigh a weaker solution or a larger batch, or leave it."
+                f"{name(id)}: what is left to decide is finer than the balance; weigh a weaker "
+                "solution or a larger batch, or leave it."
             )
 
 
-def _lines(
-    work: _Move, accord: Accord, heard: Heard, name: Callable[[str], str], tables: Tables | None
-) -> tuple[TrialLine, ...]:
+def _lines(work: _Move, accord: Accord, heard: Heard, tables: Tables | None) -> tuple[TrialLine, ...]:
     """The accord's lines, lines of one material scaled alike."""
     found = []
     for number, line in enumerate(accord.lines):
@@ -364,7 +376,8 @@ def _line(line: Line, parts: float, why: str, said: Said, tables: Tables | None)
 
 
 def _same_total(lines: tuple[TrialLine, ...], work: _Move, tables: Tables | None) -> tuple[TrialLine, ...]:
-    """The lines with the old total: carrier gives way or takes up; what it cannot give is said, no other line is touched."""
+    """The lines with the old total: carrier gives way or takes up; what it cannot give is said, no other
+    line is touched."""
     from dataclasses import replace
 
     spare = sum(line.parts_before for line in lines) - sum(line.parts_after for line in lines)
@@ -379,7 +392,8 @@ def _same_total(lines: tuple[TrialLine, ...], work: _Move, tables: Tables | None
     why = "carrier takes up the difference" if spare > 0 else "carrier gives way"
     if given > spare + SAME:
         work.warnings.append(
-            f"The old total cannot be kept: {-spare:.4g} parts more are wanted and the carrier gives {pool:.4g}; no other line is touched."
+            f"The old total cannot be kept: {-spare:.4g} parts more are wanted and the carrier "
+            f"gives {pool:.4g}; no other line is touched."
         )
     return tuple(
         replace(line, parts_after=line.parts_after * (1 + given / pool), why=why)
@@ -393,6 +407,6 @@ def _say_total(lines: Sequence[TrialLine], work: _Move) -> None:
     before, after = sum(line.parts_before for line in lines), sum(line.parts_after for line in lines)
     if abs(after - before) > 1e-6 * before:
         work.notes.append(
-            f"The formula weighs {after:.4g} parts instead of {before:.4g}; at {after / before:.3g} times the dose every line "
-            "that stays is as strong in the product as before."
+            f"The formula weighs {after:.4g} parts instead of {before:.4g}; at {after / before:.3g} times "
+            "the dose every line that stays is as strong in the product as before."
         )

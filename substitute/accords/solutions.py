@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from ..records import Material, Shelf, Tables
+from ..records import Material, Tables
 from .weighing import Dilution, Strip
 
 GOOD_STEPS, HOPELESS_STEPS = 50, 5  # steps of the balance: rounding costs at most 1 %, 10 %
@@ -34,7 +34,7 @@ class Need:
     options: tuple[float, ...] = field(init=False)  # to be had today, strongest first
     stronger: tuple[float, ...] = field(init=False)  # only in a bottle that is not on the shelf
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         top = max(self.have, default=100.0)
         self.options = tuple(
             sorted(
@@ -74,7 +74,8 @@ def is_good(grams: float, step: float) -> bool:
 
 
 def source_strength(need: Need, strength: float) -> float:
-    """The next stronger strength [%] to make a solution from: the shelf's nearest, or a made one if that is over ten times stronger."""
+    """The next stronger strength [%] to make a solution from: the shelf's nearest, or a made one if that is
+    over ten times stronger."""
     nearest = min((have for have in need.have if have > strength), default=100.0)
     if nearest / strength <= TENFOLD:
         return nearest
@@ -83,12 +84,14 @@ def source_strength(need: Need, strength: float) -> float:
 
 
 def dilutions_for(
-    needs: list[Need], carrier: dict, step: float
+    needs: list[Need], carrier: dict[str, str], step: float
 ) -> tuple[tuple[Dilution, ...], dict[tuple[str, float], float]]:
     """Solutions to make, strongest first for each material, and the grams drawn from every bottle."""
-    found, used = [], {}
+    found: list[Dilution] = []
+    used: dict[tuple[str, float], float] = {}
     for need in needs:
-        made, pending = [], {need.at: need.mass()}
+        made: list[Dilution] = []
+        pending = {need.at: need.mass()}
         while pending:
             strength = min(pending)
             wanted = pending.pop(strength)
@@ -105,7 +108,7 @@ def dilutions_for(
 
 
 def dilution_from(
-    material: Material, strength: float, source: float, wanted: float, carrier: dict, step: float
+    material: Material, strength: float, source: float, wanted: float, carrier: dict[str, str], step: float
 ) -> Dilution:
     ratio = source / strength
     amount = max(SMALLEST_SOLUTION, math.ceil(1.05 * wanted))  # 5 % stays in the bottle and the pipette
@@ -115,15 +118,17 @@ def dilution_from(
         take = to_step(take + step, step)
     add = to_step(take * (ratio - 1.0), step)
     total = float(f"{take + add:.12g}")
-    text = f"{total:g} g of {strength:g} %: {take:g} g of {material.name} ({source:g} %) and {add:g} g of {carrier['name']}"
+    text = (
+        f"{total:g} g of {strength:g} %: {take:g} g of {material.name} ({source:g} %) and "
+        f"{add:g} g of {carrier['name']}"
+    )
+    error = 100.0 * (take * ratio / total - 1.0)
     return Dilution(
-        material.id, material.name, strength, total, source, take, carrier["id"], add, 100.0 * (take * ratio / total - 1.0), text,
-    )  # fmt: skip
+        material.id, material.name, strength, total, source, take, carrier["id"], add, error, text
+    )
 
 
-def strips_for(
-    needs: list[Need], tables: Tables, dilutions: Sequence[Dilution], shelf: Shelf | None
-) -> tuple[Strip, ...]:
+def strips_for(needs: list[Need], tables: Tables, dilutions: Sequence[Dilution]) -> tuple[Strip, ...]:
     total = sum(need.active for need in needs)
     made = {(dilution.id, dilution.strength_pct) for dilution in dilutions}
     strips = []

@@ -1,7 +1,9 @@
-"""Trials as records and as plain files beside their accord: ``NAME.trial-2.csv`` with the parent and what was said of it.
+"""Trials as records and as plain files beside their accord: ``NAME.trial-2.csv`` with the parent and what
+was said of it.
 
-A family is an accord and all trials that came of it, by whatever branches. What was said of a trial's lines stands in the trials made
-of it (column ``verdict``, with its degree behind a colon), or in a bench book, which then is asked instead.
+A family is an accord and all trials that came of it, by whatever branches. What was said of a trial's lines
+stands in the trials made of it (column ``verdict``, with its degree behind a colon), or in a bench book,
+which then is asked instead.
 """
 
 from __future__ import annotations
@@ -30,9 +32,11 @@ SaidOf = Callable[[str, int], Mapping[str, tuple[str, str]]]  # (accord, trial) 
 
 @dataclass(frozen=True)
 class Trial:
-    """A weighed accord and what was said of its lines (material id -> verdict, id -> degree); ``name`` and ``parent`` are file names.
+    """A weighed accord and what was said of its lines (material id -> verdict, id -> degree); ``name`` and
+    ``parent`` are file names.
 
-    ``ratios`` are groups of ids whose ratio was asked to stay. ``orphan`` is true where the parent's file is gone.
+    ``ratios`` are groups of ids whose ratio was asked to stay. ``orphan`` is true where the parent's file
+    is gone.
     """
 
     name: str
@@ -64,7 +68,8 @@ class Family:
         return tuple(reversed(found))
 
     def evidence(self, name: str) -> tuple[Trial, ...]:
-        """All trials as evidence about the one called ``name``: those of other branches first, then the ones that led to it."""
+        """All trials as evidence about the one called ``name``: those of other branches first, then the
+        ones that led to it."""
         chain = self.chain(name)
         names = {trial.name for trial in chain}
         return (*(trial for trial in self.trials if trial.name not in names), *chain)
@@ -72,7 +77,8 @@ class Family:
 
 @dataclass(frozen=True)
 class TrialLine:
-    """A line of the next trial; parts at the line's strength, ``why`` in words, ``verdict`` the one on the parent ('' if none)."""
+    """A line of the next trial; parts at the line's strength, ``why`` in words, ``verdict`` the one on the
+    parent ('' if none)."""
 
     id: str
     name: str
@@ -161,8 +167,9 @@ class NextTrial(Shown):
 def read_family(path: Path | str, names: Names, said: SaidOf | None = None) -> Family:
     """The accord behind the file ``path`` and every trial of it in that folder.
 
-    ``said`` tells the verdicts on a trial's lines; without it they are read from the trials made of it. A parent whose file is gone
-    makes its trial an orphan. Raises :class:`~substitute.errors.TableError` for several parents, a circle or an unknown verdict.
+    ``said`` tells the verdicts on a trial's lines; without it they are read from the trials made of it. A
+    parent whose file is gone makes its trial an orphan. Raises :class:`~substitute.errors.TableError` for
+    several parents, a circle or an unknown verdict.
     """
     path = Path(path)
     stem = base_name(path.name)
@@ -227,7 +234,8 @@ def _no_circle(folder: Path, name: str, parents: Mapping[str, str]) -> None:
 def _read_trial(
     path: Path, names: Names
 ) -> tuple[Accord, str, dict[str, tuple[str, str]], tuple[tuple[str, ...], ...]]:
-    """The accord of a file, its parent, what is said in it of the parent's lines, and the ratios that stay."""
+    """The accord of a file, its parent, what is said in it of the parent's lines, and the ratios that
+    stay."""
     accord = read_accord(path, names)
     parent, verdicts = "", {}
     groups: dict[str, list[str]] = {}
@@ -281,7 +289,8 @@ def trial_number(path: Path | str) -> int:
 
 
 def next_trial_path(path: Path | str) -> Path:
-    """Where the next trial goes: ``NAME.trial-N.csv`` beside ``path``, N one above the highest there is (the accord itself counts as 1)."""
+    """Where the next trial goes: ``NAME.trial-N.csv`` beside ``path``, N one above the highest there is
+    (the accord itself counts as 1)."""
     path = Path(path)
     stem = base_name(path.name)
     others = path.parent.iterdir() if path.parent.is_dir() else ()
@@ -295,7 +304,8 @@ def next_trial_path(path: Path | str) -> Path:
 def write_trial(found: NextTrial, *, verdicts: bool = True) -> str:
     """The trial as CSV text, with its parent and ratios; parts at full precision.
 
-    ``verdicts`` are what was said of the parent and led to this trial; where a bench book keeps them they are left out.
+    ``verdicts`` are what was said of the parent and led to this trial; where a bench book keeps them they
+    are left out.
     """
     group = {id: str(number) for number, ids in enumerate(found.ratios, 1) for id in ids}
     rows = [
@@ -315,7 +325,8 @@ def write_trial(found: NextTrial, *, verdicts: bool = True) -> str:
 
 
 def save_trial(found: NextTrial, path: Path | str) -> Path:
-    """Write the trial beside its parent ``path`` under the next free number, ``path`` named as its parent; nothing is ever written over."""
+    """Write the trial beside its parent ``path`` under the next free number, ``path`` named as its parent;
+    nothing is ever written over."""
     return write_whole(next_trial_path(path), write_trial(replace(found, parent=Path(path).name)))
 
 
@@ -325,7 +336,8 @@ def save_trial(found: NextTrial, path: Path | str) -> Path:
 def history_record(
     family: Family, tables: Tables, words: Mapping[int, Sequence[str]] | None = None
 ) -> dict[str, Any]:
-    """The whole family as JSON: its trials with parent and total, and parts and verdict of every material in each.
+    """The whole family as JSON: its trials with parent and total, and parts and verdict of every material
+    in each.
 
     ``words`` are what was said of a whole trial, by its number.
     """
@@ -346,7 +358,10 @@ def history_record(
         for id in ids
     ]
     gone = [
-        f"{trial.name}: its parent {trial.parent} is gone from the folder; what was before it is not known here."
+        (
+            f"{trial.name}: its parent {trial.parent} is gone from the folder; what was before it is "
+            "not known here."
+        )
         for trial in family.trials
         if trial.orphan
     ]
@@ -367,7 +382,8 @@ def _name(tables: Tables, id: str) -> str:
 
 
 def compare_record(one: Trial, other: Trial, tables: Tables) -> dict[str, Any]:
-    """What changed from one trial to another, line by line, as JSON; ``times`` is active after over active before."""
+    """What changed from one trial to another, line by line, as JSON; ``times`` is active after over active
+    before."""
     ids = dict.fromkeys(line.material for trial in (one, other) for line in trial.accord.lines)
     lines = []
     for id in ids:
@@ -390,7 +406,8 @@ def compare_record(one: Trial, other: Trial, tables: Tables) -> dict[str, Any]:
 
 
 def find_trial(family: Family, text: str) -> Trial:
-    """A trial by its number, ``trial-3`` or its file's name; raises :class:`~substitute.errors.TableError` if there is none."""
+    """A trial by its number, ``trial-3`` or its file's name; raises :class:`~substitute.errors.TableError`
+    if there is none."""
     digits = re.fullmatch(r"(?:trial[\s-]*)?(\d+)", text.strip().lower())
     for trial in family.trials:
         if text in (trial.name, Path(trial.name).stem) or (

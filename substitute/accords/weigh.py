@@ -1,16 +1,18 @@
 """From parts to the balance: which solution of each material to weigh, how much, and what to make first.
 
-What must be right is the mass of each material itself (its active share of the accord). The strength it is weighed at is free, and
-the carrier that comes along counts in the total. A weighing is called good from 50 steps of the balance on, where rounding costs at
-most 1 %. Solutions are made by mass, 10 % from neat, 1 % from 10 %, 0.1 % from 1 %; the smallest weighings go into the vessel first,
-because a slip there is mended by scaling the rest (both: common practice, no source).
+What must be right is the mass of each material itself (its active share of the accord). The strength it is
+weighed at is free, and the carrier that comes along counts in the total. A weighing is called good from 50
+steps of the balance on, where rounding costs at most 1 %. Solutions are made by mass, 10 % from neat, 1 %
+from 10 %, 0.1 % from 1 %; the smallest weighings go into the vessel first, because a slip there is mended
+by scaling the rest (both: common practice, no source).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from ..errors import InputError
 from ..records import Accord, Material, Shelf, Tables
@@ -25,8 +27,9 @@ CARRIERS = ("ethanol", "dipropylene-glycol")  # preferred for solutions, in this
 NOT_FOR_SOLUTIONS = frozenset({"water", "glycerin", CARRIER})  # most materials do not dissolve in them
 
 
-def check_number(name: str, value, low: float, high: float) -> float:
-    """``value`` as a finite number above ``low`` and up to ``high``; raises :class:`~substitute.errors.InputError` with that range."""
+def check_number(name: str, value: Any, low: float, high: float) -> float:
+    """``value`` as a finite number above ``low`` and up to ``high``; raises
+    :class:`~substitute.errors.InputError` with that range."""
     allowed = f"allowed is above {low:g} up to {high:,.10g}"
     try:
         number = float(value)
@@ -37,7 +40,7 @@ def check_number(name: str, value, low: float, high: float) -> float:
     return number
 
 
-def check_balance(grams, balance) -> tuple[float, float]:
+def check_balance(grams: Any, balance: Any) -> tuple[float, float]:
     """Batch and balance step in grams, both checked; the step is at most a tenth of the batch."""
     grams = check_number("grams", grams, 0.0, MOST_GRAMS)
     return grams, check_number("balance", balance, 0.0, grams / 10.0)
@@ -58,14 +61,16 @@ def weigh(
     shelf: Shelf | None = None,
     make_at: Sequence[float] = LADDER,
 ) -> Weighing:
-    """A weighing sheet for ``grams`` [g] of the accord, its carrier included, on a balance with steps of ``balance`` [g].
+    """A weighing sheet for ``grams`` [g] of the accord, its carrier included, on a balance with steps of
+    ``balance`` [g].
 
-    ``shelf`` gives the strengths at hand; ``make_at`` [% by mass] those that may be made (neat is always one of them). The accord's
-    own solvents give way first to carrier that comes along with solutions; if there is still too much of it, the largest weighings
-    move to stronger solutions and a caution says so. ``total_g`` is what the rounded weighings add up to.
+    ``shelf`` gives the strengths at hand; ``make_at`` [% by mass] those that may be made (neat is always
+    one of them). The accord's own solvents give way first to carrier that comes along with solutions; if
+    there is still too much of it, the largest weighings move to stronger solutions and a caution says so.
+    ``total_g`` is what the rounded weighings add up to.
 
-    Raises :class:`~substitute.errors.InputError` for grams outside 0 to 100,000, a balance step above a tenth of them, a strength
-    outside 0 to 100, and an accord of nothing but solvents.
+    Raises :class:`~substitute.errors.InputError` for grams outside 0 to 100,000, a balance step above a
+    tenth of them, a strength outside 0 to 100, and an accord of nothing but solvents.
     """
     grams, step = check_balance(grams, balance)
     ladder = tuple(
@@ -76,7 +81,8 @@ def weigh(
     needs = _needs(accord, tables, grams, shelf, ladder)
     if not needs:
         raise InputError(
-            f"{accord.name}: holds only solvents or lines of 0 parts; at least one material to smell is wanted"
+            f"{accord.name}: holds only solvents or lines of 0 parts; at least one material to "
+            "smell is wanted"
         )
     own = {id: mass for id, mass in _own_carriers(accord, tables, grams).items() if mass > 0}
     carrier = _carrier_for_solutions(tables, own, shelf)
@@ -102,12 +108,12 @@ def weigh(
         drawn.append((carrier["id"], 100.0, solvent_g))
     return Weighing(
         accord.name, step, every, carrier, solvent_g, total, 100.0 * active / total if total else 0.0,
-        strips_for(needs, tables, dilutions, shelf), dilutions, check_sheet(), (*cautions, *CAUTIONS),
+        strips_for(needs, tables, dilutions), dilutions, check_sheet(), (*cautions, *CAUTIONS),
         cost_of(tables, shelf, drawn),
     )  # fmt: skip
 
 
-def _place(accord: Accord):
+def _place(accord: Accord) -> Callable[[WeighedLine], int]:
     first: dict[str, int] = {}
     for number, line in enumerate(accord.lines):
         first.setdefault(line.material, number)
@@ -144,24 +150,26 @@ def _own_carriers(accord: Accord, tables: Tables, grams: float) -> dict[str, flo
     return own
 
 
-def _carrier_for_solutions(tables: Tables, own: dict[str, float], shelf: Shelf | None) -> dict:
-    """The solvent for solutions: the accord's own, then the usual two, then any on the shelf; with a shelf, one that stands there."""
+def _carrier_for_solutions(tables: Tables, own: dict[str, float], shelf: Shelf | None) -> dict[str, str]:
+    """The solvent for solutions: the accord's own, then the usual two, then any on the shelf; with a shelf,
+    one that stands there."""
     on_shelf = [id for id in shelf.materials() if is_carrier(id, tables)] if shelf else []
-    wanted = [*sorted(own, key=own.get, reverse=True), *CARRIERS, *on_shelf]
+    wanted = [*sorted(own, key=lambda id: -own[id]), *CARRIERS, *on_shelf]
     usable = [id for id in wanted if id not in NOT_FOR_SOLUTIONS]
     return _material(next((id for id in usable if id in on_shelf), usable[0]), tables).brief()
 
 
 def _settle(needs: list[Need], grams: float, step: float) -> list[str]:
-    """Choose a strength for every need so that all weighings fit into ``grams`` to half a step; says what had to move.
+    """Choose a strength for every need so that all weighings fit into ``grams`` to half a step; says what
+    had to move.
 
-    In turn with what can be had today, with as few stronger bottles as will do besides, and with any: the first plan without a
-    hopeless weighing, else the least bad of them.
+    In turn with what can be had today, with as few stronger bottles as will do besides, and with any: the
+    first plan without a hopeless weighing, else the least bad of them.
     """
     room = grams + step / 2
     first = [need.first_choice(step) for need in needs]
     today, any_bottle = [need.options for need in needs], [(*need.stronger, *need.options) for need in needs]
-    plans = []
+    plans: list[tuple[int, int, list[float]]] = []
     for stages in ((today,), (today, any_bottle), (any_bottle,)):
         if _fit(needs, first, stages, room):
             worst = min(steps_of(need.mass(), step) for need in needs)
@@ -191,13 +199,17 @@ def _settle(needs: list[Need], grams: float, step: float) -> list[str]:
     roomy = sum(need.mass(strength) for need, strength in zip(needs, first))
     if moved and all(is_good(need.mass(strength), step) for need, strength in zip(needs, first)):
         said.append(
-            f"With the same materials in {roomy:,.4g} g instead of {grams:g} g, the rest carrier, every weighing would be good."
+            f"With the same materials in {roomy:,.4g} g instead of {grams:g} g, the rest carrier, "
+            "every weighing would be good."
         )
     return said
 
 
-def _fit(needs: list[Need], first: list[float], stages, room: float) -> bool:
-    """Move the largest weighings to stronger solutions until all fit, then give back what fits after all; whether they fit."""
+def _fit(
+    needs: list[Need], first: list[float], stages: Sequence[Sequence[tuple[float, ...]]], room: float
+) -> bool:
+    """Move the largest weighings to stronger solutions until all fit, then give back what fits after all;
+    whether they fit."""
     for need, strength in zip(needs, first):
         need.at = strength
     for choices in stages:
@@ -228,17 +240,27 @@ def _weighed(need: Need, step: float) -> WeighedLine:
         count = steps_of(mass, step)
         warn = f"only {count} steps (good: {GOOD_STEPS}), up to {50 / count:.2g} % off"
     return WeighedLine(
-        **need.material.brief(),
-        strength_pct=need.at,
-        grams=shown,
-        error_pct=error,
-        active_g=shown * need.at / 100.0,
-        warn=warn,
+        need.material.id,
+        need.material.name,
+        need.material.main_cas,
+        need.at,
+        shown,
+        error,
+        shown * need.at / 100.0,
+        warn,
     )
 
 
-def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[WeighedLine], float, list[str]]:
-    """The accord's own solvents as far as there is room, the carrier still to add [g], and what is to be said about it."""
+def _carrier_lines(
+    needs: Sequence[Need],
+    own: Mapping[str, float],
+    tables: Tables,
+    grams: float,
+    step: float,
+    lines: Sequence[WeighedLine],
+) -> tuple[list[WeighedLine], float, list[str]]:
+    """The accord's own solvents as far as there is room, the carrier still to add [g], and what is to be
+    said about it."""
     room = max(0.0, grams - sum(need.mass() for need in needs))
     listed = sum(own.values())
     planned = max(0.0, room - listed)
@@ -249,9 +271,10 @@ def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[Weighed
     if planned >= step / 2:
         solvent_g = to_step(max(0.0, left), step)
     elif own:  # the largest solvent takes up what rounding left
-        largest = max(own, key=own.get)
+        largest = max(own, key=lambda id: own[id])
         shown[largest] = to_step(max(0.0, shown[largest] + left), step)
-    found, said = [], []
+    found: list[WeighedLine] = []
+    said: list[str] = []
     for id, mass in own.items():
         target = mass * share
         warn = (
@@ -262,12 +285,14 @@ def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[Weighed
         error = 100.0 * (shown[id] / target - 1.0) if target >= step / 2 else 0.0
         found.append(
             WeighedLine(
-                **_material(id, tables).brief(),
-                strength_pct=100.0,
-                grams=shown[id],
-                error_pct=error,
-                active_g=shown[id],
-                warn=warn,
+                id,
+                _material(id, tables).name,
+                _material(id, tables).main_cas,
+                100.0,
+                shown[id],
+                error,
+                shown[id],
+                warn,
             )
         )
     if found and share <= 1 - 1e-9:
@@ -275,7 +300,15 @@ def _carrier_lines(needs, own, tables, grams, step, lines) -> tuple[list[Weighed
     return found, solvent_g, said
 
 
-def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> list[str]:
+def _shelf_cautions(
+    accord: Accord,
+    needs: Sequence[Need],
+    own: Mapping[str, float],
+    carrier_lines: Sequence[WeighedLine],
+    used: Mapping[tuple[str, float], float],
+    shelf: Shelf | None,
+    tables: Tables,
+) -> list[str]:
     said = []
     idle = [
         _material(id, tables).name
@@ -293,9 +326,11 @@ def _shelf_cautions(accord, needs, own, carrier_lines, used, shelf, tables) -> l
     drawn = {**used, **{(line.id, 100.0): line.grams for line in carrier_lines}}
     for (id, strength), wanted in drawn.items():
         stock = [item.grams for item in shelf.stock if item.material == id and item.strength == strength]
-        if stock and None not in stock and sum(stock) < wanted * (1 - 1e-9):
+        held = sum(grams for grams in stock if grams is not None)
+        if stock and None not in stock and held < wanted * (1 - 1e-9):
             said.append(
-                f"{_material(id, tables).name} at {strength:g} %: {wanted:.4g} g are wanted, the shelf holds {sum(stock):g} g."
+                f"{_material(id, tables).name} at {strength:g} %: {wanted:.4g} g are wanted, the "
+                f"shelf holds {held:g} g."
             )
     return said
 
@@ -309,5 +344,6 @@ def _batch_caution(needs: list[Need], grams: float, step: float) -> list[str]:
     tenth = 10.0 ** (math.floor(math.log10(enough)) - 1)
     return [
         f"Poor weighings (under {GOOD_STEPS} steps of the balance): {names}. At these strengths a batch of "
-        f"{math.ceil(enough / tenth) * tenth:,.10g} g would make all of them good; so would a balance of finer steps."
+        f"{math.ceil(enough / tenth) * tenth:,.10g} g would make all of them good; so would a balance of "
+        "finer steps."
     ]

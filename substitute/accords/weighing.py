@@ -1,4 +1,5 @@
-"""The records of a weighing sheet: lines, solutions to make, strips to dip, and the check of old against new."""
+"""The records of a weighing sheet: lines, solutions to make, strips to dip, and the check of old against
+new."""
 
 from __future__ import annotations
 
@@ -10,10 +11,19 @@ from .cost import Cost
 
 CAUTIONS = (
     "Ethanol burns and so does its vapour: no flame, spark or hot plate near it.",
-    "Concentrated materials irritate: keep them off skin and eyes, wear gloves and eye protection, weigh with the air moving.",
+    (
+        "Concentrated materials irritate: keep them off skin and eyes, wear gloves and eye "
+        "protection, weigh with the air moving."
+    ),
     "Some materials sensitise, in traces and for good: smell from strips, never from skin.",
-    "Weigh solids last and warm gently until clear, with the vessel loosely covered (common practice, no source).",
-    "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified assessor decide what is safe.",
+    (
+        "Weigh solids last and warm gently until clear, with the vessel loosely covered (common "
+        "practice, no source)."
+    ),
+    (
+        "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified "
+        "assessor decide what is safe."
+    ),
 )
 TRIANGLES = (
     "old, old, new",
@@ -28,7 +38,8 @@ DAYS = (1, 7, 28)
 
 @dataclass(frozen=True)
 class WeighedLine:
-    """One weighing; ``error_pct`` is the signed relative error of the active mass by rounding, ``order`` its turn on the balance."""
+    """One weighing; ``error_pct`` is the signed relative error of the active mass by rounding, ``order``
+    its turn on the balance."""
 
     id: str
     name: str
@@ -43,7 +54,8 @@ class WeighedLine:
 
 @dataclass(frozen=True)
 class Dilution:
-    """A solution to make before weighing: ``grams`` of it from ``from_grams`` at ``from_pct`` and ``carrier_grams`` of the carrier."""
+    """A solution to make before weighing: ``grams`` of it from ``from_grams`` at ``from_pct`` and
+    ``carrier_grams`` of the carrier."""
 
     id: str
     name: str
@@ -59,7 +71,8 @@ class Dilution:
 
 @dataclass(frozen=True)
 class Strip:
-    """Which solution of a material to dip; ``have`` says whether it is on the shelf or among the solutions to make."""
+    """Which solution of a material to dip; ``have`` says whether it is on the shelf or among the solutions
+    to make."""
 
     id: str
     name: str
@@ -81,7 +94,8 @@ class CheckStep:
 
 @dataclass(frozen=True)
 class Weighing(Shown):
-    """A weighing sheet; masses in grams, strengths in percent by mass. ``lines`` stand in the accord's order."""
+    """A weighing sheet; masses in grams, strengths in percent by mass. ``lines`` stand in the accord's
+    order."""
 
     asked_by: ClassVar[str] = "weigh"
 
@@ -100,7 +114,8 @@ class Weighing(Shown):
     taken: tuple[str, ...] = ()
 
     def draws(self) -> dict[tuple[str, float], float]:
-        """(material, strength) -> grams out of the bottles for lines, solutions and carrier; negative where a solution is left over."""
+        """(material, strength) -> grams out of the bottles for lines, solutions and carrier; negative where
+        a solution is left over."""
         net: dict[tuple[str, float], float] = {}
 
         def add(material: str, strength: float, grams: float) -> None:
@@ -124,9 +139,11 @@ class Weighing(Shown):
 
 
 def check_sheet() -> tuple[CheckStep, ...]:
-    """The check of a swap: six blind triangles of old and new, then both bottles again after 1, 7 and 28 days.
+    """The check of a swap: six blind triangles of old and new, then both bottles again after 1, 7 and 28
+    days.
 
-    By guessing, five or six of six triangles come out right in 13 of 729 rounds (binomial, one in three each).
+    By guessing, five or six of six triangles come out right in 13 of 729 rounds (binomial, one in three
+    each).
     """
     triangles = [
         CheckStep(0, f"triangle {number}", lay, "Which of the three differs?")

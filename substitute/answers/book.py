@@ -71,9 +71,9 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     about = answer["book"]
     verdicts = answer["verdicts"]
     held = sum(1 for one in verdicts if not one["taken_back"])
+    accords = words.count(len(answer["accords"]), "accord or trial", "accords and trials")
     head = (
-        f"{about['name']}: {words.count(len(answer['bottles']), 'bottle')}, "
-        f"{words.count(len(answer['accords']), 'accord and trial', 'accords and trials')}, "
+        f"{about['name']}: {words.count(len(answer['bottles']), 'bottle')}, {accords}, "
         f"{words.count(held, 'verdict')}"
         f"{f' (and {len(verdicts) - held} taken back)' if held < len(verdicts) else ''}."
     )

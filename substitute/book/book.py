@@ -44,8 +44,8 @@ class Book:
         names: Mapping[str, str] | None = None,
         accords: Mapping[str, str | bytes] | None = None,
     ) -> Book:
-        """A new book; with a ``shelf``, its bottles to begin with (``names``: id -> what to write on the label); with ``accords`` (file
-        name -> content)."""
+        """A new book; with a ``shelf``, its bottles to begin with (``names``: id -> what to write on the
+        label); with ``accords`` (file name -> content)."""
         files: dict[str, str | bytes] = {f"accords/{file}": text for file, text in (accords or {}).items()}
         if shelf is not None:
             bottles = bottles_of(shelf, names or {}, dt.date.today().isoformat())
@@ -98,7 +98,8 @@ class Book:
         return read_moves(self.store.rows("moves.csv"))
 
     def add_labels(self, names: Names) -> None:
-        """Let ``names`` answer to the book's labels, and to its bottles where they say nothing else already."""
+        """Let ``names`` answer to the book's labels, and to its bottles where they say nothing else
+        already."""
         names.add_labels(self.labels())
         added: dict[str, tuple[str, float]] = {}
         with noting():
@@ -119,7 +120,8 @@ class Book:
         return self.folder / "accords"
 
     def accord_path(self, text: str) -> Path | None:
-        """The file of an accord of the book by its name, a trial as ``NAME trial 3`` or ``NAME.trial-3``; ``None`` if it has none."""
+        """The file of an accord of the book by its name, a trial as ``NAME trial 3`` or ``NAME.trial-3``;
+        ``None`` if it has none."""
         wanted = _file_key(text)
         if not self.accords.is_dir():
             return None
@@ -314,7 +316,8 @@ def names_of(materials: Iterable[Any]) -> dict[str, str]:
 
 
 def open_book(folder: Path | str | bool | None, tables: Path | str | None = None) -> Book | None:
-    """The book named, else the one in the environment (``SUBSTITUTE_BOOK``), else none; ``False`` is none whatever the environment says.
+    """The book named, else the one in the environment (``SUBSTITUTE_BOOK``), else none; ``False`` is none
+    whatever the environment says.
 
     Raises :class:`~substitute.errors.InputError` where it brings own tables and others are named beside it.
     """
@@ -324,7 +327,8 @@ def open_book(folder: Path | str | bool | None, tables: Path | str | None = None
     book = Book(str(chosen))
     if book.tables is not None and (tables is not None or os.environ.get(TABLES_VARIABLE)):
         raise InputError(
-            f"{book.folder}: this book has tables of its own in {book.tables}; two sets of own tables would be two truths. "
+            f"{book.folder}: this book has tables of its own in {book.tables}; two sets of own tables would "
+            "be two truths. "
             "Leave `tables` (or SUBSTITUTE_TABLES) out, or put its rows into the book's"
         )
     return book

@@ -16,7 +16,8 @@ from .records import Bottle
 def read_bottles(rows: Iterable[Row], names: Reader) -> tuple[Bottle, ...]:
     """The bottles; a material is known by its own cell, else by its CAS number, else by what the label says.
 
-    Raises :class:`~substitute.errors.TableError` for an empty label, two labels that read alike, and what no material answers to.
+    Raises :class:`~substitute.errors.TableError` for an empty label, two labels that read alike, and what
+    no material answers to.
     """
     found: list[Bottle] = []
     held: dict[str, str] = {}
@@ -27,7 +28,10 @@ def read_bottles(rows: Iterable[Row], names: Reader) -> tuple[Bottle, ...]:
         if alike(label) in held:
             raise row.fault(
                 "label",
-                f"'{shorten(label)}' reads like '{shorten(held[alike(label)])}'; each bottle wants its own label",
+                (
+                    f"'{shorten(label)}' reads like '{shorten(held[alike(label)])}'; each bottle wants "
+                    "its own label"
+                ),
             )
         held[alike(label)] = label
         found.append(_bottle(row, label, names))
@@ -90,7 +94,8 @@ def shelf_of(bottles: Iterable[Bottle], name: str) -> Shelf | None:
 
 
 def bottles_of(shelf: Shelf, names: Mapping[str, str], date: str) -> tuple[Bottle, ...]:
-    """A shelf as bottles to begin a book with; labels are the materials' names, with the strength of a solution."""
+    """A shelf as bottles to begin a book with; labels are the materials' names, with the strength of a
+    solution."""
     found: list[Bottle] = []
     seen: set[str] = set()
     for item in shelf.stock:

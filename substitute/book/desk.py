@@ -1,4 +1,5 @@
-"""A verdict taken in: what was said, of what, checked against what can have been tried, as rows for the book."""
+"""A verdict taken in: what was said, of what, checked against what can have been tried, as rows for the
+book."""
 
 from __future__ import annotations
 
@@ -8,26 +9,27 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..accords.trials import Trial, read_family, trial_number
-from ..errors import InputError, Several
 from ..accords.weigh import is_carrier
 from ..accords.weighing import Weighing
+from ..errors import InputError, Several
 from ..records import Accord, Tables
-from ..tables.files import shorten
 from ..tables.files import read_bytes as take_bytes
+from ..tables.files import shorten
 from ..tables.formulas import accord_files
 from ..tables.names import Names, plain
 from ..tables.schema import nearest as hint
 from .book import Book
 from .profile import words_said
 from .records import AMOUNTS, DEGREES, NEARNESS, Bottle, Move, Verdict
-from .stock import Draw
 from .said import TRIAL, Said, clauses, judged, read_said, with_degree
+from .stock import Draw
 from .verdicts import LONGEST_WORDS, MOST_GRAMS
 
 
 @dataclass(frozen=True)
 class Spoken:
-    """What a person said besides the words: nearness, the verdict on the amount with its degree, grams used and right for 1 g."""
+    """What a person said besides the words: nearness, the verdict on the amount with its degree, grams used
+    and right for 1 g."""
 
     words: str = ""
     nearness: str = ""
@@ -49,7 +51,8 @@ class Spoken:
         for name, grams in (("used", self.used), ("needs", self.right)):
             if grams is not None and not 0 < grams <= MOST_GRAMS:
                 raise InputError(
-                    f"`{name}` {grams:g} is out of range: allowed is above 0 up to {MOST_GRAMS:,.0f} g for 1 g"
+                    f"`{name}` {grams:g} is out of range: allowed is above 0 up to "
+                    f"{MOST_GRAMS:,.0f} g for 1 g"
                 )
         if len(self.words) > LONGEST_WORDS:
             raise InputError(f"`words` has {len(self.words):,} letters: at most {LONGEST_WORDS:,} are kept")
@@ -77,9 +80,10 @@ def swap_verdict(
     spoken: Spoken,
     *,
     elsewhere: bool = False,
-    usual: Callable[[str, str], float | None] = lambda missing, stand_in: None,
+    usual: Callable[[str, str], float | None] | None = None,
 ) -> tuple[Verdict, tuple[str, ...]]:
-    """The verdict on ``pair`` (missing, stand-in; names as typed), and what is to be said about how it was read.
+    """The verdict on ``pair`` (missing, stand-in; names as typed), and what is to be said about how it was
+    read.
 
     ``usual`` gives the amount that the answers named, for a verdict of too much or too little without grams.
     """
@@ -94,7 +98,7 @@ def swap_verdict(
     degree = spoken.degree or (read.degree if amount == read.amount else "")
     used, right = spoken.used or read.used, spoken.right or read.right
     if amount and used is None and right is None:
-        used = usual(missing, stand_in)
+        used = usual(missing, stand_in) if usual else None
         if used is None:
             raise InputError(
                 "how much was tried is not known: give `used`, in grams for 1 g of the missing material"
@@ -124,14 +128,15 @@ def _notes(tables: Tables, spoken: Spoken, read: Said, amount: str, used: float 
 
 
 def _was_at_hand(book: Book, names: Names, tables: Tables, stand_in: str) -> None:
-    """Raise unless the stand-in stands, or stood, among the bottles; a book without bottles knows nothing of that."""
+    """Raise unless the stand-in stands, or stood, among the bottles; a book without bottles knows nothing
+    of that."""
     bottles = book.bottles(names)
     known = {bottle.material for bottle in bottles} | {move.material for move in book.moves()}
     if bottles and stand_in not in known:
         name = tables.materials[stand_in].name
         raise InputError(
-            f"{name} stands on none of the bottles of this book, so it cannot have been tried; enter its bottle, "
-            "or say that it was smelled `elsewhere`"
+            f"{name} stands on none of the bottles of this book, so it cannot have been tried; enter its "
+            "bottle, or say that it was smelled `elsewhere`"
         )
 
 
@@ -143,7 +148,8 @@ def accord_verdicts(
     said: Mapping[str, Sequence[str]],
     trial: int | None = None,
 ) -> tuple[tuple[Verdict, ...], tuple[str, ...]]:
-    """Verdicts on the lines of an accord's trial; ``said`` is too_strong, too_weak, right -> material names with degrees ('a:far')."""
+    """Verdicts on the lines of an accord's trial; ``said`` is too_strong, too_weak, right -> material names
+    with degrees ('a:far')."""
     spoken = spoken.checked()
     path, number = trial_of(book, names, text, spoken.words, trial)
     family = read_family(path, names)
@@ -173,11 +179,13 @@ def accord_verdicts(
 def trial_of(
     book: Book, names: Names, text: str, words: str = "", trial: int | None = None
 ) -> tuple[Path, int]:
-    """The accord's file in the book and the trial spoken of: the argument's, the file's own, the words', else the newest."""
+    """The accord's file in the book and the trial spoken of: the argument's, the file's own, the words',
+    else the newest."""
     given = Path(text)
     if given.is_file() and not book.holds(given):
         raise InputError(
-            f"{given}: is not among the accords of this book; take it in first (`book add`), so that what is said stays with it"
+            f"{given}: is not among the accords of this book; take it in first (`book add`), so "
+            "that what is said stays with it"
         )
     path = given if given.is_file() else book.accord_of(TRIAL.sub("", text).strip() if trial else text)
     own = trial_number(path) if trial_number(path) > 1 else None
@@ -206,7 +214,8 @@ def _given(
 
 
 def line_of(names: Names, text: str, lines: Mapping[str, str]) -> str | None:
-    """The line that a name means: the only one it is a part of, else the material it names, if that is a line."""
+    """The line that a name means: the only one it is a part of, else the material it names, if that is a
+    line."""
     parts = [id for id, name in lines.items() if _mentions(text, id, name)]
     if len(parts) == 1:
         return parts[0]
@@ -260,7 +269,8 @@ def _heard(words: str, lines: Mapping[str, str], notes: list[str]) -> dict[str, 
 def heard_of(
     names: Names, accord: Accord, said: Mapping[str, Sequence[str]], trial: Trial | None = None
 ) -> dict[str, tuple[str, str]]:
-    """Verdicts on an accord's lines as typed; where nothing is given, what was said of this ``trial`` before."""
+    """Verdicts on an accord's lines as typed; where nothing is given, what was said of this ``trial``
+    before."""
     lines = {id: names.find(id).name for id in accord.active()}
     heard = _given(names, accord.name, 0, lines, said)
     if not heard and trial is not None:
@@ -286,7 +296,8 @@ def ratios_of(names: Names, accord: Accord, texts: Sequence[str]) -> tuple[tuple
 
 
 def draws_of(weighed: Weighing, bottles: Sequence[Bottle], tables: Tables) -> list[Draw]:
-    """What a weighing takes from the bottles; a carrier of which the book has no bottle is taken to be at hand."""
+    """What a weighing takes from the bottles; a carrier of which the book has no bottle is taken to be at
+    hand."""
     held = {bottle.material for bottle in bottles}
     return [
         Draw(material, strength, grams)

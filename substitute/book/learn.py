@@ -1,16 +1,19 @@
-"""What a person's own amounts say about how loud materials are to them: one linear Gaussian model, solved at once.
+"""What a person's own amounts say about how loud materials are to them: one linear Gaussian model, solved
+at once.
 
-Let f be the log of how much louder a material is to this person than on file. Before anything was tried f is Gaussian around 0; its
-standard deviation joins how far the figure on file may be off (:data:`~substitute.standins.amounts.SPREAD`, by its basis) and how
-much people differ (:data:`PEOPLE`). A natural is as its constituents are, each by its part of the natural's odour, and a rest of its
-own. A verdict about an amount says
+Let f be the log of how much louder a material is to this person than on file. Before anything was tried f
+is Gaussian around 0; its standard deviation joins how far the figure on file may be off
+(:data:`~substitute.standins.amounts.SPREAD`, by its basis) and how much people differ (:data:`PEOPLE`). A
+natural is as its constituents are, each by its part of the natural's odour, and a rest of its own. A
+verdict about an amount says
 
     log(grams that were right) = log(grams on file) + f(missing) - f(stand-in) + d + noise
 
-with d what is peculiar to the pair (they smell of different things, the grams on file are off). d has heavy tails (Student's t,
-one degree of freedom, its mode found by reweighting): what no common cause explains, such as a smell that the person is blind to, stays
-with the pair and does not spill over other answers. All verdicts are solved together, so that their order does not matter and one
-taken back is as if it had never been given.
+with d what is peculiar to the pair (they smell of different things, the grams on file are off). d has heavy
+tails (Student's t, one degree of freedom, its mode found by reweighting): what no common cause explains,
+such as a smell that the person is blind to, stays with the pair and does not spill over other answers. All
+verdicts are solved together, so that their order does not matter and one taken back is as if it had never
+been given.
 """
 
 from __future__ import annotations
@@ -51,7 +54,8 @@ UNMOVED = 0.02  # a log factor nearer to 0 than this is as on file
 
 @dataclass(frozen=True)
 class Told:
-    """A figure learned: its factor over what is on file, with nine-in-ten limits, and the verdicts it comes from."""
+    """A figure learned: its factor over what is on file, with nine-in-ten limits, and the verdicts it comes
+    from."""
 
     factor: float
     low: float
@@ -61,7 +65,8 @@ class Told:
 
 @dataclass(frozen=True)
 class PairAmount:
-    """Grams for one gram of a pair that was tried: on file (``None`` if none) and learned, nine-in-ten limits, verdicts."""
+    """Grams for one gram of a pair that was tried: on file (``None`` if none) and learned, nine-in-ten
+    limits, verdicts."""
 
     before: float | None
     grams: float
@@ -72,7 +77,8 @@ class PairAmount:
 
 @dataclass(frozen=True)
 class Learned:
-    """``loudness``: id -> how loud a material is beside the tables; ``pairs``: (missing, stand-in) -> amount."""
+    """``loudness``: id -> how loud a material is beside the tables; ``pairs``: (missing, stand-in) ->
+    amount."""
 
     loudness: Mapping[str, Told]
     pairs: Mapping[tuple[str, str], PairAmount]
@@ -154,7 +160,8 @@ def _alone(pair: tuple[str, str], seen: Iterable[Observation]) -> PairAmount:
 
 
 class Causes:
-    """The unknowns: a log factor for every material concerned, and how a material's own f is made up of them."""
+    """The unknowns: a log factor for every material concerned, and how a material's own f is made up of
+    them."""
 
     def __init__(self, tables: Tables):
         self.tables = tables
@@ -234,8 +241,8 @@ def _solve(
 def _mode(
     design: Any, target: Any, noise: Any, prior: tuple[Any, int], start: float
 ) -> tuple[Any, Any, float]:
-    """Mode, covariance around it and height (minus log density) of the posterior; ``prior`` are standard deviations, and
-    how many of the unknowns are materials: the rest are pairs."""
+    """Mode, covariance around it and height (minus log density) of the posterior; ``prior`` are standard
+    deviations, and how many of the unknowns are materials: the rest are pairs."""
     import numpy as np
 
     sd, n = prior
@@ -263,7 +270,8 @@ def _grams(amount: Amount | None) -> float:
 
 
 def _peculiar(amount: Amount | None) -> float:
-    """Standard deviation of what is peculiar to a pair: the grams on file may be off by more than strengths explain."""
+    """Standard deviation of what is peculiar to a pair: the grams on file may be off by more than strengths
+    explain."""
     off = {"evidence": SPREAD["practice"], "use": USE_SPREAD}.get(amount.ground if amount else "", 1.0)
     return math.hypot(math.log(PECULIAR), math.log(off))
 

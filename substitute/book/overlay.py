@@ -1,4 +1,5 @@
-"""What was learned, laid over the tables: the person's own potencies, profiles and tried pairs; ours is never changed."""
+"""What was learned, laid over the tables: the person's own potencies, profiles and tried pairs; ours is
+never changed."""
 
 from __future__ import annotations
 
@@ -53,8 +54,10 @@ def _tried(pair: tuple[str, str], said: Sequence[Verdict], learned: Learned) -> 
         told.append(f"“{words}”")
     numbers = ", ".join(str(one.id) for one in said)
     text = f"{', '.join(told) or 'tried'} (verdict{'s' if len(said) > 1 else ''} {numbers})"
-    figures = (amount.grams, amount.low, amount.high) if amount else (None, None, None)
-    return Tried(*pair, nearness, *figures, text, tuple(one.id for one in said))
+    ids = tuple(one.id for one in said)
+    if amount is None:
+        return Tried(*pair, nearness, None, None, None, text, ids)
+    return Tried(*pair, nearness, amount.grams, amount.low, amount.high, text, ids)
 
 
 def lay_over(tables: Tables, found: Lessons) -> Tables:

@@ -1,9 +1,11 @@
 """Words that a person said of a stand-in, as a mild shift of their own profile of it.
 
-"Sweet" said of a stand-in means that it smells sweeter than what it stands for: an observation that its weight of that word lies
-:data:`SAID` above the missing one's, with a standard deviation of :data:`DOUBT`; "wanting freshness" that it lies as much below. The
-weight on file is the mean before, with :data:`CURATED` as its standard deviation (two curators' weights differ by about that much).
-A word the figures say already moves nothing. All verdicts count together.
+"Sweet" said of a stand-in means that it smells sweeter than what it stands for: an observation that its
+weight of that word lies
+:data:`SAID` above the missing one's, with a standard deviation of :data:`DOUBT`; "wanting freshness" that
+it lies as much below. The weight on file is the mean before, with :data:`CURATED` as its standard deviation
+(two curators' weights differ by about that much). A word the figures say already moves nothing. All
+verdicts count together.
 """
 
 from __future__ import annotations
@@ -19,7 +21,8 @@ from .records import Verdict
 SAID, DOUBT, CURATED = 3.0, 2.0, 1.5  # of the weights, 1 to 10
 MOST = 10.0
 LESS = re.compile(
-    r"\b(?:want(?:s|ing)?|lack(?:s|ing)?|miss(?:es|ing)?|without|no|not|less|hardly|needs?|too little|not enough)\b"
+    r"\b(?:want(?:s|ing)?|lack(?:s|ing)?|miss(?:es|ing)?|without|no|not|less|hardly|needs?|too "
+    r"little|not enough)\b"
 )
 CLAUSE = re.compile(r"[,;.:!?()\n]|\bbut\b|\byet\b|\bthough\b")
 ENDINGS = ("iness", "ness", "ier", "er", "ish", "iest", "est", "y", "")

@@ -50,7 +50,8 @@ DEGREES = ("slightly", "clearly", "far")
 
 @dataclass(frozen=True)
 class Bottle:
-    """A bottle: its label, the material's id, lot, strength [% by mass], grams left and price per gram (``None`` unknown), date."""
+    """A bottle: its label, the material's id, lot, strength [% by mass], grams left and price per gram
+    (``None`` unknown), date."""
 
     label: str
     material: str
@@ -67,8 +68,9 @@ class Bottle:
 class Verdict:
     """What the nose said once.
 
-    ``kind`` swap: ``line`` was tried in the place of ``about`` (both ids), ``grams_used`` and ``grams_right`` neat for 1 g neat.
-    ``kind`` line: the material ``line`` of the accord ``about`` in ``trial`` (1 is the accord itself). ``kind`` accord: of the whole.
+    ``kind`` swap: ``line`` was tried in the place of ``about`` (both ids), ``grams_used`` and
+    ``grams_right`` neat for 1 g neat. ``kind`` line: the material ``line`` of the accord ``about`` in
+    ``trial`` (1 is the accord itself). ``kind`` accord: of the whole.
     """
 
     id: int

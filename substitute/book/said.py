@@ -1,7 +1,8 @@
-"""What a person said in their own words, read as far as it is plain: how near, too strong or too weak, how much was right.
+"""What a person said in their own words, read as far as it is plain: how near, too strong or too weak, how
+much was right.
 
-"1 g was too much, half was right; sweet, wanting freshness" -> 1 g used, too strong, 0.5 g right. Words are kept as they are; what
-is not understood here is still kept, found again, and told in the next answer.
+"1 g was too much, half was right; sweet, wanting freshness" -> 1 g used, too strong, 0.5 g right. Words are
+kept as they are; what is not understood here is still kept, found again, and told in the next answer.
 """
 
 from __future__ import annotations
@@ -30,10 +31,12 @@ QUANTITY = re.compile(rf"(?<![\w.,-]){NUMBER}\s*(?:g|grams?|gramme?s?)?(?![\w%-]
 SLIGHTLY = re.compile(r"\b(?:slightly|a little|a touch|a bit|a shade|somewhat)\b")
 FAR = re.compile(r"\b(?:far|much|way|greatly|vastly) too\b|\bfar\s+(?:louder|stronger|weaker|quieter)\b")
 STRONG = re.compile(
-    r"\btoo (?:much|strong|loud|prominent)\b|\b(?:shout(?:s|ed|ing)?|scream(?:s|ed)?|took over|takes over|drown(?:s|ed)|dominate[sd]?)\b"
+    r"\btoo (?:much|strong|loud|prominent)\b|\b(?:shout(?:s|ed|ing)?|scream(?:s|ed)?|took "
+    r"over|takes over|drown(?:s|ed)|dominate[sd]?)\b"
 )
 WEAK = re.compile(
-    r"\b(?:too (?:little|weak|faint|quiet|low)|not enough|hardly there|(?:is|was|gets|got) lost|vanish(?:es|ed)|disappear(?:s|ed))\b"
+    r"\b(?:too (?:little|weak|faint|quiet|low)|not enough|hardly there|(?:is|was|gets|got) "
+    r"lost|vanish(?:es|ed)|disappear(?:s|ed))\b"
 )
 RIGHT = re.compile(r"\b(?:right|perfect|enough|just so|spot on)\b")
 NEARNESS = (
@@ -59,7 +62,8 @@ TRIAL = re.compile(r"\btrial\s*(?:no\.?\s*)?(\d+)\b")
 
 @dataclass(frozen=True)
 class Said:
-    """What was understood: nearness, verdict on the amount with its degree, grams used and right for 1 g; '' and ``None`` unsaid."""
+    """What was understood: nearness, verdict on the amount with its degree, grams used and right for 1 g;
+    '' and ``None`` unsaid."""
 
     nearness: str = ""
     amount: str = ""

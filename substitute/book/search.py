@@ -14,7 +14,8 @@ from .shown import said_in_words
 
 
 def find_in(book: Book, names: Names, tables: Tables, text: str) -> dict[str, Any]:
-    """Where all words of ``text`` stand: in one verdict, an accord's name, or a material's name in it. As JSON."""
+    """Where all words of ``text`` stand: in one verdict, an accord's name, or a material's name in it. As
+    JSON."""
     wanted = [plain(word) for word in text.split() if plain(word)]
     if not wanted:
         raise InputError("`text` is empty: a word that was said of the accord is wanted")
@@ -22,8 +23,8 @@ def find_in(book: Book, names: Names, tables: Tables, text: str) -> dict[str, An
     for one in book.verdicts():
         told = said_in_words(tables, one)
         if one.holds and _has(told, wanted):
-            accord = one.about if one.kind != "swap" else ""
-            found.append(_place(accord, one.trial, "said", f"{told} ({one.date})", one.id))
+            about = one.about if one.kind != "swap" else ""
+            found.append(_place(about, one.trial, "said", f"{told} ({one.date})", one.id))
     notes = []
     for stem in book.accord_names():
         path = book.accord_of(stem)

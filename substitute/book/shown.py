@@ -20,7 +20,8 @@ TOLD, TOLD_ALONG = (
 
 @dataclass(frozen=True)
 class Change:
-    """One thing learned: ``what`` (amount, loudness, profile, rank), of whom, before and after, nine-in-ten limits, from which verdicts."""
+    """One thing learned: ``what`` (amount, loudness, profile, rank), of whom, before and after, nine-in-ten
+    limits, from which verdicts."""
 
     what: str
     material: str
@@ -103,7 +104,10 @@ def _loudness(tables: Tables, found: Lessons) -> Iterable[Change]:
         off = max(one.factor, 1 / one.factor)
         if off < TOLD or (name not in tried and name in tables.constituents and off < TOLD_ALONG):
             continue
-        told = f"{_name(tables, name)} is to you {one.factor:.2g} times as loud as on file ({one.low:.2g} to {one.high:.2g})"
+        told = (
+            f"{_name(tables, name)} is to you {one.factor:.2g} times as loud as on file "
+            f"({one.low:.2g} to {one.high:.2g})"
+        )
         told += "" if name in tried else ", by what is in it"
         yield Change(
             "loudness", name, _name(tables, name), "", 1.0, one.factor, one.low, one.high, one.verdicts, told
@@ -113,7 +117,10 @@ def _loudness(tables: Tables, found: Lessons) -> Iterable[Change]:
 def _profiles(tables: Tables, found: Lessons) -> Iterable[Change]:
     for one in found.shifts:
         word = tables.descriptors[one.word].name
-        told = f"{_name(tables, one.material)}: {word} {one.before:g} on file, to you {one.after:.2g} (give or take {one.sd:.1f})"
+        told = (
+            f"{_name(tables, one.material)}: {word} {one.before:g} on file, to you "
+            f"{one.after:.2g} (give or take {one.sd:.1f})"
+        )
         low, high = max(0.0, one.after - 1.645 * one.sd), one.after + 1.645 * one.sd
         yield Change(
             "profile",
@@ -130,7 +137,8 @@ def _profiles(tables: Tables, found: Lessons) -> Iterable[Change]:
 
 
 def moved(tables: Tables, before: Lessons, after: Lessons) -> tuple[Change, ...]:
-    """What differs between two states of a book: the changes after, with the figure of before as ``before``."""
+    """What differs between two states of a book: the changes after, with the figure of before as
+    ``before``."""
     held = {(c.what, c.material, c.missing, _word(c)): c for c in changes(tables, before)}
     found = []
     for change in changes(tables, after):
@@ -162,7 +170,8 @@ def _word(change: Change) -> str:
 
 @dataclass(frozen=True)
 class TriedAnswer(Shown):
-    """What ``tried`` answers: the verdicts put down, what they changed, and what could not be read in the words."""
+    """What ``tried`` answers: the verdicts put down, what they changed, and what could not be read in the
+    words."""
 
     asked_by: ClassVar[str] = "tried"
 
@@ -276,7 +285,8 @@ def show_book(book: Book, tables: Tables, found: Lessons, bottles: tuple[Bottle,
     verdicts, notes = book.verdicts(), []
     if not book.store.writable:
         notes.append(
-            f"This book is of format {book.about.format}, from a later version: it can be read here, not written."
+            f"This book is of format {book.about.format}, from a later version: it can be read "
+            "here, not written."
         )
     empty = [bottle.label for bottle in bottles if bottle.grams == 0]
     if empty:

@@ -15,7 +15,8 @@ ENOUGH = 1e-9  # relative: weighings this near to what is left take all
 
 @dataclass(frozen=True)
 class Draw:
-    """Grams of a material at a strength [%] that a weighing wants; negative for a solution that was made and is left over."""
+    """Grams of a material at a strength [%] that a weighing wants; negative for a solution that was made
+    and is left over."""
 
     material: str
     strength: float
@@ -35,7 +36,8 @@ class Short:
 def allot(bottles: Sequence[Bottle], draws: Iterable[Draw]) -> tuple[list[tuple[Bottle, float]], list[Short]]:
     """(bottle, grams) for all draws, and what is short; the bottle with the least left is emptied first.
 
-    A bottle whose grams are not known gives any amount, and only after the others. What no bottle stands for is short by all of it.
+    A bottle whose grams are not known gives any amount, and only after the others. What no bottle stands
+    for is short by all of it.
     """
     left = {bottle.label: bottle.grams for bottle in bottles}
     taken: list[tuple[Bottle, float]] = []
@@ -59,7 +61,8 @@ def allot(bottles: Sequence[Bottle], draws: Iterable[Draw]) -> tuple[list[tuple[
 
 
 def solution_bottle(bottles: Sequence[Bottle], draw: Draw, name: str, date: str) -> tuple[Bottle, bool]:
-    """Where a solution that is left over goes: the bottle of that strength, else a new one; whether it is new."""
+    """Where a solution that is left over goes: the bottle of that strength, else a new one; whether it is
+    new."""
     for bottle in bottles:
         if bottle.material == draw.material and bottle.strength == draw.strength:
             return bottle, False
@@ -123,7 +126,8 @@ def last_move(moves: Sequence[Move]) -> list[Move]:
 def put_back(bottles: Sequence[Bottle], rows: Sequence[Move]) -> dict[str, Bottle]:
     """Label -> bottle with what ``rows`` took put back.
 
-    Raises :class:`~substitute.errors.InputError` for a bottle that is gone, or whose solution was used up meanwhile.
+    Raises :class:`~substitute.errors.InputError` for a bottle that is gone, or whose solution was used up
+    meanwhile.
     """
     held = {bottle.label: bottle for bottle in bottles}
     changed: dict[str, Bottle] = {}
@@ -131,14 +135,16 @@ def put_back(bottles: Sequence[Bottle], rows: Sequence[Move]) -> dict[str, Bottl
         bottle = changed.get(move.label) or held.get(move.label)
         if bottle is None:
             raise InputError(
-                f"the bottle '{shorten(move.label)}' is not in bottles.csv any more; put its row back, then undo"
+                f"the bottle '{shorten(move.label)}' is not in bottles.csv any more; put its row "
+                "back, then undo"
             )
         if bottle.grams is None:
             continue
         grams = float(f"{bottle.grams + move.grams:.9g}")
         if grams < -ENOUGH:
             raise InputError(
-                f"the solution '{shorten(move.label)}' that this weighing made was used since; correct its grams in bottles.csv instead"
+                f"the solution '{shorten(move.label)}' that this weighing made was used since; "
+                "correct its grams in bottles.csv instead"
             )
         changed[move.label] = replace(bottle, grams=max(0.0, grams))
     return changed

@@ -1,7 +1,9 @@
-"""The folder itself: reads its files, writes them whole, one writer at a time, and keeps what it does not know.
+"""The folder itself: reads its files, writes them whole, one writer at a time, and keeps what it does not
+know.
 
-Columns that a person added in a spreadsheet stay where they are. Text that a spreadsheet would take for a formula is kept behind an
-apostrophe. A book of a later version is read as far as it can be understood and never written.
+Columns that a person added in a spreadsheet stay where they are. Text that a spreadsheet would take for a
+formula is kept behind an apostrophe. A book of a later version is read as far as it can be understood and
+never written.
 """
 
 from __future__ import annotations
@@ -75,7 +77,8 @@ class Store:
     # -- reading -----------------------------------------------------------------------------------
 
     def rows(self, file: str) -> list[Row]:
-        """The rows of one of the book's files, apostrophes before formulas taken off; none where it is not there."""
+        """The rows of one of the book's files, apostrophes before formulas taken off; none where it is not
+        there."""
         path = self.folder / file
         if not path.is_file():
             return []
@@ -89,8 +92,9 @@ class Store:
         """The lock around read, change and write; what is read inside is what is there."""
         if not self.writable:
             raise InputError(
-                f"{self.folder}: this book is of format {self.about.format}, written by a later version; this one writes format "
-                f"{FORMAT}. It can be read here; to write in it, use the later version. Nothing was changed"
+                f"{self.folder}: this book is of format {self.about.format}, written by a later version; "
+                f"this one writes format {FORMAT}. It can be read here; to write in "
+                "it, use the later version. Nothing was changed"
             )
         with one_writer(self.folder):
             yield

@@ -13,7 +13,8 @@ LONGEST_WORDS = 2000
 
 
 def read_verdicts(rows: Iterable[Row]) -> tuple[Verdict, ...]:
-    """Every verdict, those taken back included, by id. Raises :class:`~substitute.errors.TableError` for a row that makes no sense."""
+    """Every verdict, those taken back included, by id. Raises :class:`~substitute.errors.TableError` for a
+    row that makes no sense."""
     found: dict[int, Verdict] = {}
     for row in rows:
         one = _verdict(row)

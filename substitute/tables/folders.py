@@ -1,8 +1,9 @@
 """A folder of files that belong together: several written as one, by one writer at a time.
 
-Every file is written beside its place first, so that a full disk changes nothing. A list of what goes where is then put down in one
-step, and only after that the files move; whoever opens the folder next finishes a move that was cut short. So a reader never finds
-one file of before beside one of after for longer than the moves take, and nothing is lost by a cut at any point.
+Every file is written beside its place first, so that a full disk changes nothing. A list of what goes where
+is then put down in one step, and only after that the files move; whoever opens the folder next finishes a
+move that was cut short. So a reader never finds one file of before beside one of after for longer than the
+moves take, and nothing is lost by a cut at any point.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ PATIENCE = 3.0  # seconds that a second writer waits
 
 
 def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
-    """Write text files (name inside ``folder`` -> text) all or none. Raises :class:`~substitute.errors.InputError`; then nothing changed."""
+    """Write text files (name inside ``folder`` -> text) all or none. Raises
+    :class:`~substitute.errors.InputError`; then nothing changed."""
     made: dict[str, str] = {}
     try:
         for name, text in files.items():
@@ -64,7 +66,8 @@ def finish(folder: Path) -> None:
         pending.unlink(missing_ok=True)
     except OSError as error:
         raise InputError(
-            f"{folder}: a change that was cut short cannot be finished ({error.strerror or error}); nothing is lost, try again"
+            f"{folder}: a change that was cut short cannot be finished "
+            f"({error.strerror or error}); nothing is lost, try again"
         ) from None
 
 
@@ -85,7 +88,8 @@ def _write_beside(target: Path, text: str | bytes) -> str:
 
 @contextmanager
 def one_writer(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
-    """Hold the folder's lock while the block runs; raises :class:`~substitute.errors.InputError` if someone else keeps it."""
+    """Hold the folder's lock while the block runs; raises :class:`~substitute.errors.InputError` if someone
+    else keeps it."""
     lock = folder / LOCK
     end = time.monotonic() + patience
     mine = f"{os.getpid()} {socket.gethostname()} {dt.datetime.now():%Y-%m-%d %H:%M}"
@@ -98,7 +102,8 @@ def one_writer(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
             process, _, rest = held.partition(" ")
             machine, _, since = rest.partition(" ")
             raise InputError(
-                f"{folder}: someone else is writing here (process {process or '?'} on {machine or '?'}, since {since or '?'}); "
+                f"{folder}: someone else is writing here (process {process or '?'} on {machine or '?'}, "
+                f"since {since or '?'}); "
                 f"nothing was changed. Try again; if nobody is, delete {lock}"
             )
         time.sleep(0.05)
