@@ -61,9 +61,9 @@ PREPARE = (
 )
 FORMS = {"neat": Said("neat", "neat"), "10": Said("10", "as 10 %"), "1": Said("1", "as 1 %")}
 BUY_NOTE = (
-    "Gain: of the mean coverage, beside what stands above it. Weighed: at what strength 10 g of these accords "
-    "take it; buy it neat where you can make the solution, else as that solution. A word instead of a price is "
-    "rough, no quote."
+    "Gain: of the mean coverage, beside what stands above it. Weighed: at what strength 10 g of these "
+    "accords take it; buy it neat where you can make the solution, else as that solution. A word instead of "
+    "a price is rough, no quote."
 )
 FEW = 12  # swaps leaned on that a terminal shows
 

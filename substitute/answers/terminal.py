@@ -225,7 +225,7 @@ class Grid:
         """Text columns narrowed, the widest first, while no cell takes more than ``lines``; heads may be
         wrapped too."""
         widths = list(widths)
-        least = [self._least(place, widths[place], lines) for place in range(len(widths))]
+        least = [self._least(place, lines) for place in range(len(widths))]
         while self._total(widths) > width:
             place = max(range(len(widths)), key=lambda p: widths[p] if widths[p] > least[p] else -1)
             if widths[place] <= least[place]:
@@ -233,19 +233,21 @@ class Grid:
             widths[place] -= 1
         return widths
 
-    def _least(self, place: int, natural: int, lines: int) -> int:
-        """The narrowest that a column may be."""
+    def _least(self, place: int, lines: int) -> int:
+        """The narrowest that a column may be; heads may be wrapped whatever stands below."""
         column = [row[place] for row in self.cells]
         heads = max(width_of(word) for word in self.heads[place].split() or [""])
-        if self.columns[place].form != "text":
-            return max(heads, max((width_of(text) for text in column), default=0))
-        for room in range(max(heads, 8), natural):
+        whole = max(heads, max((width_of(text) for text in column), default=0))
+        last_resort = lines > LINES  # then what stands in for a number may be wrapped too
+        if self.columns[place].form != "text" and not (last_resort and self.columns[place].is_number):
+            return whole
+        for room in range(max(heads, 8), whole):
             if all(
                 len(broken) <= lines and max(map(width_of, broken)) <= room
                 for broken in (wrap(text, room) for text in column)
             ):
                 return room
-        return natural
+        return whole
 
     def lines(self, cells: Sequence[str], widths: Sequence[int], *, bottom: bool = False) -> list[str]:
         """One row as lines; numbers stand to the right, heads at the bottom of theirs."""
