@@ -1123,8 +1123,18 @@ class Library:
 
         return adjusted
 
-    def lift(self, accord, *, shelf=None, top: int = 3):
-        """Clean, radiant materials that would help an accord carry; see :func:`substitute.shelf.lift.lift`."""
+    def lift(
+        self,
+        accord,
+        *,
+        shelf=None,
+        top: int = 3,
+        product: str | None = None,
+        category: str | None = None,
+        dose: float | None = None,
+        market: str | None = None,
+    ):
+        """What lifts the line of an accord that carries most weakly; see :func:`substitute.shelf.lift.lift`."""
         from .shelf.lift import lift
 
         if not 1 <= top <= 50:
@@ -1132,9 +1142,9 @@ class Library:
         return lift(
             self.bench,
             self.read_accord(accord, fill=True),
-            shelf=self.shelf_for(shelf),
+            shelf=self.read_shelf(shelf),
             top=top,
-            situation=self.situate(),
+            situation=self.situate(product=product, category=category, dose=dose, market=market),
         )
 
     def lesson(self, accord, intent: str = "", *, shelf=None):

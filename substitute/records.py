@@ -212,6 +212,19 @@ class Tried:
 
 
 @dataclass(frozen=True)
+class Lifting:
+    """Practice: ``material`` at ``low_pct`` to ``high_pct`` of an accord helps the smell ``descriptor`` carry."""
+
+    descriptor: str
+    material: str
+    low_pct: float
+    high_pct: float
+    note: str
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True)
 class Source:
     """A document or another ground for a figure."""
 
@@ -356,6 +369,7 @@ class Tables:
     sources: Mapping[str, Source]
     prices: Mapping[str, Price] = field(default_factory=dict)
     hazards: Mapping[str, tuple[Hazard, ...]] = field(default_factory=dict)
+    lifts: Mapping[str, tuple[Lifting, ...]] = field(default_factory=dict)
     impressions: Mapping[str, Mapping[str, tuple[float, ...]]] = field(default_factory=dict)
     labels: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""

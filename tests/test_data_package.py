@@ -24,6 +24,7 @@ WITH_SOURCE = (
     "controls",
     "prices",
     "hazards",
+    "lifts",
     "swaps",
 )
 UNDOCUMENTED = ("memory", "practice")  # kinds of source that are nobody's document

@@ -13,7 +13,6 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-import substitute
 from substitute.answers import lay_out
 from substitute.answers.page import answer_page
 from substitute.cli import cli
@@ -25,11 +24,6 @@ REFERENCE = Path(__file__).parent / "reference" / "eu_2023_1545_labels.csv"
 CLAIMS = re.compile(
     r"(?<!not )\b(is|are) (safe|legal|compliant|fine|approved|certified)\b|certificate|conforms", re.I
 )
-
-
-@pytest.fixture(scope="module")
-def library():
-    return substitute.load()
 
 
 @pytest.fixture(scope="module")

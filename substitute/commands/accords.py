@@ -155,14 +155,20 @@ def rebalance(
 @click.command()
 @click.argument("accord")
 @shelf_option()
+@in_product()
+@click.option("--out", metavar="F", help=SHEETS)
+@force_option
 @click.option("--top", type=int, default=3, metavar="N", show_default=True, help="How many suggestions.")
 @formatted
 @click.pass_context
-def lift(ctx: click.Context, /, **options: Any) -> None:
-    """A clean note that helps the ACCORD carry.
+def lift(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
+    """What helps the ACCORD carry.
 
-    Which radiant material to add, how little of it, and what it does to the match and the core notes at each
-    stage.
+    Which of its core lines is heard least, when and why; what lifts that one, from a trace up, and what it
+    does to the match.
     """
     how = printing(options)
-    show("lift", library(ctx).lift(**options).to_dict(), **how)
+    answer = library(ctx).lift(**options).to_dict()
+    if out:
+        write(out, "lift", answer, force=force)
+    show("lift", answer, **how)

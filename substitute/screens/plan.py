@@ -260,9 +260,7 @@ def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
             f"match {first['match']:.2f} of 1 with what it was",
         )
     else:
-        common.headline(
-            "Nothing clean and radiant on file would help it carry" + (" from this shelf" if shelf else "")
-        )
+        common.headline("Nothing on file would help it carry" + (" from this shelf" if shelf else ""))
     for place, one in enumerate(offered, 1):
         with st.container(horizontal=True, gap="small", key=f"entry-lift-{place}"):
             with st.expander(

@@ -12,6 +12,7 @@ from ..records import (
     Descriptor,
     Figure,
     Hazard,
+    Lifting,
     Limit,
     LimitSet,
     Material,
@@ -128,6 +129,7 @@ def assemble(rows: TypedRows, labels: Mapping[str, str], digest: str) -> Tables:
             row["material"]: Price(row["price"], row["basis"], row["source"])
             for row in rows["prices"].values()
         },
+        lifts=_grouped(rows["lifts"].values(), "descriptor", lambda row: _record(Lifting, row)),
         impressions=_impressions(rows["impressions"].values()),
         hazards=_grouped(rows["hazards"].values(), "material", lambda row: _record(Hazard, row)),
         labels=labels,

@@ -239,25 +239,50 @@ class CompareAnswer(TypedDict):
     lines: list[ComparedLine]
 
 
-class Suggestion(Brief):
-    """A clean note to add."""
+class Voice(Brief):
+    """A core line as it is heard: its share of the smell, 0 to 1, and the stage that needs it."""
+
+    parts: float
+    share: Stages
+    voice: float
+    needs: str
+    lasts: str
+    why: str
+
+
+class LiftAmount(TypedDict):
+    """An amount to try: the match, and the line's notes at the stage that needs them (after / before)."""
 
     parts: float
     match: float
+    line_strength: float
+
+
+class Suggestion(Brief):
+    """What helps a line carry and how little of it; ``practice`` is a row of ``lifts.csv`` in words."""
+
+    lifts: Brief
+    parts: float
+    match: float
     match_by_stage: Stages
-    core_strength: Stages
+    line_strength: Stages
     total_strength: Stages
+    amounts: list[LiftAmount]
+    practice: str | None
+    basis: Basis
+    source: str
+    strip_pct: float
     why: str
     law: list[str]
 
 
 class LiftAnswer(TypedDict):
-    """``lift``."""
+    """``lift``: core lines, the weakest voice first; the first is the one that is lifted."""
 
     accord: str
-    core: list[str]
-    core_share: Stages
+    lines: list[Voice]
     suggestions: list[Suggestion]
+    strips: list[str]
     notes: list[str]
     cautions: list[str]
 
