@@ -379,9 +379,10 @@ def test_start_afresh_asks_and_undo_brings_it_back(desk):
     assert "1 bottle" in desk.page.get_by_role("dialog", name="One question").inner_text()
     desk.check()
     desk.page.get_by_role("button", name="Put it away").click()
+    desk.page.get_by_text("The shelf is empty").wait_for()
     settled(desk.page)
-    assert "The shelf is empty" in desk.answer()
     desk.click("undo")
+    desk.page.get_by_text("1 bottle of").wait_for()
     assert "1 bottle" in desk.answer()
 
 
