@@ -84,6 +84,8 @@ def test_app_is_thin_and_its_settings_are_the_file_s():
     assert flat == SETTINGS
     assert "--browser.gatherUsageStats=false" in flags()
     assert "--server.address=127.0.0.1" in flags()
+    assert "--server.allowedHosts=localhost" in flags()
+    assert "--theme.headingFontWeights=[500, 500, 600]" in flags()
 
 
 def test_opens_with_one_sentence_and_one_example():

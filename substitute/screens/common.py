@@ -242,11 +242,11 @@ def sheet(section: Section) -> None:
     st.caption("  \n".join(md(note) for note in found.notes))
 
 
-def cautions(texts: Iterable[str], open_: bool = False) -> None:
+def cautions(texts: Iterable[str], label: str = "Cautions") -> None:
     """Cautions, each once, folded to a line that says how many there are."""
     found = list(dict.fromkeys(texts))
     if found:
-        with st.expander(f"⚠ Cautions ({len(found)})", expanded=open_):
+        with st.expander(f"⚠ {label} ({len(found)})"):
             st.markdown("\n".join(f"- {md(text)}" for text in found))
 
 

@@ -65,7 +65,8 @@ def flags() -> list[str]:
     found = []
     for section, values in SETTINGS.items():
         for name, value in values.items():
-            for one in value if isinstance(value, list) else [value]:
+            several = value if name == "allowedHosts" else [value]
+            for one in several:
                 text = str(one).lower() if isinstance(one, bool) else str(one)
                 found.append(f"--{section}.{name}={text}")
     return found

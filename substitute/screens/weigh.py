@@ -84,6 +84,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         common.downloads(common.stem_of(f"weigh-{accord.name}"), lambda: laid)
         st.button("smelled it: rebalance", key="to_rebalance", on_click=work.go, args=("rebalance",))
+    common.cautions(found.cautions, "Read before the first weighing")
     if found.dilutions:
         st.header("Make first", anchor=False)
         _ticks(
@@ -121,7 +122,6 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     if notes:
         with st.expander(f"Notes to the weighings ({len(notes)})"):
             st.markdown("\n".join(f"- {common.md(text)}" for text in notes))
-    common.cautions(found.cautions, open_=True)
     ids, bases = common.material_sources(lib, [line.id for line in found.lines])
     common.sources(
         lib,
