@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from typing import Any
 
 FAILED = "Something went wrong here, and it is not your fault."
+FIRST = ("Swap", "A material is gone: what stands in for it, how much of that, what is gained and lost.")
 SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf", "plan")
 
 
@@ -19,6 +20,9 @@ def pages() -> dict[str, Any]:
     found = {name: st.Page(_opens(name), title=name.capitalize(), url_path=name) for name in SCREENS}
 
     def start() -> None:
+        from . import common
+
+        common.heading(*FIRST)  # the title stands at once, before the way to it is found
         st.switch_page(found[SCREENS[0]], query_params=st.query_params.to_dict())
 
     return {

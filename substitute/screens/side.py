@@ -154,8 +154,10 @@ def asked() -> None:
     def put() -> None:
         st.markdown(common.md(text))
         with st.container(horizontal=True):
-            st.button(button, key="yes", type="primary", on_click=_yes, args=(action, args))
-            st.button("Leave it as it is", key="no", on_click=_forget)
+            answered = st.button(button, key="yes", type="primary", on_click=_yes, args=(action, args))
+            left = st.button("Leave it as it is", key="no", on_click=_forget)
+        if answered or left:
+            st.rerun()  # a dialog runs by itself; the page behind it must follow
 
     put()
 

@@ -9,8 +9,8 @@ import streamlit as st
 
 from ..answers import lay_out
 from ..errors import SubstituteError
+from . import FIRST, bars, common, fields, side, work
 from . import accord as accords
-from . import bars, common, fields, side, work
 from .words import BASIS, WORDS, word
 
 if TYPE_CHECKING:
@@ -22,9 +22,7 @@ LINK = ("material", "because", "product", "dose", "market", "blend", "top", "use
 
 def show() -> None:
     """Draw the screen."""
-    common.heading(
-        "Swap", "A material is gone: what stands in for it, how much of that, what is gained and lost."
-    )
+    common.heading(*FIRST)
     lib = common.library()
     complaints = work.from_link(LINK, fields.link_values(lib))
     with common.question():
@@ -201,9 +199,9 @@ def _entry(lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], s
     names = " + ".join(member["name"] for member in entry["materials"])
     amounts = " + ".join(_short(member) for member in entry["materials"])
     with st.container(horizontal=True, gap="small", key=f"entry-{entry['rank']}"):
-        line = (
-            f"**{entry['rank']}. {common.md(names)}** · {common.md(amounts)} · {common.md(entry['in_words'])}"
-        )
+        held = on_shelf(entry["materials"][0], shelf) if len(entry["materials"]) == 1 else ""
+        said = common.unbroken_join([amounts, held, entry["in_words"]])
+        line = f"**{entry['rank']}. {common.md(names)}** · {common.md(said)}"
         with st.expander(line, key=f"more-{entry['rank']}", on_change="rerun") as folded:
             pass
         if st.session_state.get(f"more-{entry['rank']}"):
