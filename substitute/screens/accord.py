@@ -58,9 +58,8 @@ def accord_box(lib: Library) -> None:
     start(lib)
     now = work.state()
     tag = " (demo)" if now["demo"] else ""
-    with st.popover(
-        f"Accord: {common.titled(now['name']) or 'new'}{tag}", help="Open, paste or pick another accord."
-    ):
+    label = f"Accord: {common.titled(now['name']) or 'new'}{tag}"
+    with work.box("accord", label, help="Open, paste or pick another accord."):
         intent = demos(lib).get(now["demo"], "")
         if intent:
             st.caption(common.md(intent))

@@ -69,7 +69,7 @@ def _ask(lib: Library) -> None:
             width=130,
         )
         st.button("Add", key="add_bottle", on_click=_added, args=(lib,))
-        with st.popover("Open, paste, demo"):
+        with work.box("shelf", "Open, paste, demo"):
             st.file_uploader(
                 "A file: CSV or XLSX with the column material",
                 type=KINDS,

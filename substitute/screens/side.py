@@ -36,7 +36,7 @@ def side(lib: Library) -> None:
             width="stretch",
             help=f"Takes back: {says}." if says else "Nothing to take back yet.",
         )
-        with st.popover("Save, open, start afresh", width="stretch"):
+        with work.box("file", "Save, open, start afresh", width="stretch"):
             st.caption(
                 "Your work stays in this browser on this machine and is sent nowhere. A file takes it"
                 " elsewhere."

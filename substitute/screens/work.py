@@ -66,6 +66,7 @@ UNDONE = (
     "trials",
 )  # what undo brings back
 UNDONE_SETTINGS = ("product", "dose", "market", "because", "material")
+BOXES = ("accord", "shelf", "file")  # what :func:`close` folds away
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 
@@ -219,6 +220,7 @@ def set_accord(
     old = [dict(row) for row in state()["rows"]], state()["name"]
     remember(f"{name or 'the new accord'} took the bench")
     state().update(name=name, rows=rows, demo=demo, missing=list(missing), use=[], keep=[])
+    close()
     if told:
         st.session_state["taken"] = {"told": told, "old": old[0], "old_name": old[1], "age": 0}
     renew("accord")
@@ -227,6 +229,7 @@ def set_accord(
 def set_shelf(rows: list[Row], *, demo: bool = False) -> None:
     remember("the shelf was changed")
     state().update(shelf=rows, shelf_demo=demo)
+    close()
     renew("shelf")
 
 
@@ -278,6 +281,19 @@ def ask(question: str, button: str, action: Callable[..., None], *args: Any) -> 
     """Callback: put a question before something is thrown away; ``action`` runs when it is answered
     with ``button``."""
     st.session_state["asked"] = (question, button, action, args)
+    close()
+
+
+def close() -> None:
+    """Callback: fold the boxes away from which something was taken; an open one would swallow the next click."""
+    for name in BOXES:
+        if f"box_{name}" in st.session_state:
+            st.session_state[f"box_{name}"] = False
+
+
+def box(name: str, label: str, **more: Any) -> Any:
+    """A box of ways to open something, folded behind ``label``; :func:`close` folds it again."""
+    return st.popover(label, key=f"box_{name}", on_change="rerun", **more)
 
 
 def go(screen: str, **settings: Any) -> None:
