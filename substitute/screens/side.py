@@ -154,9 +154,9 @@ def asked() -> None:
     def put() -> None:
         st.markdown(common.md(text))
         with st.container(horizontal=True):
-            answered = st.button(button, key="yes", type="primary", on_click=_yes, args=(action, args))
-            left = st.button("Leave it as it is", key="no", on_click=_forget)
-        if answered or left:
+            st.button(button, key="yes", type="primary", on_click=_yes, args=(action, args))
+            st.button("Leave it as it is", key="no", on_click=_forget)
+        if "asked" not in st.session_state:
             st.rerun()  # a dialog runs by itself; the page behind it must follow
 
     put()

@@ -285,7 +285,7 @@ def ask(question: str, button: str, action: Callable[..., None], *args: Any) -> 
 
 
 def close() -> None:
-    """Callback: fold the boxes away from which something was taken; an open one would swallow the next click."""
+    """Callback: fold away the boxes that something was taken from; an open one swallows the next click."""
     for name in BOXES:
         if f"box_{name}" in st.session_state:
             st.session_state[f"box_{name}"] = False
