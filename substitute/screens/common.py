@@ -46,7 +46,7 @@ def _load(own: tuple[tuple[str, bytes], ...]) -> Library:
     """The library with a person's own tables from the command, and over them those opened on a screen."""
     from ..library import load
 
-    options = {
+    options: dict[str, Any] = {
         "labels": os.environ.get("SUBSTITUTE_LABELS") or None,
         "evidence": os.environ.get("SUBSTITUTE_EVIDENCE") != "no",
     }

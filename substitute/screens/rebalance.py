@@ -202,7 +202,7 @@ def _log() -> None:
 def _history(trials: list[Any]) -> dict[str, Any]:
     """The log as the record that the trials in files have too."""
     materials = dict.fromkeys(row["material"] for trial in trials for row in trial["rows"])
-    logged = [
+    logged: list[dict[str, Any]] = [
         {
             "name": common.titled(trial["name"]),
             "trial": number,

@@ -140,10 +140,14 @@ def _own() -> None:
     )
     if mine:
         st.caption(f"In this window count: {common.md(', '.join(name for name, _ in mine))}.")
-        st.button("Only ours again", key="own_away", on_click=common.own_tables, args=((),))
+        st.button("Only ours again", key="own_away", on_click=_only_ours)
     error = st.session_state.pop("own_error", None)
     if error:
         common.fault(error)
+
+
+def _only_ours() -> None:
+    common.own_tables(())
 
 
 def _opened_own() -> None:
