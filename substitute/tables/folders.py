@@ -38,7 +38,8 @@ def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
             os.replace(temporary, folder / name)
             return
         lines = "".join(
-            f"{Path(temporary).relative_to(folder)}\t{name}\n" for name, temporary in made.items()
+            f"{(Path(name).parent / Path(temporary).name).as_posix()}\t{name}\n"  # whole paths may be absolute
+            for name, temporary in made.items()
         )
         os.replace(_write_beside(folder / PENDING, lines), folder / PENDING)
     except OSError as error:
