@@ -435,6 +435,7 @@ class Library:
             if not 1 <= value <= most:
                 raise InputError(f"{name} {value} is out of range: allowed is 1 to {most}")
         missing = self.find(material).id
+        given = shelf
         shelf, accord = (
             self.shelf_for(shelf),
             self.read_accord(accord, fill=True) if accord is not None else None,
@@ -442,7 +443,16 @@ class Library:
         situation = self.situate(
             product=product, category=category, dose=dose, market=market, because=because, shelf=shelf
         )
-        return swap(self.bench, Ask(missing, situation, because, accord), blend=blend, top=top)
+        found = swap(self.bench, Ask(missing, situation, because, accord), blend=blend, top=top)
+        return replace(found, notes=(*found.notes, *self._from_own(given)))
+
+    def _from_own(self, given) -> tuple[str, ...]:
+        """The note that an answer is from the book's own bottles, where no shelf was ``given``."""
+        if given is not None or self.book is None:
+            return ()
+        return (
+            f"from the bottles of your book, {self.book.about.name}; the shelf '-' is everything on file",
+        )
 
     def neighbours(self, name: str, *, to: str | None = None, top: int = 10):
         """What lies near a material, descriptor or constituent, and the path to another."""
@@ -857,8 +867,12 @@ class Library:
         return told_moves(book.take(draws, self.names, accord=weighed.accord, batch=grams, titles=names))
 
     def cost(self, *accords, grams: float = 10.0, shelf=None) -> Plain:
-        """What ``grams`` of each accord cost by the shelf's prices, and all together; a missing price makes a range."""
+        """What ``grams`` of each accord cost by the shelf's prices, and all together; a missing price makes a range.
+
+        Of a folder the accords are priced, not their trials.
+        """
         from .accords.cost import cost_of, scale_of, total_of
+        from .accords.trials import trial_number
         from .accords.weigh import MOST_GRAMS, check_number
 
         check_number("`grams`", grams, 0.0, MOST_GRAMS)
@@ -868,7 +882,7 @@ class Library:
         for source in accords:
             if not isinstance(source, Accord) and Path(source).is_dir():
                 read, wrong = self.read_accords(source)
-                found += read
+                found += [accord for accord in read if trial_number(accord.name) == 1]
                 rejected += wrong
             else:
                 found.append(self.read_accord(source))

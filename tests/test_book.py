@@ -8,11 +8,14 @@ import os
 import random
 import shutil
 import statistics
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import substitute
+from substitute.accords.rebalance import Heard, rebalance
+from substitute.accords.trials import Trial
 from substitute.book.book import Book
 from substitute.book.learn import learn, on_file, step_factor
 from substitute.book.overlay import lay_over, lessons
@@ -208,13 +211,13 @@ def test_a_move_cut_short_is_finished_by_the_next_to_open(folder, library, monke
     accord = library.accord_of([{"material": "linalool", "parts": "1"}])
     real, count = os.replace, [0]
 
-    def replace(source, target):
+    def move(source, target):
         count[0] += 1
         if count[0] == 3:  # the list is down, one file moved, the other not
             raise KeyboardInterrupt
         real(source, target)
 
-    monkeypatch.setattr(folders.os, "replace", replace)
+    monkeypatch.setattr(folders.os, "replace", move)
     with pytest.raises(KeyboardInterrupt):
         library.weigh(accord, grams=5, take=True)
     monkeypatch.undo()
@@ -513,6 +516,44 @@ def test_against_the_plain_normal_formulas_for_one_pair(bare):
     low = off * prior / (prior + noise)  # nothing peculiar to the pair
     high = off * (prior + math.log(PECULIAR) ** 2 * 3) / (prior + math.log(PECULIAR) ** 2 * 3 + noise)
     assert low * 0.999 <= got <= high * 1.001
+
+
+@pytest.mark.parametrize("name", ACCORDS)
+@pytest.mark.parametrize("seed", range(8))
+def test_an_accord_is_rebalanced_to_a_hidden_target(bare, name, seed):
+    """Five lines of a real accord off by up to x/÷ 4; a nose that hears amounts x/÷ 1.25 off and names two
+    lines at a time."""
+    draw = random.Random(f"{name} {seed}")
+    target = bare.read_accord(DEMO / "accords" / name)
+    smelled = [
+        line.material for line in target.lines if bare.on_file.materials[line.material].kind != "solvent"
+    ]
+    off = {id: 4 ** draw.uniform(-1, 1) for id in draw.sample(sorted(set(smelled)), 5)}
+    lines = [replace(line, parts=line.parts * off.get(line.material, 1.0)) for line in target.lines]
+    toy, history, wanted = replace(target, lines=tuple(lines)), [], target.active()
+    for _ in range(12):
+        wrong = {id: math.log(grams / wanted[id]) for id, grams in toy.active().items() if wanted[id]}
+        loud = sorted(
+            (id for id in wrong if abs(wrong[id]) > math.log(1.25)), key=lambda id: -abs(wrong[id])
+        )[:2]
+        if not loud:
+            break
+        said = {}
+        for id in loud:
+            steps = abs(wrong[id]) / math.log(step_factor("clearly"))
+            degree = "slightly" if steps < 0.7 else "clearly" if steps < 1.5 else "far"
+            said[id] = ("too_strong" if wrong[id] > 0 else "too_weak", degree)
+        trial = rebalance(toy, Heard(said), history=history)
+        verdicts = {id: verdict for id, (verdict, _) in said.items()}
+        history.append(
+            Trial(f"trial {len(history)}", toy, verdicts, "", {id: d for id, (_, d) in said.items()})
+        )
+        toy = trial.accord
+    else:
+        pytest.fail("not right after twelve trials")
+    assert len(history) <= 8
+    untouched = [line.parts for line in toy.lines if line.material not in off]
+    assert untouched == [line.parts for line in target.lines if line.material not in off]
 
 
 # -- stock and cost -----------------------------------------------------------------------------------------

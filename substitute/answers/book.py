@@ -50,7 +50,8 @@ def lay_out_tried(answer: Mapping[str, Any]) -> Answer:
     elif all(one["kind"] == "swap" for one in said):
         head += " It changes no figure."
     else:
-        head += " The next rebalance counts it." if not back else " The next rebalance counts it no more."
+        many = "them" if len(said) > 1 else "it"
+        head += f" The next rebalance counts {many}{' no more' if back else ''}."
     return Answer("tried", "Tried", head, (_learned(learned),), tuple(answer["notes"]))
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from ..accords.trials import read_family
 from ..errors import Complaint, InputError, TableError
 from ..tables.check_files import Checked, check_files
-from ..tables.load import read_all
+from ..tables.load import load_tables, read_all
 from ..tables.names import Names
 from .book import Book
 
@@ -24,6 +24,10 @@ def check_book(folder: Path, names: Names) -> Checked:
         book = Book(folder)
     except TableError as error:
         return _told(folder, error.complaints, ())
+    if book.tables is not None and not (wrong := read_all(book.tables)[3]):
+        names = Names(load_tables(book.tables))  # with the materials that only this book knows
+    elif book.tables is not None:
+        return _told(folder, wrong, ())
     complaints = list(_complaints(lambda: book.add_labels(names), folder / "labels.csv"))
     for name, read in (
         ("bottles.csv", lambda: book.bottles(names)),
@@ -31,8 +35,6 @@ def check_book(folder: Path, names: Names) -> Checked:
         ("moves.csv", book.moves),
     ):
         complaints += _complaints(read, folder / name)
-    if book.tables is not None:
-        complaints += read_all(book.tables)[3]
     if not complaints:
         complaints += _between(book, names)
     complaints += _accords(book, names)

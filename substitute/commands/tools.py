@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import click
@@ -25,6 +26,8 @@ def check(ctx: click.Context, /, files: tuple[str, ...], **options: Any) -> None
     and the rest is asked.
     """
     how = printing(options)
+    if any((Path(file) / "book.csv").is_file() for file in files):
+        ctx.obj["book"] = False  # a book that is to be checked need not be in order
     answer = library(ctx).check(*files, **options).to_dict()
     show("check", answer, **how)
     if answer["complaints"]:
