@@ -739,10 +739,11 @@ class Library:
         family = self.family(path) if path else None
         seen = family.evidence(path.name) if family and path else tuple(history)
         said = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
+        before = self._said_before(path, family, any(said.values()))
         kept = seen[-1].ratios if seen and not ratio else ratios_of(self.names, record, ratio)
         found = rebalance(
             record,
-            Heard(heard_of(self.names, record, said, seen[-1] if family else None), kept, same_total),
+            Heard(heard_of(self.names, record, said, before), kept, same_total),
             history=seen[:-1] if family else seen,
             tables=self.tables,
             ceiling=self.most_parts(record, situation),
@@ -756,6 +757,13 @@ class Library:
         )
         warnings = (told, *found.warnings) if told else found.warnings
         return replace(found, warnings=warnings, cautions=of_accord(situation, record.active()))
+
+    def _said_before(self, path, family, more: bool) -> dict[str, tuple[str, str]]:
+        """What was said of a trial's lines: in the book all that holds, in plain files what led on from it if nothing ``more`` is said."""
+        if family is None or (more and not (self.book is not None and self.book.holds(path))):
+            return {}
+        here = next(trial for trial in family.trials if trial.name == path.name)
+        return {id: (verdict, here.degrees.get(id, "")) for id, verdict in here.verdicts.items()}
 
     def keep_trial(self, trial, accord) -> Path:
         """Keep a trial beside its accord under the next free number; in the book, with what was said of the accord in its verdicts."""
@@ -840,10 +848,19 @@ class Library:
             tuple(complaint for one in found for complaint in one.complaints),
         )
 
-    def weigh(self, accord, *, grams: float, balance: float = 0.01, shelf=None, take: bool = False):
+    def weigh(
+        self,
+        accord,
+        *,
+        grams: float,
+        balance: float = 0.01,
+        shelf=None,
+        take: bool = False,
+        stretch: bool = False,
+    ):
         """A weighing sheet in solutions, and a strip sheet, with what the batch costs.
 
-        ``take`` takes what is weighed from the book's bottles, and puts what is left of solutions made for it among them. Raises
+        ``stretch`` lets the batch weigh more, so that the solutions at hand fit. ``take`` takes what is weighed from the book's bottles, and puts what is left of solutions made for it among them. Raises
         :class:`~substitute.errors.InputError`, and takes nothing, if a bottle does not hold enough.
         """
         from .accords.weigh import weigh
@@ -852,8 +869,10 @@ class Library:
         record = self.read_accord(accord)
         if take and shelf is not None:
             raise InputError("`take` is from the bottles of your own book; leave `shelf` out")
-        found = weigh(record, self.tables, grams=grams, balance=balance, shelf=self.shelf_for(shelf))
-        taken = self._take(found, grams) if take else ()
+        found = weigh(
+            record, self.tables, grams=grams, balance=balance, shelf=self.shelf_for(shelf), stretch=stretch
+        )
+        taken = self._take(found, found.total_g) if take else ()
         cautions = (*of_accord(self.situate(), record.active()), *found.cautions)
         return replace(found, cautions=cautions, taken=taken)
 

@@ -582,6 +582,28 @@ def test_weighing_takes_from_the_bottles_and_undo_puts_back(library, folder):
         library.book_undo()
 
 
+def test_a_batch_stretches_so_that_the_solutions_at_hand_fit(library):
+    cells = [("linalool", "50"), ("phenethyl-alcohol", "40"), ("indole", "0.2"), ("cis-3-hexenol", "1")]
+    accord = library.accord_of([{"material": id, "parts": parts} for id, parts in cells], "tight")
+    with pytest.raises(InputError, match=r"your bottle is at 1 %: `stretch` makes room for it"):
+        library.weigh(accord, grams=10, take=True)
+    found = library.weigh(accord, grams=10, stretch=True, take=True)
+    held = {(item.material, item.strength) for item in library.shelf_for(None).stock}
+    assert {(line.id, line.strength_pct) for line in found.lines if line.grams} <= held
+    assert found.total_g > 10
+    wanted = {id: float(parts) / 91.2 * 10 for id, parts in cells}
+    for line in found.lines:
+        if line.id in wanted:
+            assert line.active_g == pytest.approx(wanted[line.id], rel=0.02)
+
+
+def test_what_was_said_before_of_a_trial_counts_with_what_is_said_now(library):
+    library.tried("depot-cat", too_strong=["skatole:far"])
+    trial = library.rebalance("depot-cat", too_weak=["coumarin"])
+    moved = {line.id for line in trial.lines if line.parts_after != line.parts_before}
+    assert moved == {"skatole", "coumarin"}
+
+
 def test_more_than_a_bottle_holds_is_warned_of_and_not_taken(library, folder):
     before = (folder / "bottles.csv").read_bytes()
     accord = library.accord_of([{"material": "linalool", "parts": "1"}], "much")

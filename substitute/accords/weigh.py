@@ -15,7 +15,7 @@ from dataclasses import replace
 from typing import Any
 
 from ..errors import InputError
-from ..records import Accord, Material, Shelf, Tables
+from ..records import Accord, Line, Material, Shelf, Tables
 from .cost import cost_of
 from .solutions import GOOD_STEPS, HOPELESS_STEPS, Need, dilutions_for, is_good, steps_of, strips_for, to_step
 from .weighing import CAUTIONS, WeighedLine, Weighing, check_sheet
@@ -60,6 +60,7 @@ def weigh(
     balance: float = 0.01,
     shelf: Shelf | None = None,
     make_at: Sequence[float] = LADDER,
+    stretch: bool = False,
 ) -> Weighing:
     """A weighing sheet for ``grams`` [g] of the accord, its carrier included, on a balance with steps of
     ``balance`` [g].
@@ -85,6 +86,9 @@ def weigh(
             "smell is wanted"
         )
     own = {id: mass for id, mass in _own_carriers(accord, tables, grams).items() if mass > 0}
+    roomy = sum(need.mass(need.first_choice(step)) for need in needs)
+    if stretch and roomy > grams + step / 2:
+        return _stretched(accord, tables, (grams, math.ceil(roomy / step) * step, step), shelf, make_at)
     carrier = _carrier_for_solutions(tables, own, shelf)
     cautions = _settle(needs, grams, step)
     lines = [_weighed(need, step) for need in needs]
@@ -111,6 +115,28 @@ def weigh(
         strips_for(needs, tables, dilutions), dilutions, check_sheet(), (*cautions, *CAUTIONS),
         cost_of(tables, shelf, drawn),
     )  # fmt: skip
+
+
+def _stretched(
+    accord: Accord,
+    tables: Tables,
+    batch: tuple[float, float, float],
+    shelf: Shelf | None,
+    make_at: Sequence[float],
+) -> Weighing:
+    """The same materials in a batch that has room for the carrier of their solutions; ``batch`` is grams
+    asked for, grams wanted, step."""
+    grams, roomy, step = batch
+    wanted = accord.total * (roomy / grams - 1.0)
+    solvent = next((line for line in accord.lines if is_carrier(line.material, tables) and line.parts), None)
+    carrier = solvent.material if solvent else _carrier_for_solutions(tables, {}, shelf)["id"]
+    wider = replace(accord, lines=(*accord.lines, Line(carrier, wanted, optional=True)))
+    found = weigh(wider, tables, grams=roomy, balance=step, shelf=shelf, make_at=make_at)
+    told = (
+        f"It weighs {roomy:.4g} g instead of {grams:g} g, so that your solutions fit; "
+        f"at {roomy / grams:.3g} times the dose it is as strong in the product."
+    )
+    return replace(found, cautions=(told, *found.cautions))
 
 
 def _place(accord: Accord) -> Callable[[WeighedLine], int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -306,13 +306,14 @@ def _file_key(text: str) -> str:
 def told_short(one: Short, titles: Mapping[str, str]) -> str:
     """'linalool at 10 %: 4 g wanted, 1.2 g left'."""
     name = titles.get(one.material, one.material)
-    held = f"{one.held:.4g} g left" if one.held else "no bottle holds any"
+    if one.held:
+        held = f"{one.held:.4g} g left"
+    elif one.others:
+        kept = ", ".join(f"{strength:g} %" for strength in one.others)
+        held = f"your bottle is at {kept}: `stretch` makes room for it"
+    else:
+        held = "no bottle holds any"
     return f"{name} at {one.strength:g} %: {one.wanted:.4g} g wanted, {held}"
-
-
-def names_of(materials: Iterable[Any]) -> dict[str, str]:
-    """Id -> name."""
-    return {material.id: material.name for material in materials}
 
 
 def open_book(folder: Path | str | bool | None, tables: Path | str | None = None) -> Book | None:

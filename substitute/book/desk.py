@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..accords.trials import Trial, read_family, trial_number
+from ..accords.trials import read_family, trial_number
 from ..accords.weigh import is_carrier
 from ..accords.weighing import Weighing
 from ..errors import InputError, Several
@@ -267,15 +267,12 @@ def _heard(words: str, lines: Mapping[str, str], notes: list[str]) -> dict[str, 
 
 
 def heard_of(
-    names: Names, accord: Accord, said: Mapping[str, Sequence[str]], trial: Trial | None = None
+    names: Names, accord: Accord, said: Mapping[str, Sequence[str]], before: Mapping[str, tuple[str, str]]
 ) -> dict[str, tuple[str, str]]:
-    """Verdicts on an accord's lines as typed; where nothing is given, what was said of this ``trial``
-    before."""
+    """Verdicts on an accord's lines as typed, over what was said of them ``before`` (id -> verdict,
+    degree)."""
     lines = {id: names.find(id).name for id in accord.active()}
-    heard = _given(names, accord.name, 0, lines, said)
-    if not heard and trial is not None:
-        return {id: (verdict, trial.degrees.get(id, "")) for id, verdict in trial.verdicts.items()}
-    return heard
+    return {**before, **_given(names, accord.name, 0, lines, said)}
 
 
 def ratios_of(names: Names, accord: Accord, texts: Sequence[str]) -> tuple[tuple[str, ...], ...]:

@@ -25,12 +25,14 @@ class Draw:
 
 @dataclass(frozen=True)
 class Short:
-    """A bottle, or all bottles of a material at one strength, that do not hold what is wanted."""
+    """A bottle, or all bottles of a material at one strength, that do not hold what is wanted;
+    ``others`` are the strengths [%] that there are."""
 
     material: str
     strength: float
     wanted: float
     held: float
+    others: tuple[float, ...] = ()
 
 
 def allot(bottles: Sequence[Bottle], draws: Iterable[Draw]) -> tuple[list[tuple[Bottle, float]], list[Short]]:
@@ -56,7 +58,9 @@ def allot(bottles: Sequence[Bottle], draws: Iterable[Draw]) -> tuple[list[tuple[
                 wanted -= here
                 left[bottle.label] = None if have is None else have - here
         if wanted > ENOUGH * draw.grams:
-            short.append(Short(draw.material, draw.strength, draw.grams, held))
+            others = {b.strength for b in bottles if b.material == draw.material and b.grams != 0}
+            kept = tuple(sorted(others - {draw.strength}, reverse=True))
+            short.append(Short(draw.material, draw.strength, draw.grams, held, kept))
     return taken, short
 
 

@@ -88,6 +88,7 @@ def adjust(ctx: click.Context, /, out: str | None, force: bool, **options: Any) 
     help="The balance's step in grams.",
 )
 @shelf_option("Weigh from this shelf's own solutions.")
+@click.option("--stretch", is_flag=True, help="Let the batch weigh more, so that the solutions at hand fit.")
 @click.option(
     "--take", is_flag=True, help="Take what is weighed from your book's bottles (`book undo` puts it back)."
 )
