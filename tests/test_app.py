@@ -835,3 +835,29 @@ def test_own_limits_that_are_wrong_are_named():
     uploader = next(field for field in at.get("file_uploader") if field.key.startswith("own_files"))
     uploader.set_value([("limits.csv", b"limit_set,substance\nnowhere,unobtainium\n", "text/csv")]).run()
     assert "limits.csv" in errors(at)
+
+
+def test_a_bench_book_takes_the_browser_s_place(tmp_path, monkeypatch):
+    import substitute
+    from substitute.book.book import Book
+    from substitute.screens import common
+
+    plain = substitute.load(book=False)
+    shelf = plain.read_shelf(plain.demo / "shelf-starter.csv")
+    names = {id: one.name for id, one in plain.tables.materials.items()}
+    Book.begin(tmp_path / "book", shelf=shelf, names=names)
+    monkeypatch.setenv("SUBSTITUTE_BOOK", str(tmp_path / "book"))
+    common._load.clear()
+    try:
+        at = opened("shelf")
+        assert "bottles of" in text(at)
+        at.selectbox(key="pick_bottle").set_value("vanillin")
+        at.button(key="add_bottle").click().run()
+        number = len(fine(at).session_state["work"]["shelf"])
+        again = opened("shelf")
+        assert len(again.session_state["work"]["shelf"]) == number
+        assert (tmp_path / "book" / "work.json").is_file()
+        go(again, "adjust")
+        assert "match" in text(again)
+    finally:
+        common._load.clear()

@@ -32,8 +32,8 @@ def pages() -> dict[str, Any]:
 
 
 def run() -> None:
-    """One run of the app: work is fetched, the screen asked for is drawn, the side beside it, and work
-    is kept."""
+    """One run of the app: work is fetched, the screen asked for is drawn, the side beside it, and work is
+    kept."""
     import streamlit as st
 
     found = pages()
@@ -44,7 +44,7 @@ def run() -> None:
         st.switch_page(found[target])
     from . import common, keep, side, tidy
 
-    store = keep.Browser(common.library)
+    store = keep.store(common.library)
     if store.waits():
         common.heading(screen.title, "Fetching your work from this browser …")
         return

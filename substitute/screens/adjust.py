@@ -68,7 +68,7 @@ def _ask(lib: Library) -> tuple[Accord | None, dict[str, Any]]:
         "move": float(work.setting("move")),
         "same_total": work.setting("same_total"),
         "use": tuple(now["use"]) if missing else (),
-        "shelf": fields.shelf_of(lib),
+        "shelf": fields.counted(lib, fields.shelf_of(lib)),
         "max_new": work.setting("max_new") or None,
         **product,
     }

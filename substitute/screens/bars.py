@@ -2,8 +2,7 @@
 beside its bar.
 
 No drawing library is loaded: they are there at once, follow the theme, print, and read as tables do. What
-differs in colour differs in
-pattern or sign as well.
+differs in colour differs in pattern or sign as well.
 """
 
 from __future__ import annotations
@@ -88,11 +87,11 @@ def shares(rows: Sequence[tuple[str, float, float]], old: str, new: str, label: 
 
 
 def limits(rows: Sequence[Mapping[str, Any]], label: str) -> None:
-    """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for what is
-    forbidden or unknown. What has no figure at all is named in a line below.
+    """How much of each limit is used: a bar against the limit's stroke, the figures, and a mark for what
+    is forbidden or unknown. What has no figure at all is named in a line below.
 
-    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where something
-    changed, ``before``.
+    A row: ``what``, ``set``, ``limit`` (None unknown, 0 forbidden), ``found``, ``ok`` and, where
+    something changed, ``before``.
     """
     known = [row for row in rows if row["limit"] is not None or row["ok"] is False]
     if known:
@@ -152,8 +151,8 @@ def growth(
 
 
 def nearer(rows: Sequence[tuple[str, float, float]], heads: tuple[str, str], label: str) -> None:
-    """What was and what it becomes on one track: (name, before, after), 0 to 1; the stroke is before, the bar
-    what is won."""
+    """What was and what it becomes on one track: (name, before, after), 0 to 1; the stroke is before, the
+    bar what is won."""
 
     def row(name: str, before: float, after: float) -> str:
         stroke = f'<b style="left:{100 * before:.1f}%"></b>'
@@ -188,8 +187,8 @@ def multiples(panels: Sequence[tuple[str, Sequence[tuple[str, float, str]]]], la
 
 
 def route(lines: Sequence[str], stops: Sequence[Sequence[int]]) -> tuple[str, int]:
-    """The drawing of a route plan and its width in pixels: a line a word, a stop a material, from top
-    to bottom.
+    """The drawing of a route plan and its width in pixels: a line a word, a stop a material, from top to
+    bottom.
 
     Names stand beside it. ``stops`` gives for each stop the numbers of the lines that call there; a bar
     joins the lines where they meet.

@@ -160,8 +160,8 @@ def fault(error: SubstituteError | str) -> None:
 
 
 def remembered(name: str, made_of: Any, compute: Callable[[], Any]) -> Any:
-    """The answer to a question, worked out again only when ``made_of`` changes; the last six are kept
-    in this window alone."""
+    """The answer to a question, worked out again only when ``made_of`` changes; the last six are kept in
+    this window alone."""
     kept: list[tuple[Any, Any]] = st.session_state.setdefault(f"answer_{name}", [])
     for asked, found in kept:
         if asked == made_of:
@@ -192,8 +192,8 @@ def table(
     """A plain table for eyes, screen readers and printers; numbers to the right.
 
     On a phone's width every row becomes a block of its own, or, if ``slim``, stays a row without the
-    columns named in ``wide``.
-    Text is shown as it is; ``alt`` names the table; ``classes`` gives each row a class.
+    columns named in ``wide``. Text is shown as it is; ``alt`` names the table; ``classes`` gives each row
+    a class.
     """
     rows = [list(row) for row in rows]
     numeric = ["[" in name or name in ("parts", "rank", "order") for name in columns]

@@ -1,5 +1,5 @@
-"""Many accords at once: the demo's, or a person's own files or folder; copies stand beside each other only
-while they are read."""
+"""Many accords at once: the demo's, or a person's own files or folder; copies stand beside each other
+only while they are read."""
 
 from __future__ import annotations
 

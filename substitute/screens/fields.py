@@ -1,5 +1,5 @@
-"""Fields tied to settings, and the one box that takes every name: what is typed is ranked as ``find`` ranks
-it, Enter takes the best."""
+"""Fields tied to settings, and the one box that takes every name: what is typed is ranked as ``find``
+ranks it, Enter takes the best."""
 
 from __future__ import annotations
 
@@ -230,3 +230,8 @@ def shelf_of(lib: Library, *, held: bool = True) -> Shelf | None:
             f"The shelf has faults and is not used: {common.md(complaints[0])}. Mend it on the screen Shelf."
         )
     return found
+
+
+def counted(lib: Library, shelf: Shelf | None) -> Shelf | bool | None:
+    """The shelf as the library wants it: without one everything on file counts, also beside a bench book."""
+    return False if shelf is None and lib.book is not None else shelf

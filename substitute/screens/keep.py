@@ -1,16 +1,15 @@
 """Where work stays between visits: the person's own browser, and nowhere else.
 
-Why the browser and not a file beside the server: a formula is a secret, the server holds no accounts, and a
-browser's store belongs to
-one person on one machine. A tab's own store comes first, so that two tabs don't mix; a new tab goes on with
-the last work of any. A
-cookie without content says on the first run that something is kept, so that a first visit never waits for
-an answer. ``Store`` is the
-seam: a bench book may take the browser's place.
+Why the browser and not a file beside the server: a formula is a secret, the server holds no accounts, and
+a browser's store belongs to one person on one machine. A tab's own store comes first, so that two tabs
+don't mix; a new tab goes on with the last work of any. A cookie without content says on the first run
+that something is kept, so that a first visit never waits for an answer. ``Store`` is the seam: where a
+bench book is open, the work stands in it instead.
 """
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
@@ -93,6 +92,47 @@ class Browser:
             on_found_change=self._found,
             height=1,
         )
+
+
+class InBook:
+    """A bench book: its bottles are the shelf to begin with, and the work stands in it as a file."""
+
+    FILE = "work.json"
+
+    def __init__(self, library: Library) -> None:
+        assert library.book is not None
+        self._library, self._book = library, library.book
+
+    def waits(self) -> bool:
+        """Fetches the work at once, on the first run of a window."""
+        if "work" in st.session_state:
+            return False
+        path = self._book.folder / self.FILE
+        if path.is_file():
+            try:
+                saved.from_file(path.read_bytes(), path.name, self._library)
+            except SubstituteError as error:
+                st.session_state["work_error"] = error
+        now, bottles = work.state(), self._book.shelf(self._library.names)
+        if not now["shelf"] and bottles is not None:
+            now["shelf"] = work.shelf_rows_of(bottles, self._library.tables.materials)
+        st.session_state["kept_text"] = saved.to_file()
+        return False
+
+    def save(self) -> None:
+        from ..tables.files import write_whole
+
+        text = saved.to_file()
+        if text != st.session_state.get("kept_text") and self._book.store.writable:
+            write_whole(self._book.folder / self.FILE, text, force=True)
+            st.session_state["kept_text"] = text
+
+
+def store(library: Callable[[], Library]) -> Store:
+    """Where work stays: the bench book if one is open, else the browser."""
+    if os.environ.get("SUBSTITUTE_BOOK"):
+        return InBook(library())
+    return Browser(library)
 
 
 def _port() -> str:

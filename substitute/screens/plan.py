@@ -115,7 +115,11 @@ def _begin(
     made_of: tuple[Any, ...],
 ) -> None:
     wishes: dict[str, Any] = {BUY: {"buy": size}, NOTHING: {"from_nothing": size}}.get(wish, {})
-    slow.begin("plan", made_of, lambda progress: lib.plan(many, shelf=shelf, progress=progress, **wishes))
+    slow.begin(
+        "plan",
+        made_of,
+        lambda progress: lib.plan(many, shelf=fields.counted(lib, shelf), progress=progress, **wishes),
+    )
 
 
 def _answer(lib: Library, found: Any, wish: str) -> None:
@@ -251,7 +255,9 @@ def _one(lib: Library, accord: Accord) -> None:
 
 
 def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
-    found = common.remembered("lift", (accord, shelf), lambda: lib.lift(accord, shelf=shelf).to_dict())
+    found = common.remembered(
+        "lift", (accord, shelf), lambda: lib.lift(accord, shelf=fields.counted(lib, shelf)).to_dict()
+    )
     offered = found["suggestions"]
     if offered:
         first = offered[0]
@@ -305,7 +311,9 @@ def _lesson(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
         laid = common.remembered(
             "lesson",
             (accord, shelf),
-            lambda: lay_out("lesson", lib.lesson(accord, accord.intent, shelf=shelf).to_dict()),
+            lambda: lay_out(
+                "lesson", lib.lesson(accord, accord.intent, shelf=fields.counted(lib, shelf)).to_dict()
+            ),
         )
     common.downloads(common.stem_of(f"lesson-{accord.name}"), lambda: laid)
     for sheet in laid.sections:

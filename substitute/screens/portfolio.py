@@ -1,5 +1,5 @@
-"""Many accords against the rules: one row an accord, the worst first; what a newer set changes; mending one
-by one or all."""
+"""Many accords against the rules: one row an accord, the worst first; what a newer set changes; mending
+one by one or all."""
 
 from __future__ import annotations
 
@@ -104,8 +104,8 @@ def _answer(
 
 
 def _by_accord(breaches: Sequence[Mapping[str, Any]]) -> dict[str, list[Mapping[str, Any]]]:
-    """Breaches by accord, the worst accord first: what is forbidden, then by how many times the limit
-    is used."""
+    """Breaches by accord, the worst accord first: what is forbidden, then by how many times the limit is
+    used."""
     found: dict[str, list[Mapping[str, Any]]] = {}
     for one in breaches:
         found.setdefault(one["accord"], []).append(one)

@@ -145,8 +145,8 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
     for text in answer["warnings"]:
         st.warning(common.md(text))
     st.caption(
-        "Masking by the other lines is not modelled: smell the whole again. A first step is about 1.9 times the"
-        " amount (common practice, no source)."
+        "Masking by the other lines is not modelled: smell the whole again. A first step is about 1.9"
+        " times the amount (common practice, no source)."
     )
 
 

@@ -1,5 +1,5 @@
-"""Rules: where the accord stands in a product, what a new set changes, how to mend it; and many accords at
-once."""
+"""Rules: where the accord stands in a product, what a new set changes, how to mend it; and many accords
+at once."""
 
 from __future__ import annotations
 

@@ -2,8 +2,7 @@
 app.
 
 A test holds the two together. Colours: ink on paper and its reverse; the accent is the blue of the
-Okabe-Ito palette, darkened or
-lightened until text in it has a contrast of 4.5 or more.
+Okabe-Ito palette, darkened or lightened until text in it has a contrast of 4.5 or more.
 """
 
 from __future__ import annotations

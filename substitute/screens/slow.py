@@ -1,8 +1,7 @@
 """Slow work: counted, stopped when asked, and kept in this window when one looks elsewhere.
 
 The work runs beside the page in a thread of its own and tells how far it is through a callback; the page
-asks twice a second. It is
-stopped from within that callback, so nothing is left half written.
+asks twice a second. It is stopped from within that callback, so nothing is left half written.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ ASKED_EVERY_S = 0.6
 Progress = Callable[..., None]
 
 
-class Stopped(Exception):  # noqa: N818  (no error: it was asked for)
+class Stopped(Exception):
     """Asked to stop."""
 
 

@@ -95,8 +95,7 @@ def _take_example(lib: Library) -> None:
 
 def _options(lib: Library) -> dict[str, Any]:
     options: dict[str, Any] = fields.product_options()
-    if work.setting("use_shelf"):
-        options["shelf"] = fields.shelf_of(lib)
+    options["shelf"] = fields.counted(lib, fields.shelf_of(lib))
     if work.setting("use_accord"):
         now = work.state()
         if not now["rows"]:

@@ -59,7 +59,7 @@ def show() -> None:
         if accord is None:
             return
         shelf = fields.shelf_of(lib)
-        found = lib.weigh(accord, grams=grams, balance=balance, shelf=shelf)
+        found = lib.weigh(accord, grams=grams, balance=balance, shelf=fields.counted(lib, shelf))
         _answer(lib, accord, found)
 
 

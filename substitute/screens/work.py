@@ -1,9 +1,8 @@
-"""The one piece of work: an accord, a shelf, trials and settings, the same on every screen, with undo over
-all of it.
+"""The one piece of work: an accord, a shelf, trials and settings, the same on every screen, with undo
+over all of it.
 
 Formulas live in the session, in the browser's own store (:mod:`.keep`) and in the file a person saves;
-never in a link or a log. A
-link holds only what is looked at.
+never in a link or a log. A link holds only what is looked at.
 """
 
 from __future__ import annotations
@@ -73,8 +72,7 @@ SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 
 def fresh() -> dict[str, Any]:
     """Work with nothing in it; ``demo`` names the demo accord that stands there untouched, ``use``
-    stand-ins that were chosen,
-    ``keep`` lines that must stay as they are."""
+    stand-ins that were chosen, ``keep`` lines that must stay as they are."""
     return {
         "name": "",
         "demo": "",
@@ -278,8 +276,8 @@ def undo_says() -> str:
 
 
 def ask(question: str, button: str, action: Callable[..., None], *args: Any) -> None:
-    """Callback: put a question before something is thrown away; ``action`` runs when it is answered
-    with ``button``."""
+    """Callback: put a question before something is thrown away; ``action`` runs when it is answered with
+    ``button``."""
     st.session_state["asked"] = (question, button, action, args)
     close()
 
@@ -337,8 +335,8 @@ def cells_of(row: Mapping[str, Any]) -> dict[str, str]:
 
 
 def checked(rows: Sequence[Mapping[str, Any]], make: Callable[..., Any], name: str) -> tuple[Any, list[str]]:
-    """(record, complaints) of a table's rows: every row is looked at, so that all complaints are seen
-    at once.
+    """(record, complaints) of a table's rows: every row is looked at, so that all complaints are seen at
+    once.
 
     ``make(rows, name)`` is :meth:`~substitute.Library.accord_of` or :meth:`~substitute.Library.shelf_of`.
     """

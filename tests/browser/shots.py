@@ -1,9 +1,9 @@
-"""The screenshot set, written by one command: every screen at three sizes, light and dark, with work on the
-bench.
+"""The screenshot set, written by one command: every screen at three sizes, light and dark, with work on
+the bench.
 
 ``python tests/browser/shots.py [folder]`` starts the app, walks through the screens and writes
-``SCREEN-SIZE-SCHEME.png``: the first
-screenful as it is seen, and the whole page beside it (``-whole``). It prints where the answer begins on each.
+``SCREEN-SIZE-SCHEME.png``: the first screenful as it is seen, and the whole page beside it (``-whole``).
+It prints where the answer begins on each.
 """
 
 from __future__ import annotations

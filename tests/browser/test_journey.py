@@ -1,9 +1,9 @@
-"""The app in a real Chromium: the five jobs from the question to the balance, at three sizes, light and dark.
+"""The app in a real Chromium: the five jobs from the question to the balance, at three sizes, light and
+dark.
 
 Every journey reloads in the middle, opens and reads what it downloads, asks axe on the way, and looks for
-anything that leaves the
-machine. ``ALL=1`` runs every journey in every mode; without it each journey runs at every size once, light
-and dark in turn.
+anything that leaves the machine. ``ALL=1`` runs every journey in every mode; without it each journey runs
+at every size once, light and dark in turn.
 """
 
 from __future__ import annotations
@@ -441,8 +441,8 @@ def test_a_page_from_elsewhere_gets_nothing(app):
 
 
 def test_first_paint_and_the_adjusted_accord_are_near_an_empty_page(app, window, tmp_path):
-    """The title stands within 1.5 times what an empty page takes, the adjusted accord within twice; best of
-    five each, in turn, so that a busy machine slows all."""
+    """The title stands within 1.5 times what an empty page takes, the adjusted accord within twice; best
+    of five each, in turn, so that a busy machine slows all."""
     (tmp_path / "empty.py").write_text("import streamlit as st\nst.title('empty')\n", encoding="utf-8")
 
     def painted(address: str, selector: str) -> float:
