@@ -76,6 +76,8 @@ for command in (
         accords.rebalance,
         shelf.plan,
         accords.lift,
+        shelf.lesson,
+        shelf.sheets,
         bottle.label,
         bottle.reach,
         materials.card,

@@ -1180,8 +1180,20 @@ class Library:
             situation=self.situate(product=product, category=category, dose=dose, market=market),
         )
 
-    def lesson(self, accord, intent: str = "", *, shelf=None):
-        """An accord to teach by; see :func:`substitute.shelf.lesson.lesson`."""
+    def lesson(
+        self,
+        accord,
+        intent: str | None = None,
+        *,
+        shelf=None,
+        places: int | None = None,
+        budget: float | None = None,
+    ):
+        """An accord to teach by, to a class of ``places`` if that is given; see :func:`substitute.shelf.lesson.lesson`.
+
+        ``intent`` is a line on what it is to smell of, by default the accord's own.
+        """
+        from .accords.weighing import CAUTIONS
         from .rules.cautions import of_accord
         from .shelf.lesson import lesson
 
@@ -1189,11 +1201,61 @@ class Library:
         found = lesson(
             self.bench,
             accord,
-            intent,
+            accord.intent if intent is None else intent,
             shelf=shelf,
             swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1),
+            places=places,
+            budget=budget,
         )
-        return replace(found, cautions=of_accord(self.situate(), accord.active()))
+        new = {row["id"] for row in found.room.batch}
+        return replace(
+            found,
+            cautions=(*of_accord(self.situate(), {**accord.active(), **dict.fromkeys(new, 1.0)}), *CAUTIONS),
+        )
+
+    def sheets(
+        self,
+        accords,
+        out,
+        *,
+        grams: float,
+        balance: float = 0.01,
+        shelf=None,
+        kind: str = "html",
+        force: bool = False,
+    ) -> tuple[list[Path], list[tuple[str, str]]]:
+        """A weighing sheet of every accord of a folder, written into the folder ``out``; (name, message) of those that cannot be read.
+
+        ``kind`` is html, xlsx, md or csv. Nothing is written if a sheet is there already, unless ``force``.
+        """
+        from .answers import lay_out
+        from .answers.files import ENDINGS, write_answer
+
+        if f".{kind}" not in ENDINGS:
+            known = ", ".join(one[1:] for one in ENDINGS)
+            raise InputError(f"`kind` '{kind}' is not a kind of sheet: one of {known}")
+        found, rejected, _ = self._accords_of(accords)
+        folder = Path(out)
+        targets = [folder / f"{accord.name}.{kind}" for accord in found]
+        there = [path for path in targets if path.exists()]
+        if there and not force:
+            raise InputError(f"{there[0]}: exists already; another folder, or `force` to write over it")
+        laid = []
+        for accord in found:
+            try:
+                answer = self.weigh(accord, grams=grams, balance=balance, shelf=shelf).to_dict()
+            except InputError as error:
+                rejected.append((accord.name, str(error)))
+            else:
+                laid.append((folder / f"{accord.name}.{kind}", lay_out("weigh", answer)))
+        if not laid:
+            raise InputError(
+                f"no accord could be weighed: {rejected[0][0]}: {rejected[0][1]}"
+                if rejected
+                else "no accords were given"
+            )
+        folder.mkdir(parents=True, exist_ok=True)
+        return [write_answer(path, answer, force=force) for path, answer in laid], list(rejected)
 
     def shelf_list(self, shelf: Any) -> ShelfList:
         """A shelf to print: materials with cautions, and dilutions to prepare."""

@@ -61,7 +61,7 @@ def answers(library, tmp_path_factory):
         ],
         "reach": [library.reach(few[0])],
         "lift": [library.lift(accord)],
-        "lesson": [library.lesson(few[1])],
+        "lesson": [library.lesson(few[1]), library.lesson(few[1], places=5, shelf=shelf, budget=3)],
         "plan": [library.plan(few, shelf=shelf, buy=2), library.plan(few[:2], from_nothing=4)],
         "shelf": [library.shelf_list(shelf)],
         "check": [check],

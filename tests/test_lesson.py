@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import io
+import json
+from collections import Counter
+
+import openpyxl
 import pytest
+from click.testing import CliRunner
 
 from substitute.answers import lay_out
+from substitute.answers.files import ENDINGS
 from substitute.answers.markdown import answer_markdown
 from substitute.answers.page import answer_page
+from substitute.cli import cli
 from substitute.errors import InputError
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.tables.formulas import read_intents
@@ -73,3 +81,167 @@ def test_shelf_sheet(library):
 def test_demo_shelves_print(library):
     for name in ("shelf.csv", "shelf-starter.csv"):
         assert library.shelf_list(library.demo / name).materials
+
+
+# -- a class --------------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def rose(library):
+    return library.read_accord(library.demo / "accords" / "rose-on-the-dust-jacket.csv")
+
+
+@pytest.fixture(scope="module")
+def taught(library, rose):
+    return library.lesson(rose, shelf=library.demo / "shelf.csv", places=12, budget=5.0)
+
+
+def test_a_class_of_twelve(library, rose, taught):
+    room = taught.to_dict()["class"]
+    assert [seat["place"] for seat in room["seats"]] == list(range(1, 13))
+    assert Counter(seat["bench"] for seat in room["seats"]) == {1: 4, 2: 4, 3: 4}
+    for bench in (1, 2, 3):
+        assert len({seat["role"] for seat in room["seats"] if seat["bench"] == bench}) == 4
+    assert [row["minute"] for row in room["timetable"]] == sorted(row["minute"] for row in room["timetable"])
+    assert room["place_strips"][0]["strips"] == len(rose.active())
+    codes = [one["code"] for one in room["key"]]
+    assert len(set(codes)) == len(codes)
+    assert all(len(code) == 3 for code in codes)
+    assert (
+        library.lesson(rose, shelf=library.demo / "shelf.csv", places=12).to_dict()["class"]["key"]
+        == room["key"]
+    )
+    assert {one["id"] for one in room["key"]} >= {"phenethyl-alcohol", "citronellol", "geraniol"}
+
+
+@pytest.mark.parametrize("places", [1, 5, 7, 10, 13])
+def test_orders_are_balanced(library, rose, places):
+    """Williams (1949): in a full square every sample stands in every position, and follows every other, equally often."""
+    room = library.lesson(rose, places=places).to_dict()["class"]
+    codes, orders = {one["code"] for one in room["key"]}, room["orders"]
+    assert len(orders) == places
+    assert all(set(order) == codes for order in orders)
+    rows = len(codes) * (1 + len(codes) % 2)
+    if places >= rows:
+        square = orders[:rows]
+        for position in range(len(codes)):
+            assert set(Counter(order[position] for order in square).values()) == {rows // len(codes)}
+        pairs = Counter(pair for order in square for pair in zip(order, order[1:]))
+        assert len(pairs) == len(codes) * (len(codes) - 1)
+        assert len(set(pairs.values())) == 1
+
+
+def test_solutions_are_enough_and_can_be_made(library, rose, taught):
+    """By hand: 12 places, one strip each and one more in the blind set, 0.05 g a dip and a fifth to spare are 1.44 g of citronellol 10 %."""
+    shelf = library.read_shelf(library.demo / "shelf.csv")
+    room = taught.to_dict()["class"]
+    strips = {one["id"]: one["dip_pct"] for one in taught.strips}
+    blind = Counter(one["id"] for one in room["key"])
+    ready: dict[tuple[str, float], float] = {}
+    for row in room["prepare"]:
+        if not row["id"]:
+            continue
+        if row["from_pct"] is None:
+            assert row["strength_pct"] in shelf.strengths(row["id"])
+        else:
+            assert row["from_grams"] + row["carrier_grams"] == pytest.approx(row["grams"])
+            made = row["from_grams"] * row["from_pct"] / row["grams"]
+            assert made == pytest.approx(row["strength_pct"], rel=0.01)
+            assert row["from_pct"] / row["strength_pct"] <= 10.01
+            below = ready.get((row["id"], row["from_pct"]))
+            assert row["from_pct"] == 100 or below is None or below >= row["from_grams"] * 0.99
+        ready[row["id"], row["strength_pct"]] = row["grams"]
+    for name, dip in strips.items():
+        assert ready[name, dip] >= 12 * (1 + blind[name]) * 0.05 * 0.99
+
+
+def test_what_to_buy(library, rose, taught):
+    room = taught.to_dict()["class"]
+    by_id = {row["id"]: row for row in room["buy"]}
+    assert by_id["citronellol"]["buy_g"] == 0.0
+    assert by_id["nerol"]["buy_g"] == by_id["nerol"]["grams"] > 0
+    assert by_id["nerol"]["low"] <= by_id["nerol"]["high"]
+    cost = room["cost"]
+    assert cost["low"] == pytest.approx(sum(row["low"] or 0 for row in room["buy"]))
+    assert cost["holds"] is None  # the range straddles it
+    bare = library.lesson(rose, places=3, budget=9.0).to_dict()["class"]
+    assert bare["cost"]["unpriced"]
+    assert bare["cost"]["holds"] is None
+    assert all(row["price_word"] or row["low"] is None for row in bare["buy"])
+    dear = Shelf((Stock("ethanol"), Stock("nerol", price=500.0, grams=0.0)))
+    assert library.lesson(rose, places=3, budget=9.0, shelf=dear).to_dict()["class"]["cost"]["holds"] is False
+
+
+def test_the_teacher_has_pages_of_their_own(taught):
+    laid = lay_out("lesson", taught.to_dict())
+    seen = [part.title for part in laid.sections]
+    first = next(place for place, title in enumerate(seen) if title.startswith("Teacher"))
+    assert laid.sections[first].own_page
+    assert all(title.startswith("Teacher") for title in seen[first:])
+    code = taught.to_dict()["class"]["key"][0]["code"]
+    page = answer_page(lay_out("lesson", taught.to_dict()))
+    assert code not in page[: page.index("Teacher: key")]
+    assert 'class="own-page"' in page
+
+
+@pytest.mark.parametrize("kind", ["weigh", "lesson"])
+def test_cautions_stand_before_the_first_weighing(library, rose, taught, kind):
+    answer = library.weigh(rose, grams=10).to_dict() if kind == "weigh" else taught.to_dict()
+    laid, caution = lay_out(kind, answer), answer["cautions"][0][:40]
+    for ending in (".html", ".md", ".csv"):
+        text = ENDINGS[ending](laid)
+        assert text.index(caution) < text.index("78-70-6" if kind == "weigh" else "fill up"), ending
+    book = openpyxl.load_workbook(io.BytesIO(ENDINGS[".xlsx"](laid)))
+    first = [row[1] for row in book.worksheets[0].iter_rows(values_only=True)]
+    assert any(str(cell).startswith(caution) for cell in first)
+    assert any("Ethanol burns" in one for one in answer["cautions"])
+
+
+@pytest.mark.parametrize(
+    ("wish", "message"),
+    [
+        ({"places": 0}, "`class` 0 is out of range"),
+        ({"places": 61}, "`class` 61 is out of range"),
+        ({"places": 3, "budget": -1.0}, "`budget` -1 is out of range"),
+    ],
+)
+def test_bad_classes(library, rose, wish, message):
+    with pytest.raises(InputError, match=message):
+        library.lesson(rose, **wish)
+
+
+def test_lesson_command(library, tmp_path):
+    path = str(library.demo / "accords" / "returns-box.csv")
+    out = tmp_path / "lesson.xlsx"
+    run = CliRunner().invoke(cli, ["lesson", path, "--class", "12", "--out", str(out), "--format", "json"])
+    assert run.exit_code == 0, run.output
+    assert json.loads(run.stdout)["class"]["places"] == 12
+    assert "Teacher" in " ".join(openpyxl.load_workbook(out).sheetnames)
+    run = CliRunner().invoke(cli, ["lesson", path, "--intent", "moss in a box"])
+    assert run.exit_code == 0
+    assert run.output.startswith("moss in a box")
+    assert json.loads(CliRunner().invoke(cli, ["lesson", path, "--format", "json"]).stdout)["class"] is None
+
+
+def test_sheets_of_a_folder(library, tmp_path):
+    folder, out = tmp_path / "accords", tmp_path / "sheets"
+    folder.mkdir()
+    for name in ("returns-box", "sealing-wax"):
+        (folder / f"{name}.csv").write_bytes((library.demo / "accords" / f"{name}.csv").read_bytes())
+    arguments = ["sheets", str(folder), "--out", str(out), "--grams", "20"]
+    run = CliRunner().invoke(cli, arguments)
+    assert run.exit_code == 0, run.output
+    assert sorted(path.name for path in out.iterdir()) == ["returns-box.html", "sealing-wax.html"]
+    for path in out.iterdir():
+        page = path.read_text()
+        assert page.index("Cautions") < page.index("<table")
+    again = CliRunner().invoke(cli, arguments)
+    assert again.exit_code != 0
+    (folder / "bad.csv").write_text("material,parts\nlinaloool,-2\n")
+    with pytest.raises(InputError, match="exists already"):
+        library.sheets(folder, out, grams=20)
+    written, rejected = library.sheets(folder, out, grams=20, kind="md", force=True)
+    assert len(written) == 2
+    assert [name for name, _ in rejected] == ["bad"]
+    with pytest.raises(InputError, match="kind of sheet"):
+        library.sheets(folder, out, grams=20, kind="pdf")

@@ -57,10 +57,12 @@ def streamed(section: Section, rows: Iterable[tuple[Cell, ...]], *, raw: bool = 
         head = False
 
 
-def sheets_csv(sections: Iterable[Section], cautions: Iterable[str] = (), *, raw: bool = False) -> str:
-    """Tables one after another with an empty line between, the cautions as the last."""
+def sheets_csv(
+    sections: Iterable[Section], cautions: Iterable[str] = (), *, raw: bool = False, warn_first: bool = False
+) -> str:
+    """Tables one after another with an empty line between, the cautions as the last, or first where something is weighed."""
     blocks = [section_csv(section, raw=raw) for section in sections if section.kind == "table"]
     lines = [[text if raw else harmless(text)] for text in cautions]
     if lines:
-        blocks.append(to_csv(["caution"], lines))
+        blocks.insert(0 if warn_first else len(blocks), to_csv(["caution"], lines))
     return "\n".join(blocks)

@@ -17,7 +17,7 @@ ENDINGS: dict[str, Callable[[Answer], str | bytes]] = {
     ".html": answer_page,
     ".xlsx": answer_xlsx,
     ".md": answer_markdown,
-    ".csv": lambda answer: sheets_csv(answer.on("data"), answer.cautions),
+    ".csv": lambda answer: sheets_csv(answer.on("data"), answer.cautions, warn_first=answer.weighed),
 }
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ..figures import figure
 from . import words
-from .sections import Answer, Column, table
+from .sections import Answer, Cell, Column, Said, table, text
 
 TIMES = {"opening": "10 min", "heart": "2 h", "drydown": "24 h"}
 LINES = (
@@ -61,12 +62,63 @@ SWAP_NOTE = (
 )
 
 
+PREPARE = (
+    Column("name", "ready"),
+    Column("strength_pct", "strength", "%", form="figure"),
+    Column("grams", "grams", "g", form="figure"),
+    Column("from_pct", "from strength", "%", form="figure", drop=2),
+    Column("from_grams", "of that", "g", form="figure"),
+    Column("carrier_grams", "ethanol", "g", form="figure"),
+    Column("how", form="note"),
+)
+BATCH = (
+    Column("batch"),
+    Column("name", "material"),
+    Column("strength_pct", "strength", "%", form="figure"),
+    Column("grams", "weigh", "g", form="figure", digits=4),
+)
+PLACE = (Column("what", "at every place"), Column("strips", form="count"))
+SEATS = (Column("place", form="count"), Column("bench", form="count"), Column("role"))
+MINUTES = (Column("minute", form="word"), Column("do", "what is done"))
+BLIND = (
+    Column("sample", form="word"),
+    Column("smells", "smells of, in your own words", where="paper"),
+    Column("which", "which is it?", where="paper"),
+    Column("told", "what told you", where="paper"),
+)
+KEY = (Column("code", form="word"), Column("what", "what it is"), Column("right", "right", where="paper"))
+ORDERS = (Column("place", form="count"), Column("order", "lay out from left to right"))
+SHOPPING = (
+    Column("id", form="word", where="data"),
+    Column("name", "material"),
+    Column("cas", "CAS", form="word", drop=2),
+    Column("grams", "the class takes", "g", form="figure"),
+    Column("at_hand", "at hand"),
+    Column("buy_g", "to buy", "g", form="figure"),
+    Column("cost", "costs"),
+)
+PREPARE_NOTE = (
+    "Top to bottom; by mass. About 0.05 g go onto a strip (an estimate) and a fifth is spare. Ethanol stands for any carrier that "
+    "dissolves it."
+)
+KEY_NOTE = (
+    "Codes are drawn by the accord's name, so the sheet can be printed again; keep this page from the class."
+)
+SHOPPING_NOTE = (
+    "In your shelf's money; a range is from your own prices of materials with the same rough word, a word alone has no price. The "
+    "smallest bottle a supplier sells may be larger."
+)
+
+
 def lay_out(answer: Mapping[str, Any]) -> Answer:
-    """The JSON of a lesson as an answer."""
-    name = answer["accord"]
+    """The JSON of a lesson as an answer; for a class, what the teacher alone sees stands on pages of its own."""
+    name, room = answer["accord"], answer["class"]
+    if room is not None:
+        return _class(answer, room)
     share_note = "Shares of the smell are the model's, for lines of one material together."
     sections = (
-        table(f"{name}: its lines by role", LINES, _rows(answer["lines"], LINES), [share_note]),
+        table(f"{name}: prepare", PREPARE, _rows(answer["prepare"], PREPARE), [PREPARE_NOTE], tick=True),
+        table(f"{name}: its lines by role", LINES, _rows(answer["lines"], LINES), [share_note], main=True),
         table(f"{name}: strips", STRIPS, _rows(answer["strips"], STRIPS), STRIP_NOTES, tick=True),
         table(f"{name}: what to listen for", LISTEN, _rows(answer["listen"], LISTEN), [LISTEN_NOTE]),
         table(f"{name}: when a line is swapped", SWAPS, _rows(answer["swaps"], SWAPS), [SWAP_NOTE]),
@@ -75,6 +127,78 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     return Answer(
         "lesson", f"Lesson: {name}", answer["intent"] or f"{name}: a lesson.", sections, (), cautions
     )
+
+
+def _class(answer: Mapping[str, Any], room: Mapping[str, Any]) -> Answer:
+    name, places = answer["accord"], room["places"]
+    lines, listen, swaps = (
+        _rows(answer[key], columns)
+        for key, columns in (("lines", LINES), ("listen", LISTEN), ("swaps", SWAPS))
+    )
+    dips = sum(one["strips"] for one in room["place_strips"])
+    headline = f"{name}: a lesson for {places}; {dips} strips a place, {dips * places} in all. {_cost_told(room['cost'])}"
+    seats = _rows(room["seats"], SEATS)
+    own: dict[str, Any] = {"own_page": True}
+    sections = (
+        text(answer["intent"]),
+        table("Prepare", PREPARE, _rows(room["prepare"], PREPARE), [PREPARE_NOTE], tick=True),
+        table("Weigh the accords", BATCH, _rows(room["batch"], BATCH), tick=True),
+        table("What to buy", SHOPPING, map(_bought, room["buy"]), [SHOPPING_NOTE], tick=True),
+        table("Timetable, minutes", MINUTES, map(_minute, room["timetable"]), **own),
+        table("Strips at every place", PLACE, _rows(room["place_strips"], PLACE)),
+        table("Benches and roles", SEATS, seats, ["Roles move on by one when the timetable says so."]),
+        table(f"{name}: strips", STRIPS, _rows(answer["strips"], STRIPS), STRIP_NOTES, tick=True, **own),
+        table("The blind set", BLIND, _blind(len(room["key"])), ["Write the code from each strip first."]),
+        table(
+            "Teacher: key of the blind set",
+            KEY,
+            [(*row, "") for row in _rows(room["key"], KEY[:2])],
+            [KEY_NOTE],
+            **own,
+        ),
+        table("Teacher: order at every place", ORDERS, _orders(room["orders"])),
+        table("Teacher: what to listen for", LISTEN, listen, [LISTEN_NOTE], **own),
+        table("Teacher: the lines by role", LINES, lines),
+        table("Teacher: when a line is swapped", SWAPS, swaps, [SWAP_NOTE]),
+    )
+    return Answer("lesson", f"Lesson for {places}: {name}", headline, sections, (), tuple(answer["cautions"]))
+
+
+def _minute(one: Mapping[str, Any]) -> tuple[Cell, ...]:
+    minute = one["minute"]
+    return Said(minute, f"{minute}" if minute >= 0 else f"{-minute // 60} h before"), one["do"]
+
+
+def _blind(samples: int) -> list[tuple[Cell, ...]]:
+    return [(f"{number}.", "", "", "") for number in range(1, samples + 1)]
+
+
+def _orders(orders: list[list[str]]) -> list[tuple[Cell, ...]]:
+    return [(place, "  ".join(codes)) for place, codes in enumerate(orders, 1)]
+
+
+def _bought(one: Mapping[str, Any]) -> tuple[Cell, ...]:
+    there = {"no": "no", "yes": "yes"}.get(one["at_hand"], f"{figure(one['at_hand_g'] or 0.0)} g")
+    return one["id"], one["name"], one["cas"], one["grams"], there, one["buy_g"], _cost(one)
+
+
+def _cost(one: Mapping[str, Any]) -> Said:
+    low, high, word = one["low"], one["high"], one["price_word"]
+    if one["buy_g"] == 0:
+        return Said(0.0, "nothing")
+    if low is None:
+        return Said(None, word or "not known")
+    return Said(low, figure(low) if low == high else f"{figure(low)} to {figure(high)} ({word})")
+
+
+def _cost_told(cost: Mapping[str, Any]) -> str:
+    low, high, budget = cost["low"], cost["high"], cost["budget"]
+    unpriced = f", without {len(cost['unpriced'])} that have no price" if cost["unpriced"] else ""
+    told = f"To buy: {figure(low)}" + (f" to {figure(high)}" if high > low else "") + unpriced + "."
+    if budget is None:
+        return told
+    holds = {True: "holds", False: "does not hold", None: "may or may not hold"}[cost["holds"]]
+    return f"{told} The budget of {figure(budget)} {holds}."
 
 
 def _rows(entries: list[Mapping[str, Any]], columns: tuple[Column, ...]) -> list[tuple[Any, ...]]:

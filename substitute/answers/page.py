@@ -35,6 +35,7 @@ input[type=checkbox] { width: 1.1rem; height: 1.1rem; accent-color: #000; }
 .notes, .cautions { margin: .2rem 0 1rem; padding-left: 1.2rem; }
 section.warn { border: 1.5px solid #000; padding: .2rem 1rem; margin-top: 1.2rem; }
 section.warn h2 { font-style: normal; margin: .5rem 0; }
+.own-page { break-before: page; }
 @media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; } .scroll { overflow:
 visible; }
   tr, section.warn { break-inside: avoid; } thead { display: table-header-group; } caption, h2 { break-after:
@@ -77,6 +78,10 @@ def _items(texts: tuple[str, ...], kind: str) -> str:
 
 
 def _section(section: Section) -> str:
+    return f'<div class="own-page">{_drawn(section)}</div>' if section.own_page else _drawn(section)
+
+
+def _drawn(section: Section) -> str:
     notes = _items((section.more(), *section.notes), "notes")
     if section.kind == "table":
         return f"{_table(section)}\n{notes}"

@@ -103,7 +103,7 @@ class Section:
 
     ``rows`` have a cell for every column. ``of`` is how many rows there are where only the first are here;
     ``brief`` how many items a terminal shows that was not asked for all. ``tick`` gives each row a box to
-    tick on paper; ``main`` marks the table that stands for the whole answer. ``where`` is one of ``MEDIA``,
+    tick on paper; ``main`` marks the table that stands for the whole answer; ``own_page`` begins a new page on paper. ``where`` is one of ``MEDIA``,
     for a section that only some media show.
     """
 
@@ -117,6 +117,7 @@ class Section:
     brief: int | None = None
     tick: bool = False
     main: bool = False
+    own_page: bool = False
     where: str = "all"
     picture: Mapping[str, Any] = field(default_factory=dict)
 
@@ -163,6 +164,11 @@ class Answer:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     mood: Mood = ""
+
+    @property
+    def weighed(self) -> bool:
+        """Whether something is weighed by it: its cautions stand before the first table in every file."""
+        return self.kind in ("weigh", "lesson")
 
     @property
     def main(self) -> Section:

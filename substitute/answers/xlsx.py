@@ -27,7 +27,8 @@ def answer_xlsx(answer: Answer) -> bytes:
 
     sheets = [part for part in answer.on("paper") if part.kind == "table"]
     told = _told(answer)
-    sheets[1:1] = [told] if told.rows or not sheets else []
+    place = 0 if answer.weighed else 1
+    sheets[place:place] = [told] if told.rows or not sheets else []
     book = Workbook()
     book.remove(book.active)
     taken: set[str] = set()

@@ -6,7 +6,20 @@ from typing import Any
 
 import click
 
-from .common import SHEETS, Meter, force_option, formatted, in_product, library, many, printing, show
+from .common import (
+    SHEETS,
+    Meter,
+    force_option,
+    formatted,
+    in_product,
+    library,
+    many,
+    printing,
+    shelf_option,
+    show,
+    tell,
+    write,
+)
 
 
 @click.command()
@@ -62,3 +75,68 @@ def plan(
         listed = lay_out("shelf", library(ctx).shelf_list(found.shelf).to_dict())
         write_answer(sheet, joined(lay_out("plan", answer), listed), force=force)
     show("plan", answer, **how)
+
+
+@click.command()
+@click.argument("accord")
+@click.option(
+    "--class",
+    "places",
+    type=int,
+    metavar="N",
+    help="For a class of N: roles, strips, blind set, shopping list.",
+)
+@shelf_option("Solutions, swaps and prices of this shelf.")
+@click.option("--budget", type=float, metavar="B", help="What the class may cost, in the shelf's money.")
+@click.option("--intent", metavar="TEXT", help="A line on what the accord is to smell of.")
+@click.option("--out", metavar="F", help=SHEETS)
+@force_option
+@formatted
+@click.pass_context
+def lesson(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
+    """A lesson on the ACCORD.
+
+    What to prepare, which strips to dip, what each line does, what to listen for at which minute, and what
+    happens when a line is swapped; for a class also benches, a blind set with its key, and what to buy.
+    """
+    how = printing(options)
+    answer = library(ctx).lesson(**options).to_dict()
+    if out:
+        write(out, "lesson", answer, force=force)
+    show("lesson", answer, **how)
+
+
+@click.command()
+@click.argument("accords")
+@click.option("--out", required=True, metavar="FOLDER", help="Where the sheets go, one for each accord.")
+@click.option("--grams", type=float, required=True, metavar="G", help="How much to make of each.")
+@click.option(
+    "--balance",
+    type=float,
+    default=0.01,
+    show_default=True,
+    metavar="STEP",
+    help="The balance's step in grams.",
+)
+@click.option(
+    "--kind",
+    type=click.Choice(["html", "xlsx", "md", "csv"]),
+    default="html",
+    show_default=True,
+    help="html is a page to print.",
+)
+@shelf_option("Weigh from this shelf's own solutions.")
+@force_option
+@click.pass_context
+def sheets(ctx: click.Context, /, accords: str, out: str, **options: Any) -> None:
+    """Weighing sheets of all accords of a folder ACCORDS at once.
+
+    Ends with 2 if an accord could not be read or weighed; the others are written.
+    """
+    written, rejected = library(ctx).sheets(accords, out, **options)
+    for path in written:
+        click.echo(f"Written: {path}")
+    for name, message in rejected:
+        tell(f"not read: {name}: {message}")
+    if rejected:
+        ctx.exit(2)

@@ -1,22 +1,25 @@
-"""A lesson sheet of an accord: what each line does by role, which strip to dip, what to listen for, what a swap changes."""
+"""A lesson on an accord: what each line does by role, which strip to dip, what to listen for, what a swap changes.
+
+With a class, all that the class needs besides (:mod:`.classroom`).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-import numpy as np
-
 from ..accords.weigh import weigh
 from ..errors import InputError
-from ..odour.perception import impression, match
+from ..odour.perception import match
 from ..records import STAGES, Accord, Shelf, Tables
 from ..shown import Shown
 from ..standins.answer import SwapAnswer
 from ..standins.bench import Bench
 from ..standins.words import listed, profile_shares
+from .classroom import Classroom, classroom
 from .coverage import judged_lines
+from .voices import Array, heard, shares_of
 
 LESSON_GRAMS = 10.0  # the batch that the strips are worked out for
 SILENT = 0.02  # a line under this share of a stage's smell is not named as carrying it
@@ -41,6 +44,8 @@ class Lesson(Shown):
     strips: tuple[dict[str, Any], ...]
     listen: tuple[dict[str, Any], ...]
     swaps: tuple[dict[str, Any], ...]
+    room: Classroom
+    taught: bool
     cautions: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
@@ -52,6 +57,8 @@ class Lesson(Shown):
             "strips": list(self.strips),
             "listen": list(self.listen),
             "swaps": list(self.swaps),
+            "prepare": list(self.room.prepare),
+            "class": self.room.to_dict() if self.taught else None,
             "cautions": list(self.cautions),
         }
 
@@ -63,35 +70,33 @@ def lesson(
     *,
     shelf: Shelf | None = None,
     swapped: Callable[[str], SwapAnswer],
+    places: int | None = None,
+    budget: float | None = None,
 ) -> Lesson:
     """``accord`` to teach by: its lines by role, strips, what to listen for, what happens when a line is swapped.
 
-    With a ``shelf``, strips come from it; ``swapped(material)`` answers what stands in. Raises
+    With a ``shelf``, strips come from it; ``swapped(material)`` answers what stands in; ``places`` is the size of a class. Raises
     :class:`~substitute.errors.InputError` where nothing smells.
     """
-    held = judged_lines(bench.tables, accord)
+    tables, held = bench.tables, judged_lines(bench.tables, accord)
     if not held:
         raise InputError(
             f"{accord.name}: no line has an odour profile and potency, so there is nothing to teach"
         )
-    shares = _shares(bench, held)
+    shares = shares_of(bench, held)
+    strips, swaps = _strips(bench, accord, shelf), _swaps(bench, held, swapped)
+    size = 1 if places is None else places
+    room = classroom(tables, accord, size, strips=strips, swaps=swaps, shelf=shelf, budget=budget)
     return Lesson(
         accord.name,
         intent,
         tuple(_lines(bench, accord, shares)),
-        tuple(_strips(bench, accord, shelf)),
+        tuple(strips),
         tuple(_listen(bench, held, shares)),
-        tuple(_swaps(bench, held, swapped)),
+        tuple(swaps),
+        room,
+        places is not None,
     )
-
-
-def _shares(bench: Bench, held: Mapping[str, float]) -> dict[str, np.ndarray]:
-    """Part of the smell (T, 0 to 1) that each material is at each stage."""
-    odour = (
-        bench.staged.potency[bench.staged.rows(list(held))] * np.array(list(held.values()))[:, None]
-    ) ** bench.hearing.power
-    total = odour.sum(axis=0)
-    return dict(zip(held, np.divide(odour, total, out=np.zeros_like(odour), where=total > 0)))
 
 
 def main_words(tables: Tables, material: str, n: int = 3) -> str:
@@ -99,7 +104,7 @@ def main_words(tables: Tables, material: str, n: int = 3) -> str:
     return ", ".join(tables.descriptors[word].name for word, _ in profile)
 
 
-def _lines(bench: Bench, accord: Accord, shares: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
+def _lines(bench: Bench, accord: Accord, shares: Mapping[str, Array]) -> list[dict[str, Any]]:
     tables = bench.tables
     rows: list[dict[str, Any]] = []
     order = {"core": 0, "support": 1, "lift": 2, "trace": 3}
@@ -144,16 +149,14 @@ def _strips(bench: Bench, accord: Accord, shelf: Shelf | None) -> list[dict[str,
     ]
 
 
-def _listen(
-    bench: Bench, held: Mapping[str, float], shares: Mapping[str, np.ndarray]
-) -> list[dict[str, Any]]:
+def _listen(bench: Bench, held: Mapping[str, float], shares: Mapping[str, Array]) -> list[dict[str, Any]]:
     """The strongest words of each stage, what comes and goes, and who carries it."""
     tables = bench.tables
-    before = impression(
-        list(held.values()),
-        *(part[bench.staged.rows(list(held))] for part in (bench.staged.potency, bench.staged.profile)),
-        bench.hearing,
-    )
+
+    def named(some: Iterable[str]) -> str:
+        return listed([tables.descriptors[word].name for word in some])
+
+    before = heard(bench, held)
     rows: list[dict[str, Any]] = []
     last: dict[str, float] = {}
     for place, stage in enumerate(STAGES):
@@ -170,7 +173,6 @@ def _listen(
             else []
         )
         gone = sorted(last, key=lambda word: (-(last[word] - words.get(word, 0.0)), word))[:2] if last else []
-        named = lambda some: listed([tables.descriptors[word].name for word in some])  # noqa: E731
         moved = [f"{named(change)} come forward" if change else "", f"{named(gone)} go back" if gone else ""]
         carry = [
             tables.materials[name].name
@@ -201,22 +203,23 @@ def _swaps(
     """For every line its first stand-in: how much, what it brings and loses, and the match with it and without the line."""
     tables = bench.tables
     ids = list(held)
-    before = _heard(bench, held)
+    before = heard(bench, held)
     rows: list[dict[str, Any]] = []
     for name in ids:
         without = (
             match(
-                _heard(bench, {other: grams for other, grams in held.items() if other != name}), before
+                heard(bench, {other: grams for other, grams in held.items() if other != name}), before
             ).overall
             if len(ids) > 1
             else 0.0
         )
         answer = swapped(name)
-        if not answer.stand_ins or answer.stand_ins[0].members[0].amount is None:
-            rows.append(_swap_row(tables.materials[name].name, "nothing near", without))
+        amount_of = answer.stand_ins[0].members[0].amount if answer.stand_ins else None
+        if amount_of is None:
+            rows.append(_swap_row(tables, name, "", without))
             continue
         best = answer.stand_ins[0]
-        other, amount = best.members[0].id, best.members[0].amount.grams
+        other, amount = best.members[0].id, amount_of.grams
         changed = {**held, other: held.get(other, 0.0) + held[name] * amount}
         del changed[name]
         gains, losses = (
@@ -224,30 +227,25 @@ def _swaps(
         )
         rows.append(
             {
-                **_swap_row(tables.materials[name].name, tables.materials[other].name, without),
+                **_swap_row(tables, name, other, without),
                 "grams_per_gram": float(f"{amount:.3g}"),
                 "brings": gains,
                 "loses": losses,
-                "match": match(_heard(bench, changed), before).overall,
+                "match": match(heard(bench, changed), before).overall,
             }
         )
     return rows
 
 
-def _swap_row(missing: str, stand_in: str, without: float) -> dict[str, Any]:
+def _swap_row(tables: Tables, missing: str, stand_in: str, without: float) -> dict[str, Any]:
     return {
-        "missing": missing,
-        "stand_in": stand_in,
+        "missing_id": missing,
+        "missing": tables.materials[missing].name,
+        "stand_in_id": stand_in,
+        "stand_in": tables.materials[stand_in].name if stand_in else "nothing near",
         "grams_per_gram": None,
         "brings": "",
         "loses": "",
         "match": None,
         "match_left_out": without,
     }
-
-
-def _heard(bench: Bench, held: Mapping[str, float]):
-    rows = bench.staged.rows(list(held))
-    return impression(
-        list(held.values()), bench.staged.potency[rows], bench.staged.profile[rows], bench.hearing
-    )
