@@ -17,17 +17,14 @@ def build(out: Path) -> list[Path]:
     Raises :class:`~substitute.errors.InputError` where ``out`` is a file.
     """
     from ..errors import InputError
+    from ..tables.files import write_whole
     from .reference import pages
 
     if out.exists() and not out.is_dir():
         raise InputError(f"{out}: is a file; a folder is wanted")
     out.mkdir(parents=True, exist_ok=True)
     own = {page.name: page.read_text(encoding="utf-8") for page in sorted(HERE.glob("*.md"))}
-    made = []
-    for name, text in {**own, **pages()}.items():
-        (out / name).write_text(text, encoding="utf-8")
-        made.append(out / name)
-    return made
+    return [write_whole(out / name, text, force=True) for name, text in {**own, **pages()}.items()]
 
 
 __all__ = ["build"]
