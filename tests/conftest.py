@@ -42,7 +42,7 @@ def tables_read_once():
     """The shipped tables are frozen: all that a process is asked may share one reading of them."""
     from substitute import library
 
-    read, kept = library.load_tables, []
+    read, kept = library.load_tables, effort.tables
 
     def reading(tables=None, **more):
         if tables is not None or more or os.environ.get("SUBSTITUTE_TABLES"):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 LEAST = 5  # examples, however few are asked for in a quick run
 PART = 4
 _slow = False
+tables: list[Any] = []  # the shipped tables, once they were read: frozen, so that all may share them
 
 
 def choose(slow: bool) -> None:

@@ -19,7 +19,7 @@ import pytest
 from substitute.rules import Exposure, compiled_for, declare, judge, resolve_context
 from substitute.tables.load import data_folder, load_tables
 
-CASES, ALL_CASES = 600, 10_000
+CASES, ALL_CASES = 120, 3_000
 SEED = 20_260_731
 RELATIVE = 1e-9
 COMPOSED = ("natural", "mixture")

@@ -1,16 +1,12 @@
 """Would the tests notice? Small faults are put into the code one by one, and the tests of its room are run.
 
-``python tests/evaluation/mutate.py [--room accords] [--sample 60] [--seed 1] [--seconds 1500] [--shown]``: of
-all places where a
-comparison can be turned, an operator or a sign exchanged, a constant changed, a condition inverted or min and
-max exchanged,
-``--sample`` are drawn (seeded, spread evenly over the files of the room), each applied to a copy of the tree
-in a folder of its own,
-and the room's tests run there with ``-x``. Printed: the share of faults that a test noticed, by file, and
-those that none did. A fault
-that makes a test run past its time counts as noticed. Rooms: accords (gaps, problem, cut, fill, plain,
-written, doubts,
-adjust), rules (judging, exposure), standins (amounts and pairs).
+``python tests/evaluation/mutate.py [--room accords] [--sample 60] [--seed 1] [--seconds 1500]``: of all places where
+a comparison can be turned, an operator or a sign exchanged, a constant changed, a condition inverted or min and max
+exchanged, ``--sample`` are drawn (seeded, spread evenly over the files of the room). Libraries and tables are read
+once; each fault is tried in a forked process, in which the changed module and whatever stands after its room are
+imported anew, and the room's tests run with ``-x``: the small ones first, the larger ones only if those noticed
+nothing. Printed: the share of faults that a test noticed, by file, and those that none did. A fault that makes a
+run of tests pass its time counts as noticed. Nothing is written into the tree.
 """
 
 from __future__ import annotations
@@ -18,38 +14,61 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import importlib
+import importlib.util
 import os
 import random
-import shutil
-import subprocess
+import signal
 import sys
-import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-ROOT = Path(__file__).parents[2]
-LONGEST = 240  # seconds of one run of tests
-# the properties over random accords take a minute
-QUICK = "not (always or scale or second or larger or demo_accords)"
-ROOMS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "accords": (
-        (
-            *(
-                "accords/gaps.py",
-                "accords/problem.py",
-                "accords/cut.py",
-                "accords/fill.py",
-                "accords/plain.py",
-            ),
-            *("accords/written.py", "accords/doubts.py", "accords/adjust.py", "accords/same_total.py"),
+ROOT = Path(__file__).resolve().parents[2]
+LONGEST = 120  # seconds of one run of tests
+ORDER = ("tables", "odour", "rules", "standins", "accords")  # a room leans on those before it
+QUICK = "not (always or scale or second or larger or demo_accords)"  # properties over random accords take a minute
+
+
+@dataclass(frozen=True)
+class Room:
+    """Files that get faults, and runs of tests in the order in which they are tried."""
+
+    files: tuple[str, ...]
+    runs: tuple[tuple[str, ...], ...]
+
+
+ROOMS = {
+    "accords": Room(
+        tuple(
+            f"accords/{name}.py"
+            for name in (
+                "gaps",
+                "problem",
+                "cut",
+                "fill",
+                "plain",
+                "written",
+                "doubts",
+                "adjust",
+                "same_total",
+            )
         ),
-        ("tests/test_adjust.py", "-k", QUICK),
+        (("tests/test_small_accords.py",), ("tests/test_adjust.py", "-k", QUICK)),
     ),
-    "kernel": (("odour/perception.py",), ("tests/test_odour.py", "tests/test_adjust.py", "-k", QUICK)),
-    "rules": (("rules/judge.py", "rules/exposure.py"), ("tests/test_rules.py", "tests/test_rules_oracle.py")),
-    "standins": (("standins/amounts.py", "standins/pair.py"), ("tests/test_standins.py",)),
+    "kernel": Room(
+        ("odour/perception.py", "odour/mixing.py", "odour/staging.py"),
+        (("tests/test_odour.py",), ("tests/test_adjust.py", "-k", QUICK)),
+    ),
+    "rules": Room(
+        ("rules/judge.py", "rules/compiled.py", "rules/kinds.py", "rules/exposure.py"),
+        (("tests/test_rules.py",), ("tests/test_rules_oracle.py",)),
+    ),
+    "standins": Room(
+        ("standins/amounts.py", "standins/pair.py"),
+        (("tests/test_small_standins.py",), ("tests/test_standins.py",)),
+    ),
 }
 COMPARE = {
     ast.Lt: ast.GtE,
@@ -186,59 +205,118 @@ def drawn(files: Sequence[str], sample: int, seed: int) -> list[Fault]:
     return found[:sample]
 
 
-def noticed(fault: Fault, tests: Sequence[str], copy_of: Path) -> bool:
-    """Whether a test fails with ``fault`` in the tree ``copy_of``, which is put right again."""
-    path = copy_of / "substitute" / fault.file
-    whole = path.read_text()
-    path.write_text(with_fault(whole, fault.place))
-    surrounding = {
-        **os.environ,
-        "PYTHONPATH": str(copy_of),
-        "OMP_NUM_THREADS": "1",
-        "PYTHONDONTWRITEBYTECODE": "1",
-    }
-    command = [sys.executable, "-W", "ignore", "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *tests]
+def warm() -> None:
+    """Imports what takes time and reads the tables once, before any process parts from this one."""
+    for folder in (ROOT / "tests", ROOT):
+        sys.path.insert(0, str(folder))
+    os.chdir(ROOT)
+    import effort
+    import hypothesis.strategies
+    import networkx
+    import pytest
+    import scipy.optimize
+    import scipy.sparse.csgraph
+
+    import substitute
+    from substitute.tables.load import load_tables
+
+    assert hypothesis and networkx and pytest and scipy  # imported for their time alone
+    effort.tables.append(load_tables())
+    substitute.load().swap("vanillin")  # the fitted space is kept in the person's cache folder from here on
+
+
+def with_module(fault: Fault) -> None:
+    """The package with the fault in it: the changed module and all that may lean on it come anew."""
+    room = fault.file.split("/")[0]
+    stay = {"", "errors", "records", "figures", "shown", *ORDER[: ORDER.index(room)]}
+    for name in [name for name in sys.modules if name.split(".")[0] == "substitute"]:
+        if ((name + ".").split("."))[1] not in stay:
+            del sys.modules[name]
+    package = sys.modules["substitute"]
+    for name in [name for name in vars(package) if not name.startswith("_") and name not in stay]:
+        delattr(package, name)
+    name = "substitute." + fault.file.removesuffix(".py").replace("/", ".")
+    path = ROOT / "substitute" / fault.file
+    home = importlib.import_module(name.rsplit(".", 1)[0])
+    if name in sys.modules:  # its room's front imports it: what came with it has to go again
+        for other in [other for other in sys.modules if other.startswith(f"substitute.{room}")]:
+            del sys.modules[other]
+    spec = importlib.util.spec_from_file_location(name, path)
+    assert spec
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    exec(compile(with_fault(path.read_text(encoding="utf-8"), fault.place), str(path), "exec"), vars(module))
+    setattr(home, name.rsplit(".", 1)[1], module)
+
+
+def _child(fault: Fault | None, run: Sequence[str]) -> int:
+    import pytest
+
+    quiet = os.open(os.devnull, os.O_WRONLY)
+    for stream in (1, 2):
+        os.dup2(quiet, stream)
     try:
-        ran = subprocess.run(command, cwd=copy_of, env=surrounding, capture_output=True, timeout=LONGEST)
-        return ran.returncode != 0
-    except subprocess.TimeoutExpired:
-        return True
-    finally:
-        path.write_text(whole)
+        if fault is not None:
+            with_module(fault)
+        return int(pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "-W", "ignore", *run]))
+    except BaseException:
+        return 1
 
 
-def run(room: str, sample: int, seed: int, seconds: float) -> tuple[list[tuple[Fault, bool]], int]:
-    """The faults tried with what became of them, and how many there are in all; stops at ``seconds``."""
-    files, tests = ROOMS[room]
-    begun, found = time.monotonic(), []
-    with tempfile.TemporaryDirectory() as folder:
-        there = Path(folder) / "tree"
-        leave = shutil.ignore_patterns(".git", "__pycache__", "*.pyc", ".venv")
-        shutil.copytree(ROOT, there, ignore=leave)
-        for fault in drawn(files, sample, seed):
-            if time.monotonic() - begun > seconds:
-                break
-            found.append((fault, noticed(fault, tests, there)))
-    return found, sum(len(faults_of(file)) for file in files)
+def fails(fault: Fault | None, run: Sequence[str]) -> bool:
+    """Whether ``run`` of tests fails, or takes too long, in a process with ``fault`` in it."""
+    child = os.fork()
+    if not child:
+        os._exit(_child(fault, run))
+    end = time.monotonic() + LONGEST
+    while time.monotonic() < end:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return status != 0
+        time.sleep(0.02)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return True
 
 
-def main() -> None:
+def run(room: Room, sample: int, seed: int, seconds: float) -> Iterator[tuple[Fault, int | None]]:
+    """The faults tried, each with the place of the run of tests that noticed it; stops at ``seconds``."""
+    begun = time.monotonic()
+    for fault in drawn(room.files, sample, seed):
+        if time.monotonic() - begun > seconds:
+            return
+        yield fault, next((at for at, tests in enumerate(room.runs) if fails(fault, tests)), None)
+
+
+def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--room", choices=ROOMS, default="accords")
     parser.add_argument("--sample", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=1500.0)
+    parser.add_argument("--small-only", action="store_true", help="only the first, smallest run of tests")
     options = parser.parse_args()
-    found, total = run(options.room, options.sample, options.seed, options.seconds)
-    for fault, was in found:
-        if not was:
-            print(f"not noticed: substitute/{fault.file}:{fault.line}: {fault.words}")
+    room = ROOMS[options.room]
+    if options.small_only:
+        room = Room(room.files, room.runs[:1])
+    warm()
+    for tests in room.runs:
+        if fails(None, tests):
+            print(f"{' '.join(tests)} fails without any fault", file=sys.stderr)
+            return 1
+    found = []
+    for fault, at in run(room, options.sample, options.seed, options.seconds):
+        found.append((fault, at is not None))
+        if at is None:
+            print(f"not noticed: substitute/{fault.file}:{fault.line}: {fault.words}", flush=True)
     for file in dict.fromkeys(fault.file for fault, _ in found):
         those = [was for fault, was in found if fault.file == file]
         print(f"{file}: {sum(those)} of {len(those)}")
+    total = sum(len(faults_of(file)) for file in room.files)
     share = sum(was for _, was in found) / max(len(found), 1)
     print(f"{options.room}: {share:.0%} of {len(found)} faults noticed, drawn from {total} places")
+    return 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())
