@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -86,6 +87,8 @@ def test_strength_is_the_ratio_and_its_spread_the_wider_of_two(bases, spread):
     known = tables({"old": 6.0, "new": 2.0}, basis=zip(("old", "new"), bases))
     assert is_amount(by_potency(known, "old", "new"), 3.0, 3.0 / spread, 3.0 * spread, "potency")
     assert is_amount(by_potency(known, "new", "old"), 1 / 3, 1 / 3 / spread, spread / 3, "potency")
+    weak = tables({"old": 0.6, "new": 0.2}, basis=zip(("old", "new"), bases))
+    assert is_amount(by_potency(weak, "old", "new"), 3.0, 3.0 / spread, 3.0 * spread, "potency")
 
 
 @pytest.mark.parametrize(
@@ -109,6 +112,13 @@ def test_use_levels_by_their_middles_on_a_ratio_scale():
     assert is_amount(by_use(heard, "old", "new"), 22.5, 22.5 / 4, 90.0, "use")
     for lacking in ({"old": (0.1, 0.4)}, {"new": (1.0, 9.0)}, {"old": (0.0, 0.4), "new": (1.0, 9.0)}):
         assert by_use(tables(use=lacking), "old", "new") is None
+
+
+def test_half_a_range_is_no_use_level():
+    known = tables(use={"old": (0.1, 0.4), "new": (1.0, 9.0)})
+    half = {name: figure for name, figure in known.properties["old"].items() if name == "use_high_pct"}
+    lacking = replace(known, properties={**known.properties, "old": half})
+    assert by_use(lacking, "old", "new") is None
 
 
 def test_shares_before_strengths_before_use_levels():
@@ -146,6 +156,8 @@ def test_parts_of_the_odour_by_hand():
     assert constituent_of(oil, "oil", "b").typical == 40.0
     none_of_it = tables(constituents={"oil": (part("a", 0.0), part("b", 1.0))})
     assert constituent_of(none_of_it, "oil", "a") is None
+    trace = tables(constituents={"oil": (part("a", 0.1),)})
+    assert constituent_of(trace, "oil", "a").typical == 0.1
     assert constituent_of(none_of_it, "other", "a") is None
 
 
