@@ -12,16 +12,12 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..errors import InputError, NotFound
 from ..records import Constituent, Limit, Tables
 from ..tables.schema import OWN_SOURCE, nearest
-
-if TYPE_CHECKING:
-    from scipy import sparse
 
 COMPOSED = ("natural", "mixture")  # what holds things nobody may have looked for
 
@@ -311,54 +307,24 @@ class Exposure:
             if not self.assessed(name, substance) and self.plausible(name, substance)
         )
 
-    @cached_property
-    def _columns(self) -> dict[str, int]:
-        return {material: column for column, material in enumerate(self.tables.materials)}
-
-    @cached_property
-    def _rows(self) -> dict[str, int]:
-        return {substance: row for row, substance in enumerate((*self.tables.materials, *self.tables.groups))}
-
-    @cached_property
-    def _sparse(self) -> tuple[sparse.csr_array, sparse.csr_array]:
-        from scipy import sparse  # slow to import, and few questions need it
-
-        entries = [
-            (self._rows[name], column, share.high, share.typical)
-            for material, column in self._columns.items()
-            for name, share in self.shares(material).items()
-        ]
-        rows, columns, high, typical = zip(*entries) if entries else ((), (), (), ())
-        shape = len(self._rows), len(self._columns)
-        place = np.array(rows, int), np.array(columns, int)
-        return (
-            sparse.csr_array((np.array(high, float), place), shape),
-            sparse.csr_array((np.array(typical, float), place), shape),
-        )
-
     def matrix(self, substances: Sequence[str], materials: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
         """Shares as arrays.
 
         Returns ``(high, typical)``, each of shape (substances, materials), grams per gram. Raises
         :class:`~substitute.errors.NotFound` for an id that is neither a material nor a group.
         """
-        rows = [
-            self._place(self._rows, name, "neither a material nor a group of the tables")
-            for name in substances
-        ]
-        columns = [self._place(self._columns, name, "not a material of the tables") for name in materials]
-        high, typical = (
-            (table[rows][:, columns].toarray() for table in self._sparse)
-            if rows and columns
-            else (np.zeros((len(rows), len(columns))),) * 2
-        )
-        return high, typical
-
-    @staticmethod
-    def _place(index: Mapping[str, int], name: str, what: str) -> int:
-        if name not in index:
-            raise NotFound(f"'{name}' is {what}{nearest(name, index)}")
-        return index[name]
+        for name in substances:
+            if name not in self.tables.materials and name not in self.tables.groups:
+                near = nearest(name, (*self.tables.materials, *self.tables.groups))
+                raise NotFound(f"'{name}' is neither a material nor a group of the tables{near}")
+        found = np.zeros((2, len(substances), len(materials)))
+        for column, material in enumerate(materials):
+            shares = self.shares(material)
+            for row, substance in enumerate(substances):
+                share = shares.get(substance)
+                if share is not None:
+                    found[:, row, column] = share.high, share.typical
+        return found[0], found[1]
 
 
 def _at_most_whole(pairs: Iterable[tuple[float, float]]) -> float:
