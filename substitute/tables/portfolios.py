@@ -11,24 +11,22 @@ odd goes through the same reader as a single accord, so that its message is the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from pathlib import Path
 
 import numpy as np
 from scipy import sparse
 
-from ..errors import InputError, NotFound, Several
+from ..errors import InputError, TableError
 from ..records import Accord
 from .blocks import Block, take_rows
 from .files import Row
 from .formulas import MOST_PARTS, accord_from_rows
 from .long_files import open_source
-from .names import Names, Reading
-
-MOST_HINTS = (
-    100  # unknown names beyond these are reported without the nearest ones: looking for those takes long
-)
+from .names import Names
+from .portfolio_names import Bases, KnownNames, TextCodes
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,134 +49,30 @@ class Chunk:
         return len(self.names)
 
 
-class _KnownNames:
-    """:class:`~substitute.tables.names.Names` with every answer, good or bad, worked out once."""
-
-    def __init__(self, names: Names):
-        self._names, self._hints = names, 0
-        self._answers: dict[str, Reading | InputError] = {}
-
-    def quick(self, text: str) -> Reading:
-        """How the text is read, or the error without nearest names."""
-        return self._names.read(text, hints=False)
-
-    def read(self, text: str) -> Reading:
-        if text not in self._answers:
-            try:
-                self._answers[text] = self._names.read(text, hints=self._hints < MOST_HINTS)
-            except InputError as error:
-                self._hints += 1
-                self._answers[text] = error
-        answer = self._answers[text]
-        if isinstance(answer, InputError):
-            raise answer.with_traceback(None)
-        return answer
-
-
-class _Codes(dict):
-    """Text of a material cell -> its column; unusual texts get -2, -3, … and wait in ``odd``."""
-
-    def __init__(self, names: _KnownNames, columns: dict[str, int]):
-        super().__init__()
-        self._names, self._columns = names, columns
-        self.odd: list[str] = []
-        self.unknown: set[str] = set()
-        self.guessed: dict[str, int] = {}  # columns of short names, which an accord of that name beats
-
-    def __missing__(self, text: str) -> int:
-        column = None
-        try:
-            reading = self._names.quick(text)
-            column = self._columns[reading.material.id] if reading.strength is None else None
-            guess = not reading.sure
-        except InputError as error:
-            guess = isinstance(error, NotFound | Several) and bool(text)
-        if column is not None and not guess:
-            self[text] = column
-            return column
-        if guess:
-            self.unknown.add(text)
-            if column is not None:
-                self.guessed[text] = column
-        self.odd.append(text)
-        self[text] = -1 - len(self.odd)
-        return self[text]
-
-
-class _Bases:
-    """Accords that other accords name as a material, each worked out once; circles are refused by name."""
-
-    def __init__(self, rows: dict[str, list[Row]], names: _KnownNames, broken: dict[str, InputError]):
-        self._rows, self._names = {**dict.fromkeys(broken, ()), **rows}, names
-        self._done: dict[str, Accord | InputError] = dict(broken)
-
-    def find(self, text: str) -> Accord | None:
-        """The accord of this name, ``None`` if there is none. Raises what is wrong with it."""
-        if text not in self._rows:
-            return None
-        if text not in self._done:
-            self._work_out(text)
-        answer = self._done[text]
-        if isinstance(answer, InputError):
-            raise answer.with_traceback(None)
-        return answer
-
-    def _needs(self, name: str) -> list[str]:
-        return [
-            text
-            for text in dict.fromkeys(row.text("material") for row in self._rows[name])
-            if text in self._rows
-        ]
-
-    def _work_out(self, name: str) -> None:
-        """Depth first with a stack of our own: as deep as the accords go."""
-        stack = [(name, iter(self._needs(name)))]
-        opened = {name: None}
-        while stack:
-            current, needs = stack[-1]
-            step = next((one for one in needs if one not in self._done), None)
-            if step is None:
-                stack.pop()
-                del opened[current]
-                if current not in self._done:
-                    self._done[current] = self._read(current)
-            elif step in opened:
-                circle = list(opened)[list(opened).index(step) :]
-                error = InputError(
-                    f"the accords contain each other in a circle: {' > '.join([*circle, step])}"
-                )
-                self._done.update(dict.fromkeys(circle, error))
-            else:
-                opened[step] = None
-                stack.append((step, iter(self._needs(step))))
-
-    def _read(self, name: str) -> Accord | InputError:
-        rows = self._rows[name]
-        try:
-            return accord_from_rows(rows, self._names, name, rows[0].file, self.find)
-        except InputError as error:
-            return error
-
-
 def _odd(codes: np.ndarray, parts: np.ndarray, strength: np.ndarray | None) -> np.ndarray:
     """Lines that are not plain: an unknown material, or a figure that is none or out of range."""
     odd = (codes < 0) | ~((parts >= 0) & (parts <= MOST_PARTS))
     return odd if strength is None else odd | ~((strength > 0) & (strength <= 100))
 
 
+def _marks(names: Sequence[str]) -> np.ndarray:
+    """A number for each name, so that a million of them take little room; two names seldom share one."""
+    return np.fromiter(map(hash, names), np.int64, len(names))
+
+
 class Portfolio:
     """A portfolio that can be read more than once. ``rejected`` fills while :meth:`chunks` runs: (accord,
     message)."""
 
-    def __init__(self, path, names: Names, materials: Iterable[str]):
+    def __init__(self, path: str | Path, names: Names, materials: Iterable[str]):
         if not str(path).strip():
             raise InputError("the portfolio's name is empty; a folder or a file is wanted")
         self.path = Path(path)
-        self._names = _KnownNames(names)
+        self._names = KnownNames(names)
         self._columns = {name: column for column, name in enumerate(materials)}
-        self._codes = _Codes(self._names, self._columns)
+        self._codes = TextCodes(self._names, self._columns)
         self._source = open_source(self.path)
-        self._bases: _Bases | None = None
+        self._bases: Bases | None = None
         self._base_column: dict[str, int] = {}
         self._spread: sparse.csr_array | None = (
             None  # (materials + bases, materials): a base's share of each material
@@ -200,7 +94,7 @@ class Portfolio:
         self.rejected, self.apart, self.apart_count = [], set(), 0
         seen: list[np.ndarray] = []
         for block in self._whole_accords():
-            seen.append(np.fromiter(map(hash, block.names), np.int64, len(block.names)))
+            seen.append(_marks(block.names))
             yield self._chunk(block)
         self.rejected += self._source.rejected
         self._reject_apart(seen)
@@ -218,7 +112,7 @@ class Portfolio:
 
     def _chunk(self, block: Block) -> Chunk:
         codes, parts, strength = block.codes, block.parts, block.strength
-        if len(codes) and codes.min() < 0:
+        if codes.min() < 0:
             codes = self._settle(codes)
         starts = block.starts
         total = np.add.reduceat(parts, starts)
@@ -240,9 +134,7 @@ class Portfolio:
         lengths = np.diff(starts, append=len(codes))
         names, extra = block.names, []
         if bad.any():
-            extra = [
-                accord for place in np.flatnonzero(bad) if (accord := self._one_by_one(block, int(place)))
-            ]
+            extra = self._odd_accords(block, codes, bad)
             keep = np.repeat(~bad, lengths)
             names = [name for name, out in zip(names, bad) if not out]
             codes, active, total, lengths = codes[keep], active[keep], total[~bad], lengths[~bad]
@@ -251,7 +143,48 @@ class Portfolio:
         chunk = self._settled_chunk(names, indptr, codes, active, total, block.done)
         return self._with(chunk, extra) if extra else chunk
 
-    def _settled_chunk(self, names, indptr, codes, active, total, done) -> Chunk:
+    def _odd_accords(self, block: Block, codes: np.ndarray, bad: np.ndarray) -> list[Accord]:
+        """Those of the ``bad`` accords that can be read after all; the others are rejected.
+
+        What names nothing on file and is plain otherwise is rejected without being read line by line, in the same words.
+        """
+        unknown, sums = (codes == -1) & (block.codes < -1), np.add.reduceat(block.parts, block.starts)
+        simple = np.zeros(len(bad), bool)
+        if unknown.any():
+            refused = unknown & self._codes.refused(self._bases or ())[np.minimum(block.codes, 0) * -1]
+            odd = _odd(codes, block.parts, block.strength) & ~refused
+            simple = bad & (sums > 0) & ~np.logical_or.reduceat(odd, block.starts)
+        found = []
+        ends = np.append(block.starts, len(codes))
+        for place in np.flatnonzero(bad).tolist():
+            name = block.names[place]
+            message = None
+            if simple[place] and name and name not in (self._bases or ()):
+                at = np.flatnonzero(unknown[ends[place] : ends[place + 1]]) + ends[place]
+                message = self._refusal(block, at)
+            if message is not None:
+                self.rejected.append((name, message))
+            elif accord := self._one_by_one(block, place):
+                found.append(accord)
+        return found
+
+    def _refusal(self, block: Block, at: np.ndarray) -> str | None:
+        """What is said of an accord with unknown names in the lines ``at``; ``None`` where more may be wrong with them."""
+        first = block.row(int(at[0]))
+        if not first.cells.keys().isdisjoint(("role", "optional")):
+            return None
+        wrong = self._names.refusal(self._codes.text(int(block.codes[at[0]])))
+        return str(TableError([first.complaint("material", str(wrong))] * len(at)))
+
+    def _settled_chunk(
+        self,
+        names: list[str],
+        indptr: np.ndarray,
+        codes: np.ndarray,
+        active: np.ndarray,
+        total: np.ndarray,
+        done: float | None,
+    ) -> Chunk:
         n = len(self._columns)
         if (self._spread is not None and len(codes) and codes.max() >= n) or (
             len(active) and active.min() == 0
@@ -315,21 +248,20 @@ class Portfolio:
         return codes
 
     def _load_bases(self) -> None:
-        """Read the portfolio through for names of accords used as materials, and once more for their
-        lines."""
-        for _ in self._source.blocks(self._codes):
-            pass
-        wanted = set(self._codes.unknown)
+        """Read the portfolio through for names of accords used as materials, and once more for their lines if there are any."""
+        marks = [_marks(block.names) for block in self._source.blocks(self._codes)]
+        unknown = sorted(self._codes.unknown)
+        wanted = set(compress(unknown, np.isin(_marks(unknown), np.concatenate(marks)).tolist()))
         rows: dict[str, list[Row]] = {}
         broken: dict[str, InputError] = {}
-        for block in self._whole_accords():
+        for block in self._whole_accords() if wanted else ():
             for place, name in enumerate(block.names):
                 if name in wanted:
                     try:
                         rows.setdefault(name, []).extend(take_rows(block, place))
                     except InputError as error:
                         broken[name] = error
-        self._bases = _Bases(rows, self._names, broken)
+        self._bases = Bases(rows, self._names, broken)
         n, entries = len(self._columns), []
         for text in rows:
             try:
