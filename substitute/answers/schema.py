@@ -8,6 +8,7 @@ from typing import Any, Literal, NotRequired, Union, get_args, get_origin, get_t
 
 from ..errors import InputError
 from .shapes import SHAPES
+from .shapes.common import Told
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 SIMPLE: dict[Any, dict[str, Any]] = {
@@ -29,6 +30,8 @@ def schema(kind: str) -> dict[str, Any]:
         raise InputError(f"'{kind}' is no answer: one of {', '.join(SHAPES)}")
     parts: dict[str, Any] = {}
     whole = _of(SHAPES[kind], parts)
+    for name, hint in get_type_hints(Told, include_extras=True).items():
+        parts[SHAPES[kind].__name__]["properties"][name] = _of(hint, parts)
     return {"$schema": DIALECT, "title": kind, **whole, "$defs": dict(sorted(parts.items()))}
 
 

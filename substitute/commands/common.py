@@ -160,8 +160,11 @@ def show(
     """
     if style == "json":
         from ..figures import as_known
+        from ..tables.formulas import told_of_names
 
-        click.echo(json.dumps(as_known(answer), indent=2, ensure_ascii=False, allow_nan=False))
+        click.echo(
+            json.dumps(as_known({**answer, **told_of_names()}), indent=2, ensure_ascii=False, allow_nan=False)
+        )
         return
     from ..answers import lay_out
 

@@ -67,12 +67,15 @@ def check_files(
     left are what a person must answer. ``tables`` adds what is not wrong but not known: materials without
     potency.
     """
-    paths = [Path(path) for path in paths]
+    given = [str(path) for path in paths]
+    if any(not path.strip() for path in given):
+        raise InputError("a name is empty; a file or a folder is wanted")
+    files = [Path(path) for path in given]
     if fix is not None:
-        return _fix(paths, names, fix, force)
+        return _fix(files, names, fix, force)
     lines: list[str] = []
     complaints: list[Complaint] = []
-    for path in paths:
+    for path in files:
         with noting() as notes:
             kind, wrong = _check(path, names)
         complaints += wrong

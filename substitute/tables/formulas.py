@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -18,7 +18,7 @@ from ..records import ROLES, Accord, Line, Shelf, Stock, ToFill
 from .bottle import CAS, CAS_PREFIX, HYPHENS
 from .check import cas_is_valid
 from .files import NO_MASS, SPREADSHEETS, Row, harmless, read_rows, shorten, split_unit, to_csv
-from .names import Names, Reading, label_faults, note
+from .names import Names, Reading, label_faults, note, noted
 
 MOST_PARTS = 1e9
 LONGEST_NAME = 120
@@ -40,6 +40,31 @@ class Reader(Protocol):
     """Whatever reads names: :class:`~substitute.tables.names.Names`, or one that remembers."""
 
     def read(self, text: str) -> Reading: ...
+
+
+@dataclass(frozen=True)
+class Filling:
+    """A line to fill, and the file it stands in."""
+
+    file: str
+    line: ToFill
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.line}"
+
+    def to_dict(self) -> dict[str, object]:
+        """``{file, row, text, parts, suggestions}``."""
+        return {"file": self.file, **asdict(self.line), "suggestions": list(self.line.suggestions)}
+
+
+def told_of_names() -> dict[str, list[dict[str, object]]]:
+    """What answers carry of how names were read: ``read_as`` and ``to_fill``, each only where there is something to say."""
+    things = noted()
+    found = {
+        "read_as": [one.to_dict() for one in things if isinstance(one, Reading)],
+        "to_fill": [one.to_dict() for one in things if isinstance(one, Filling)],
+    }
+    return {name: some for name, some in found.items() if some}
 
 
 @dataclass
@@ -76,8 +101,10 @@ def read_accord(
     label = name or str(source)
     rows = read_rows(source, ("material", "parts"), ACCORD_COLUMNS, name=label)
     found = accord_from_rows(rows, names, Path(label).stem, label, bases, fill=fill)
-    for thing in (*rows.told, *found.to_fill):
-        note(f"{label}: {thing}")
+    for told in rows.told:
+        note(f"{label}: {told}")
+    for line in found.to_fill:
+        note(Filling(label, line))
     return replace(found, read_as=(*rows.told, *found.read_as))
 
 

@@ -23,7 +23,7 @@ __all__ = ["CAS", "Names", "Reading", "label_faults", "note", "noting", "plain"]
 LETTERS = {"a": "alpha", "b": "beta", "g": "gamma", "y": "gamma", "d": "delta", "w": "omega"}
 MOST_NOTES = 200
 LONGEST_NAME = 300  # characters; no material's name is longer
-_notes: ContextVar[dict[str, Reading | str] | None] = ContextVar("readings", default=None)
+_notes: ContextVar[dict[str, object] | None] = ContextVar("readings", default=None)
 
 
 @dataclass(frozen=True)
@@ -69,10 +69,10 @@ class Reading:
 
 
 @contextmanager
-def noting() -> Iterator[dict[str, Reading | str]]:
+def noting() -> Iterator[dict[str, object]]:
     """What is worth saying of names and files that are read while the block runs, each once, by its
     sentence."""
-    found: dict[str, Reading | str] = {}
+    found: dict[str, object] = {}
     token = _notes.set(found)
     try:
         yield found
@@ -80,11 +80,16 @@ def noting() -> Iterator[dict[str, Reading | str]]:
         _notes.reset(token)
 
 
-def note(thing: Reading | str) -> None:
+def note(thing: object) -> None:
     """Say this if anybody listens (:func:`noting`)."""
     notes = _notes.get()
     if notes is not None and len(notes) < MOST_NOTES:
         notes.setdefault(str(thing), thing)
+
+
+def noted() -> list[object]:
+    """What was said so far in the block that listens: readings, lines to fill, sentences."""
+    return list((_notes.get() or {}).values())
 
 
 def label_faults(labels: Iterable[tuple[str, str]]) -> list[tuple[int, str]]:

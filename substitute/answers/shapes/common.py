@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypedDict
+from typing import Literal, NotRequired, TypedDict
 
 Basis = Literal["published", "practice", "memory", "estimate"]
 Verdict = Literal["good", "fair", "poor", "none"]
@@ -65,3 +65,30 @@ class Control(TypedDict):
     in_force: str | None
     basis: Basis
     source: str
+
+
+class ReadAs(TypedDict):
+    """A short or misspelt name, the material it was taken for, and ids of others that may be meant."""
+
+    text: str
+    id: str
+    name: str
+    strength_pct: float | None
+    others: list[str]
+
+
+class ToFill(TypedDict):
+    """A line of a file that names a note: it is not counted; ``suggestions`` are ids of what gives the note."""
+
+    file: str
+    row: int
+    text: str
+    parts: float
+    suggestions: list[str]
+
+
+class Told(TypedDict):
+    """What the command line adds to any answer of how names were read."""
+
+    read_as: NotRequired[list[ReadAs]]
+    to_fill: NotRequired[list[ToFill]]
