@@ -21,6 +21,7 @@ from substitute.figures import as_known
 from substitute.records import Accord, Line
 from substitute.rules import compiled_for, judge
 from substitute.rules import portfolio as engine
+from substitute.tables import portfolios
 
 pa = pytest.importorskip("pyarrow")
 pq = pytest.importorskip("pyarrow.parquet")
@@ -541,6 +542,26 @@ def test_since_leaves_the_other_sets_alone(library):
 def test_since_the_wrong_way_round(demo, limits, since, part):
     with pytest.raises(InputError, match=part):
         demo.screen(demo.demo / "accords", dose=20, product="fine-fragrance", limits=limits, since=since)
+
+
+def test_unknown_names_are_refused_in_bulk_in_the_same_words(library, tmp_path, monkeypatch):
+    """With the quick way shut, the reader of single accords says the same of the same accords."""
+    rng, held = random.Random(5), ["linalool", "vanillin", "bergamot", "no-such-thing", "nor-this", "pineapple"]
+    lines = [
+        f"accord-{i},{rng.choice(held)},{rng.choice(['1', '2.5', '0', 'x', '1e9', ''])}"
+        for i in range(300)
+        for _ in range(rng.randint(1, 4))
+    ]
+    path = tmp_path / "many.csv"
+    path.write_text("\n".join(["accord,material,parts", *lines, ""]))
+    asked = {"dose": 10, "product": "fine-fragrance"}
+    quick = library.screen(path, **asked)
+    calls = []
+    monkeypatch.setattr(portfolios.Portfolio, "_refusal", lambda *given: calls.append(given))
+    slow = library.screen(path, **asked)
+    assert len(calls) > 20
+    assert quick.rejected == slow.rejected
+    assert quick.accords == slow.accords
 
 
 def test_a_set_older_than_the_one_it_replaces(library, tmp_path):

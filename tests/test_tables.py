@@ -3,7 +3,10 @@
 import pytest
 
 import substitute
+from substitute.errors import InputError
 from substitute.tables.check import cas_is_valid
+from substitute.tables.load import load_tables
+from substitute.tables.name_index import NameIndex
 
 
 @pytest.mark.parametrize(
@@ -245,3 +248,39 @@ def test_a_cache_that_was_tampered_with_is_not_believed(library, tmp_path, monke
     arrays["unit"] = arrays["unit"][::-1].copy()
     np.savez(kept, **arrays)
     assert (load_space(library.tables).unit == first.unit).all()
+
+
+def test_an_own_material_without_potency_is_no_match_of_one(tmp_path):
+    (tmp_path / "materials.csv").write_text("id,name,kind,stocked\nmy-base,my base,mixture,yes\n")
+    (tmp_path / "profiles.csv").write_text("material,descriptor,weight\nmy-base,woody,5\n")
+    accord = tmp_path / "shelf-mark.csv"
+    accord.write_text("material,parts\nmy-base,30\nlinalool,2\nbenzyl-acetate,3\n")
+    own = substitute.load(tmp_path)
+    with pytest.raises(InputError, match="without my-base: no potency is on file"):
+        own.adjust(accord, without=["my-base"])
+    told = own.adjust(accord, without=["linalool"]).to_dict()["cautions"]
+    assert "my base: no potency is on file, so the match does not hear it" in told
+
+
+def test_what_is_kept_is_sealed_and_reads_the_same(tmp_path, monkeypatch):
+    monkeypatch.setenv("SUBSTITUTE_CACHE", str(tmp_path / "cache"))
+    fresh = load_tables()
+    path = next((tmp_path / "cache").glob("tables-*.json"))
+    again = load_tables()
+    assert again == fresh
+    whole = path.read_bytes()
+    path.write_bytes(whole.replace(b'"linalool"', b'"limalool"'))  # somebody's hand in it
+    assert load_tables() == fresh
+    assert path.read_bytes() == whole
+    path.write_bytes(whole[:1000])
+    assert load_tables() == fresh
+
+
+def test_names_from_the_kept_index_are_the_same(tmp_path, monkeypatch):
+    monkeypatch.setenv("SUBSTITUTE_CACHE", str(tmp_path))
+    tables = load_tables()
+    built, kept = NameIndex(tables), NameIndex(tables)
+    assert len(list(tmp_path.glob("names-*.json"))) == 1
+    for what in ("exact", "sure", "vocabulary", "plant_words", "_derived", "_plants"):
+        assert getattr(built, what) == getattr(kept, what)
+    assert list(built.exact) == list(kept.exact)  # ties between near names go by order

@@ -16,7 +16,7 @@ from ..records import Accord, Shelf, Tables
 from ..rules.report import found_rows, not_looked_for
 from ..rules.situation import Situation
 from .adjusted import AdjustedLine, LimitChange
-from .gaps import Gap, is_mute
+from .gaps import Gap, is_mute, is_unheard
 from .plain import Ranked
 from .problem import Problem
 from .written import UNMOVED, WEIGHABLE, Written, WrittenLine
@@ -230,6 +230,8 @@ def cautions(
     ]
     for line in lines:
         name = tables.materials[line.material].name
+        if is_unheard(tables, line.material):
+            found.append(f"{name}: no potency is on file, so the match does not hear it")
         if line.is_new and tables.value(line.material, "anosmia"):
             found.append(f"{name}: many people cannot smell it well; have a second nose judge the amount")
         if not situation.named and line.after > 0 and situation.forbidden(line.material):

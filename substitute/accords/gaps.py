@@ -10,7 +10,7 @@ from ..errors import InputError
 from ..records import Accord, Tables
 from ..rules.situation import Situation
 from ..rules.verdict import Row
-from ..tables.schema import nearest
+from ..tables.schema import OWN_SOURCE, nearest
 
 ASKED = {
     "unavailable": "missing: taken out",
@@ -59,6 +59,20 @@ def is_mute(tables: Tables, name: str) -> bool:
     return solvent or name not in tables.profiles or not tables.value(name, "potency")
 
 
+def is_unheard(tables: Tables, name: str) -> bool:
+    """Whether a material smells, or is a person's own and may, and nobody says how strong: no match can count it.
+
+    What has neither profile nor potency on our own tables is taken to be without smell (an antioxidant).
+    """
+    record = tables.materials[name]
+    own = record.source == OWN_SOURCE["id"]
+    return (
+        record.kind != "solvent"
+        and tables.value(name, "potency") is None
+        and (own or name in tables.profiles)
+    )
+
+
 def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
     """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, the accord, the shelf
     or the rules.
@@ -71,6 +85,12 @@ def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
             raise InputError(
                 f"{accord.name}: does not hold {name}{so}{nearest(name, held)}; "
                 f"its lines are {', '.join(held)}"
+            )
+    for name in wanted.without:
+        if is_unheard(tables, name):
+            raise InputError(
+                f"without {name}: no potency is on file for it, so no match with what it gave can be worked out; "
+                "give it a potency in your own properties.csv"
             )
     for one, other, names in (
         ("keep", "without", set(wanted.keep) & set(wanted.without)),
