@@ -546,7 +546,10 @@ def test_since_the_wrong_way_round(demo, limits, since, part):
 
 def test_unknown_names_are_refused_in_bulk_in_the_same_words(library, tmp_path, monkeypatch):
     """With the quick way shut, the reader of single accords says the same of the same accords."""
-    rng, held = random.Random(5), ["linalool", "vanillin", "bergamot", "no-such-thing", "nor-this", "pineapple"]
+    rng, held = (
+        random.Random(5),
+        ["linalool", "vanillin", "bergamot", "no-such-thing", "nor-this", "pineapple"],
+    )
     lines = [
         f"accord-{i},{rng.choice(held)},{rng.choice(['1', '2.5', '0', 'x', '1e9', ''])}"
         for i in range(300)
