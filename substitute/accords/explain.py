@@ -242,7 +242,7 @@ def cautions(
     if unknown:
         more = f" and {len(unknown) - SHOWN} more" if len(unknown) > SHOWN else ""
         found.append(
-            f"unknown, neither fine nor broken: {', '.join(unknown[:SHOWN])}{more}; ask the supplier"
+            f"unknown, neither within nor broken: {', '.join(unknown[:SHOWN])}{more}; ask the supplier"
         )
     found.append(
         "this is no safety assessment: supplier documents, local law and a qualified assessor decide"

@@ -117,7 +117,7 @@ def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, A
 
 def _state(before: int, broken: int, unknown: int) -> str:
     return (
-        f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither fine nor broken"
+        f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither within nor broken"
     )
 
 
@@ -303,7 +303,7 @@ def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
             bars.limits(shown[8:], "The other limits")
     bases = ", ".join(BASIS.get(basis, basis) for basis in dict.fromkeys(row["basis"] for row in rows))
     st.caption(
-        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither fine nor"
+        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither within nor"
         " broken."
     )
 

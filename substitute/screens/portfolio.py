@@ -79,7 +79,7 @@ def _answer(
     unknown = answer["unknown"]
     common.headline(
         f"{answer['broken']:,} of {count(answer['accords'], 'accord')} break a limit on file",
-        f"in {unknown['accords']:,} something is unknown, which is neither fine nor broken",
+        f"in {unknown['accords']:,} something is unknown, which is neither within nor broken",
     )
     broken = _by_accord(answer["breaches"])
     if broken:

@@ -210,7 +210,7 @@ def _verdict(lib: Library, found: Mapping[str, Any], broken: list[Any]) -> None:
         text = f"{name}: {found['verdict'].split(':')[0]}"
     common.headline(
         text,
-        f"at {found['dose_pct']:g} % of the product; {unknown} unknown, which is neither fine nor broken",
+        f"at {found['dose_pct']:g} % of the product; {unknown} unknown, which is neither within nor broken",
     )
     wall = found["wall"]
     stop = (
@@ -260,7 +260,7 @@ def _rows(lib: Library, found: Mapping[str, Any]) -> None:
             columns = ("substance", "from", "found [%]", "typical [%]", "headroom [%]", "state", "basis")
             common.table(columns, [_line(lib, row) for row in rows], "Limits with what brings them")
     if found["unknown"]:
-        with st.expander(f"Unknown: neither fine nor broken ({len(found['unknown'])})"):
+        with st.expander(f"Unknown: neither within nor broken ({len(found['unknown'])})"):
             st.markdown("\n".join(f"- {common.md(text)}" for text in found["unknown"][:80]))
             st.caption(
                 "Ask the supplier for the analysis of your lot, and put it into your own constituents.csv."
