@@ -116,9 +116,7 @@ def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, A
 
 
 def _state(before: int, broken: int, unknown: int) -> str:
-    return (
-        f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither within nor broken"
-    )
+    return f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither within nor broken"
 
 
 def _buttons(lib: Library, found: Any, answer: Mapping[str, Any]) -> None:
