@@ -89,7 +89,7 @@ def known(key: str, value: float) -> float | None:
     """A number of an answer under ``key``, rounded to what is known of it; ``None`` for one that is not
     finite.
 
-    Percentages have four figures, amounts in grams for a gram three, shares and matches (0 to 1) three
+    Percentages and multiples of a limit have four figures, amounts in grams for a gram three, shares and matches (0 to 1) three
     decimals, everything else eight figures, which is more than a balance shows.
     """
     if not math.isfinite(value):
@@ -102,7 +102,7 @@ def known(key: str, value: float) -> float | None:
         return round(value, 3)
     if key == "error_pct":
         return round(value, 2)
-    if key.endswith("_pct") and key not in ("dose_pct", "strength_pct"):
+    if key == "times" or (key.endswith("_pct") and key not in ("dose_pct", "strength_pct")):
         return significant(value, 4)
     return significant(value, 8)
 

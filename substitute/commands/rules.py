@@ -125,9 +125,12 @@ def screen(ctx: click.Context, /, summary: str | None, force: bool, **options: A
         show("screen", found.to_dict(MOST_SHOWN), **how)
     else:
         from ..answers.screen import breaches_csv
+        from ..tables.formulas import told_of_names
 
         as_rows = how["style"] == "csv"
-        for piece in breaches_csv(found.breaches(), raw=how["raw"]) if as_rows else found.json():
+        for piece in (
+            breaches_csv(found.breaches(), raw=how["raw"]) if as_rows else found.json(told_of_names())
+        ):
             click.echo(piece, nl=False)
         say_cautions(tuple(found.to_dict(0)["cautions"]) if as_rows else ())
     say_rejected(found.rejected)

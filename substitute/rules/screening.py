@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
+from ..figures import known
 from ..records import Tables
 from ..shown import Shown
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
@@ -30,6 +32,7 @@ Progress = Callable[[float | None, int, int], None]
 """Called with the share of the portfolio done (0 to 1, ``None`` if nobody can tell), accords so far, and
 broken ones so far.
 """
+
 
 ROUNDED = ("limit_pct", "old_limit_pct", "found_pct", "times")
 
@@ -218,15 +221,15 @@ class Screening(Shown):
             answer["changes"] = list(self.changes(most))
         return answer
 
-    def json(self) -> Iterator[str]:
-        """The same JSON as text, piece by piece: a long answer is never held as a whole."""
+    def json(self, told: Mapping[str, Any] = MappingProxyType({})) -> Iterator[str]:
+        """The same JSON as text, piece by piece: a long answer is never held as a whole. ``told`` is added at its end."""
         yield "{" + ",".join(
             f"\n  {json.dumps(key)}: {_compact(value)}" for key, value in self._head().items()
         )
         yield from _json_list("breaches", map(_rounded, self.breaches()))
         if self.since is not None:
             yield from _json_list("changes", map(_rounded, self.changes()))
-        for key, value in self._tail().items():
+        for key, value in {**self._tail(), **told}.items():
             if isinstance(value, list):
                 yield from _json_list(key, value)
             else:
@@ -250,7 +253,7 @@ def _rounded(record: dict[str, Any]) -> dict[str, Any]:
     for key in ROUNDED:
         value = record.get(key)
         if value:
-            record[key] = float(f"{value:.4g}")
+            record[key] = known(key, value)
     return record
 
 

@@ -1,13 +1,14 @@
 """A large portfolio beside a bare sparse product, a pandas merge, polars and duckdb: time, and memory as whole processes.
 
 Run with ``pytest tests/benchmarks/test_bench_portfolio.py --benchmark-only -s``; ``PORTFOLIO_ACCORDS`` sets the size of the big one
-(1,000,000). The portfolio is generated from a seed; two accords in a hundred are planted above a limit.
+(100,000; the figures in the documents are of 1,000,000). The portfolio is generated from a seed; two accords in a hundred are planted above a limit.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import resource
 import subprocess
 import sys
 import time
@@ -25,7 +26,7 @@ pa = pytest.importorskip("pyarrow")
 pq = pytest.importorskip("pyarrow.parquet")
 
 LINES, DOSE, SEED, PLANTED = 30, 20.0, 2, 0.02
-SMALL, BIG = 100_000, int(os.environ.get("PORTFOLIO_ACCORDS", 1_000_000))
+SMALL, BIG = 100_000, int(os.environ.get("PORTFOLIO_ACCORDS", 100_000))
 BLOCK = 8_192
 
 
@@ -209,13 +210,50 @@ with pq.ParquetFile({path!r}{options}) as file:
     for batch in file.iter_batches(1 << 18, columns=["accord", "material", "parts"]):
         count += len(batch)
 """
+# Rivals find the same breaches as a good engineer would write it: a bound per accord first (the product with each material's worst
+# column), the join only for the accords that the bound lets through, what another column speaks for dropped at the end. The rules
+# are compiled beforehand and read from small Parquet files, which we pay for and they do not.
+POLARS = """
+import polars as pl
+shares, most, unless = (pl.scan_parquet({folder!r} + "/" + one + ".parquet") for one in ("shares", "most", "unless"))
+lines = pl.scan_parquet({path!r})
+bound = (
+    lines.join(most, on="material", how="left")
+    .group_by("accord").agg(pl.col("parts").sum().alias("total"), (pl.col("parts") * pl.col("most")).sum().alias("bound"))
+    .filter(pl.col("bound") * 20.0 > pl.col("total"))
+)
+over = (
+    lines.join(bound, on="accord").join(shares, on="material")
+    .group_by("accord", "column").agg((pl.col("parts") * pl.col("value")).sum().alias("sum"), pl.col("total").first())
+    .filter(pl.col("sum") * 20.0 / pl.col("total") > 1 + 1e-12).select("accord", "column")
+    .collect(engine="streaming").lazy()
+)
+spoken = over.join(unless, on="column").join(over, left_on=["accord", "unless"], right_on=["accord", "column"])
+count = over.join(spoken, on=["accord", "column"], how="anti").collect().height
+"""
+DUCKDB = """
+import duckdb
+folder, path = {folder!r}, {path!r}
+asked = f\"\"\"
+with bound as (
+  select accord, sum(parts) total from '{{path}}' join '{{folder}}/most.parquet' using (material)
+  group by accord having sum(parts * most) * 20.0 > sum(parts)
+), hits as (
+  select accord, "column" c from '{{path}}' join bound using (accord) join '{{folder}}/shares.parquet' using (material)
+  group by accord, "column", total having sum(parts * value) * 20.0 / total > 1 + 1e-12
+)
+select count(*) from hits left join '{{folder}}/unless.parquet' u on u."column" = c
+where unless is null or not exists (select 1 from hits o where o.accord = hits.accord and o.c = unless)
+\"\"\"
+count = duckdb.sql(asked).fetchone()[0]
+"""
 PROGRAMS = {
     "reading alone": READ.replace("{options}", ""),
     "reading alone, dictionaries kept": READ.replace("{options}", ", pre_buffer=False, read_dictionary=['accord', 'material']"),
-    "screen": "import substitute\nfound = substitute.load().screen({path!r}, dose=20, product='fine-fragrance')\ncount = found.accords",
+    "screen": "import substitute\nfound = substitute.load().screen({path!r}, dose=20, product='fine-fragrance')\ncount = len(found.hits.column)",
     "pandas": "import pandas\ncount = len(pandas.read_parquet({path!r}))  # reading only",
-    "polars": "import polars\ncount = len(polars.read_parquet({path!r}))  # reading only",
-    "duckdb": "import duckdb\ncount = duckdb.sql(\"select count(distinct accord), count(distinct material), sum(parts) from read_parquet('\" + {path!r} + \"')\").fetchall()  # reading only",
+    "polars": POLARS,
+    "duckdb": DUCKDB,
 }  # fmt: skip
 MEASURE = """
 import json, resource
@@ -228,39 +266,62 @@ print("\\n" + json.dumps([peak, str(count)]))
 """
 
 
-def whole_process(name: str, path) -> tuple[float, float]:
-    """Wall time with the start of the interpreter (s), and highest resident memory (MB)."""
-    program = PROGRAMS[name].format(path=str(path)) + MEASURE
-    started = time.perf_counter()
+def write_rules(folder, columns) -> None:
+    """The compiled rules as the rivals read them: shares, the worst of each material, and who speaks for whom."""
+    one = columns.values.tocoo()
+    ids = np.array(columns.materials)
+    spoken = [(place, column.unless) for place, column in enumerate(columns.columns) if column.unless >= 0]
+    pq.write_table(
+        pa.table({"material": ids[one.row], "column": one.col, "value": one.data}), folder / "shares.parquet"
+    )
+    pq.write_table(pa.table({"material": ids, "most": columns.most}), folder / "most.parquet")
+    column, unless = np.array(spoken, np.int32).reshape(-1, 2).T
+    pq.write_table(pa.table({"column": column, "unless": unless}), folder / "unless.parquet")
+
+
+def whole_process(name: str, path) -> tuple[float, float, float, str]:
+    """Wall and processor seconds with the start of the interpreter, highest resident memory (MB), what it counted."""
+    program = PROGRAMS[name].format(path=str(path), folder=str(path.parent)) + MEASURE
+    started, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
-    seconds = time.perf_counter() - started
+    seconds, after = time.perf_counter() - started, resource.getrusage(resource.RUSAGE_CHILDREN)
     if done.returncode:
         raise ImportError(done.stderr.strip().splitlines()[-1])
-    return seconds, json.loads(done.stdout.splitlines()[-1])[0]
+    busy = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    memory, count = json.loads(done.stdout.splitlines()[-1])
+    return seconds, busy, memory, count
 
 
 @pytest.mark.benchmark(group="portfolio from Parquet, whole processes")
 def test_whole_processes(benchmark, library, columns, tmp_path):
     path = tmp_path / "portfolio.parquet"
     write(path, library, columns, BIG)
-    measured: dict[str, tuple[float, float]] = {}
-    for turn in range(5):  # in turns, so that a busy moment of the machine falls on all
+    write_rules(tmp_path, columns)
+    measured: dict[str, tuple[float, float, float]] = {}
+    counted = {}
+    for _ in range(3):  # in turns, so that a busy moment of the machine falls on all
         for name in PROGRAMS:
-            if turn and name not in ("screen", "reading alone"):
-                continue
             try:
-                seconds, memory = whole_process(name, path)
+                seconds, busy, memory, counted[name] = whole_process(name, path)
             except ImportError as error:
                 print(f"\n{name} was left out: {error}")
                 continue
-            before = measured.get(name, (seconds, memory))
-            measured[name] = min(seconds, before[0]), max(memory, before[1])
+            held = measured.get(name, (seconds, busy, memory))
+            measured[name] = min(seconds, held[0]), min(busy, held[1]), max(memory, held[2])
     benchmark.pedantic(lambda: library.screen(path, dose=DOSE, product="fine-fragrance"), rounds=1)
-    benchmark.extra_info["seconds and MB"] = {
-        name: [round(seconds, 2), round(memory)] for name, (seconds, memory) in measured.items()
+    told = {name: [round(figure, 2) for figure in figures] for name, figures in measured.items()}
+    benchmark.extra_info["wall s, processor s, MB"] = told
+    ours = measured["screen"]
+    ratios = {
+        name: [round(figures[0] / ours[0], 2), round(figures[1] / ours[1], 2)]
+        for name, figures in measured.items()
     }
     print(
-        f"\n{BIG:,} accords x {LINES} lines, {path.stat().st_size / 1e6:.0f} MB: {json.dumps(benchmark.extra_info['seconds and MB'])}"
+        f"\n{BIG:,} accords x {LINES} lines, {path.stat().st_size / 1e6:.0f} MB: wall s, processor s, MB {json.dumps(told)}"
     )
-    assert measured["screen"][1] < 300
-    assert measured["screen"][0] <= 2 * measured["reading alone"][0]
+    print(f"ratios to screen (wall, processor): {json.dumps(ratios)}; breaches {counted}")
+    for rival in ("polars", "duckdb"):
+        assert counted.get(rival, counted["screen"]) == counted["screen"]  # the same job
+        if BIG >= 1_000_000 and rival in measured:
+            assert ours[0] <= measured[rival][0]
+    assert ours[2] < 300
