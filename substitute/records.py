@@ -197,8 +197,8 @@ class Swap:
 class Tried:
     """What a person's own nose found of ``stand_in`` in the place of ``missing``.
 
-    ``nearness`` is near, fair, far, not_smelled or '' (nothing said); ``grams`` for one gram with its limits, ``None`` where no amount was
-    judged; ``told`` in words, with the verdicts it comes from.
+    ``nearness`` is near, fair, far, not_smelled or '' (nothing said); ``grams`` for one gram with its limits,
+    ``None`` where no amount was judged; ``told`` in words, with the verdicts it comes from.
     """
 
     missing: str
@@ -213,7 +213,9 @@ class Tried:
 
 @dataclass(frozen=True)
 class Lifting:
-    """Practice: ``material`` at ``low_pct`` to ``high_pct`` of an accord helps the smell ``descriptor`` carry."""
+    """Practice: ``material`` at ``low_pct`` to ``high_pct`` of an accord helps the smell ``descriptor``
+    carry.
+    """
 
     descriptor: str
     material: str

@@ -41,14 +41,15 @@ SPACE_WEIGHT, SPACE_POWER = 0.2, 4  # near in the space counts, middling similar
 SLOPE = 2.2  # rated likeness lost per unit of 1 - s
 SIZE = 0.1  # and its growth with the ratio of the numbers of parts, per unit of its logarithm
 
-# likeness, and what people said of rated pairs this alike on average (fifths of 256 pairs, and 40 of the same thing twice), as
-# tests/evaluation/people.py prints it
+# likeness, and what people said of rated pairs this alike on average (fifths of 256 pairs, and 40 of the same
+# thing twice), as tests/evaluation/people.py prints it
 PEOPLE_SAID = ((0.29, 0.28), (0.43, 0.38), (0.49, 0.40), (0.53, 0.45), (0.62, 0.47), (1.0, 0.87))
 
 
 def people_said(likeness: float) -> float:
     """The mean rating (0 to 1) of pairs this alike; straight lines between what was measured."""
-    return float(np.interp(likeness, *zip(*PEOPLE_SAID, strict=True)))
+    alike, said = zip(*PEOPLE_SAID, strict=True)
+    return float(np.interp(likeness, alike, said))
 
 
 def impression_inputs(space: Space) -> Array:

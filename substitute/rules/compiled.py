@@ -140,7 +140,8 @@ class Compiled:
         return self._blind[material]
 
     def _asked(self, material: str) -> list[tuple[int, tuple[str, ...]]]:
-        """Per rule the term that stays unknown (of an as-such rule: the natural's share) and the substances to ask for.
+        """Per rule the term that stays unknown (of an as-such rule: the natural's share) and the substances
+        to ask for.
 
         What a rule asks differs only between what is of unknown make and the rest.
         """

@@ -266,7 +266,7 @@ class Exposure:
         return common or mine.family in families or mine.botanical.split(" ")[0] in genera
 
     def _holders_of(self, substance: str) -> tuple[bool, frozenset[str], frozenset[str]]:
-        """Whether many naturals hold a substance (or a member), and the families and genera of those that do."""
+        """Whether many naturals hold a substance (or a member), and families and genera of those that do."""
         if substance not in self._likely:
             held = [self._holders.get(member, ()) for member in self.members(substance)]
             naturals = [self.tables.materials[name] for some in held for name in some]

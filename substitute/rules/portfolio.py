@@ -307,8 +307,8 @@ def _count_bits(words: np.ndarray) -> np.ndarray:
 def judge_all(screener: Screener, chunks: Iterable[Chunk], workers: int | None = None) -> Iterator[Judged]:
     """Blocks judged in order, by ``workers`` threads while the next is read.
 
-    ``None`` judges where it reads: the reader of Parquet decodes ahead in a thread of its own, which needs no lock of the
-    interpreter, and more threads of ours would only wait for one another.
+    ``None`` judges where it reads: the reader of Parquet decodes ahead in a thread of its own, which needs no
+    lock of the interpreter, and more threads of ours would only wait for one another.
     """
     if workers is None or workers == 1:
         yield from map(screener, chunks)

@@ -20,7 +20,9 @@ SERIES = (0.1, 0.3, 1.0, 3.0, 10.0)  # a trial series around a starting amount
 
 @dataclass(frozen=True)
 class Amount:
-    """Grams for one gram, with low and high, and the ground: share, potency, use, evidence, or tried by the person."""
+    """Grams for one gram, with low and high, and the ground: share, potency, use, evidence, or tried by the
+    person.
+    """
 
     grams: float
     low: float

@@ -97,7 +97,9 @@ def tried_amount(tables: Tables, missing: str, stand_in: str) -> Amount | None:
 
 
 def _amount(ground: Ground | None, on_file: Amount | None, louder: float) -> Amount | None:
-    """The documented amount, times how much ``louder`` the missing one is to this person than the stand-in; else what is on file."""
+    """The documented amount, times how much ``louder`` the missing one is to this person than the stand-in;
+    else what is on file.
+    """
     if ground is None or ground.kind not in ("documented", "reverse"):
         return on_file
     row = next((row for row in ground.rows if row.grams_per_gram), None)

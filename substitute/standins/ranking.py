@@ -83,8 +83,9 @@ def with_evidence(value: np.ndarray, weight: np.ndarray) -> np.ndarray:
 
 
 def with_own(value: np.ndarray, nearness: Sequence[str]) -> np.ndarray:
-    """Scores (N) once the person's own nose has spoken: what they found near stands before all that is documented, what they found
-    far from it behind; unsaid ('') changes nothing."""
+    """Scores (N) once the person's own nose has spoken: what they found near stands before all that is
+    documented, what they found far from it behind; unsaid ('') changes nothing.
+    """
     found = value.copy()
     for place, said in enumerate(nearness):
         if said in LEAST_OWN:

@@ -258,7 +258,9 @@ def evidence_reason(tables: Tables, ground: Ground) -> str:
 
 
 def found_reason(tables: Tables, missing: str, stand_in: str) -> list[str]:
-    """What the person found themselves of this pair, or of how loud the two are; nothing if nothing was tried."""
+    """What the person found themselves of this pair, or of how loud the two are; nothing if nothing was
+    tried.
+    """
     own = tables.tried.get((missing, stand_in))
     if own:
         return [f"you found: {own.told}"]
@@ -270,7 +272,8 @@ def found_reason(tables: Tables, missing: str, stand_in: str) -> list[str]:
         return []
     name = tables.materials[missing].name
     return [
-        f"by what you found of others, {figure(louder, 2)} times the amount on file does for {name} to your nose"
+        f"by what you found of others, {figure(louder, 2)} times the amount on file does for {name} "
+        "to your nose"
     ]
 
 

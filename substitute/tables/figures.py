@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Callable, Iterable
 
-from ..errors import TableError
+from ..errors import InputError
 
 SIGN_AND_DIGITS = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
 SEPARATED = re.compile(r"[+-]?[\d.,]*\d[\d.,]*(?:[eE][+-]?\d+)?")
@@ -25,7 +25,7 @@ UNITS = {
 UNIT_OF = {word: unit for unit, words in UNITS.items() for word in words.split()}
 WITH_UNIT = re.compile(r"([+-]?[\d.,\s\u00a0\u202f'’]*\d[.,]?)\s*([^\W\d]+|%|wt%|w/w)\.?")
 
-Fault = Callable[[str], TableError]
+Fault = Callable[[str], InputError]
 
 
 class Typed(str):
