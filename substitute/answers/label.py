@@ -112,10 +112,12 @@ def lay_out_reach(answer: Mapping[str, Any]) -> Answer:
     none = sum(len(one["products"]) for one in rows if one["state"] == "none")
     unknown = sum(len(one["products"]) for one in rows if one["state"] in ("unknown", "nothing on file"))
     whole = sum(len(one["products"]) for one in rows)
-    headline = (
-        f"{answer['accord']}, {answer['market']}, {answer['on']}: of {whole} products no dose at all in "
-        f"{none}, not known to the end in {unknown}."
-    )
+    told = [words.count(whole, "product")]
+    if none:
+        told.append(f"no dose is let through in {none}")
+    if unknown:
+        told.append(f"{unknown} {'is' if unknown == 1 else 'are'} not known to the end")
+    headline = f"{answer['accord']}, {answer['market']}, {answer['on']}: {'; '.join(told)}."
     note = (
         "The amount is what the figures on file let through, cut, not rounded; what is not known may ask for "
         "less."

@@ -140,7 +140,7 @@ def _makes(makes: list[Mapping[str, Any]], *, main: bool) -> Section:
             one["match"],
             one.get("match_after"),
             one["surrogate"],
-            *(words.few(one[key]) for key in ("lacks", "stand_ins", "left_out")),
+            *(words.few(one[key], 2) for key in ("lacks", "stand_ins", "left_out")),
         )
         for one in makes
     ]

@@ -38,10 +38,12 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         for one in answer["products"]
     ]
     broken = [one["product"] for one in answer["products"] if one["within_known"] is False]
-    headline = (
-        f"{answer['accord']}: over a limit in {', '.join(broken)}"
-        if broken
-        else f"{answer['accord']}: none broken by the figures on file, which is not a clearance"
+    likely = [one["product"] for one in answer["products"] if one["probably_broken"] and not one["broken"]]
+    told = [f"over a limit in {', '.join(broken)}"] if broken else []
+    if likely:
+        told.append(f"probably over a limit in {', '.join(likely)}")
+    headline = f"{answer['accord']}: " + (
+        "; ".join(told) or "none broken by the figures on file, which is not a clearance"
     )
     cautions = tuple(answer["cautions"])
     title = f"Limits: {answer['accord']}"

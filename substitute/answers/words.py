@@ -112,6 +112,8 @@ def stages(match: Mapping[str, float | None]) -> str:
 def reason(text: str) -> Said:
     """A reason: whole, and in short what stands before the first semicolon."""
     short = text.split("; ")[0]
+    if short.count("(") > short.count(")"):  # a semicolon inside a bracket ends nothing
+        short = short[: short.rindex("(")].rstrip()
     return Said(text, text, short)
 
 

@@ -27,6 +27,7 @@ HEADS = {
     "pets": ("Poisons pets", "keep cats, dogs and birds away"),
     "long_term": ("May do harm in the long run", "as little as will do, gloves, moving air"),
 }
+BANNED = "NOT TO BE USED"
 WHY = "prohibited_because"
 SHORT = {
     "sensitises": "skin:",
@@ -65,9 +66,20 @@ def prohibited_lines(situation: Situation, materials: Iterable[str]) -> tuple[st
         if bans:
             why = [one.words for one in tables.hazards.get(material, ()) if one.hazard == WHY]
             words = "; ".join(dict.fromkeys(ban.words for ban in bans))
-            because = f" It {why[0]}." if why else ""
-            found.append(f"NOT TO BE USED: {tables.materials[material].name}: {words}.{because}")
+            because = f" Why: {why[0]}." if why else ""
+            found.append(f"{BANNED}: {tables.materials[material].name}: {words}.{because}")
     return tuple(found)
+
+
+def once(lines: Iterable[str]) -> list[str]:
+    """Cautions of several products, each once; of what may not be used one line a material, the one that names
+    most rules."""
+    kept: dict[str, str] = {}
+    for line in lines:
+        key = ": ".join(line.split(": ")[:2]) if line.startswith(f"{BANNED}: ") else line
+        if len(line) > len(kept.get(key, "")):
+            kept[key] = line
+    return sorted(kept.values(), key=lambda line: not line.startswith(BANNED))
 
 
 def of_accord(situation: Situation, active: Mapping[str, float] | Iterable[str]) -> tuple[str, ...]:
@@ -108,4 +120,4 @@ def _few(names: list[str]) -> str:
     return "; ".join(names[:NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
-__all__ = ["CAUTIONS", "hazard_lines", "of_accord", "of_material", "of_situation", "prohibited_lines"]
+__all__ = ["CAUTIONS", "hazard_lines", "of_accord", "of_material", "of_situation", "once", "prohibited_lines"]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from ..shown import Shown
+from .cautions import once
 from .report import Report
 
 
@@ -30,7 +31,7 @@ class Several(Shown):
             "accord": self.accord,
             "within_known": self.within_known,
             "products": [_line(one) for one in self.reports],
-            "cautions": list(dict.fromkeys(text for one in self.reports for text in one.all_cautions)),
+            "cautions": once(text for one in self.reports for text in one.all_cautions),
         }
 
 

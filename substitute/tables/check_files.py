@@ -23,7 +23,7 @@ from .formulas import (
     read_shelf,
 )
 from .load import data_folder, read_all
-from .names import Names, noting
+from .names import Names, note, noting
 from .schema import OWN, read_package
 
 
@@ -80,12 +80,12 @@ def check_files(
             kind, wrong = _check(path, names)
         complaints += wrong
         lines += [str(complaint) for complaint in wrong] or [f"{path}: {kind}, nothing wrong"]
-        lines += [f"{path}: {note}" for note in notes if str(path) not in note]
-        lines += [note for note in notes if str(path) in note]
+        if wrong and kind:
+            lines.append(f"{path}: read as {kind}")
+        lines += [f"{path}: {note}" for note in dict.fromkeys(notes) if str(path) not in note]
+        lines += [note for note in dict.fromkeys(notes) if str(path) in note]
     if tables is not None:
         lines += without_potency(tables)
-    if complaints:
-        lines.append(f"{len(complaints)} complaint{'s' if len(complaints) != 1 else ''}")
     return Checked(tuple(lines), tuple(complaints))
 
 
@@ -122,7 +122,7 @@ def _check(path: Path, names: Names) -> tuple[str, list[Complaint]]:
             ]
         return _formula(path, names), []
     except TableError as error:
-        return "", list(error.complaints)
+        return _looks_like(path), list(error.complaints)
     except InputError as error:
         return "", [Complaint(str(path), None, None, str(error).removeprefix(f"{path}: "))]
 
@@ -145,13 +145,23 @@ def _folder(path: Path, names: Names) -> tuple[str, list[Complaint]]:
 
 
 def _formula(path: Path, names: Names) -> str:
-    kind, _ = own_file(path)
+    kind, rows = own_file(path)
+    for told in rows.told:
+        note(f"{path}: {told}")
     if kind == "labels":
         return f"labels ({len(read_labels(path))})"
     if kind == "shelf":
         return f"a shelf ({len(read_shelf(path, names).stock)} lines)"
     found = read_accord(path, names, fill=True)
     return f"an accord ({len(found.lines)} lines{f', {len(found.to_fill)} to fill' if found.to_fill else ''})"
+
+
+def _looks_like(path: Path) -> str:
+    """What a file with faults was taken for; empty where its header says nothing."""
+    try:
+        return {"labels": "labels", "shelf": "a shelf", "accord": "an accord"}[own_file(path)[0]]
+    except (TableError, InputError, OSError):
+        return ""
 
 
 def own_file(path: Path) -> tuple[str, Rows]:
@@ -168,7 +178,8 @@ def own_file(path: Path) -> tuple[str, Rows]:
             rows = read_rows(path, required, known)
         except TableError:
             continue
-        if telling & rows.header and "parts" not in rows.header:
+        priced = kind == "shelf" and any("price_per_gram" in row.cells for row in rows[:1])
+        if (telling & rows.header or priced) and "parts" not in rows.header:
             return kind, rows
     try:
         return "accord", read_rows(path, ("material", "parts"), ACCORD_COLUMNS)

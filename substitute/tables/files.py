@@ -20,7 +20,7 @@ from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError, complain
 from .figures import Typed, parse_number, split_unit, style_of
-from .headers import LOOKED_THROUGH, clean, column_names, header_line
+from .headers import LOOKED_THROUGH, TOTALS, clean, column_names, header_line
 from .near import nearest
 from .workbooks import Sheet, kind_of, read_workbook
 
@@ -300,6 +300,11 @@ def _with_header(
         )
     if faults:
         raise TableError(faults)
+    if len(rows) > 1 and clean(rows[-1].text("material")) in TOTALS:
+        last = rows.pop()
+        told.append(
+            f"row {last.number}, '{shorten(last.text('material'))}', adds the others up and was left out"
+        )
     style = style_of((row.text(column) for row in rows for column in FIGURES), comma_likely)
     if style:
         rows[:] = [Row(row.file, row.number, row.cells, style) for row in rows]
