@@ -72,7 +72,7 @@ def prohibited_lines(situation: Situation, materials: Iterable[str]) -> tuple[st
 
 
 def once(lines: Iterable[str]) -> list[str]:
-    """Cautions of several products, each once; of what may not be used one line a material, the one that names
+    """Cautions of several products, each once; of what may not be used one line a material, which names
     most rules."""
     kept: dict[str, str] = {}
     for line in lines:
