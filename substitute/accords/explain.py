@@ -225,7 +225,8 @@ def cautions(
 ) -> tuple[str, ...]:
     """What the figures cannot say."""
     found = [
-        "the match is arithmetic on curated figures and assumes ideal mixing, which can name the wrong leading "
+        "the match is arithmetic on curated figures and assumes ideal mixing, which can name the "
+        "wrong leading "
         "note: smell it before you trust it"
     ]
     for line in lines:

@@ -60,7 +60,8 @@ def is_mute(tables: Tables, name: str) -> bool:
 
 
 def is_unheard(tables: Tables, name: str) -> bool:
-    """Whether a material smells, or is a person's own and may, and nobody says how strong: no match can count it.
+    """Whether a material smells, or is a person's own and may, and nobody says how strong: no match can count
+    it.
 
     What has neither profile nor potency on our own tables is taken to be without smell (an antioxidant).
     """
@@ -89,7 +90,8 @@ def check_wanted(accord: Accord, situation: Situation, wanted: Wanted) -> None:
     for name in wanted.without:
         if is_unheard(tables, name):
             raise InputError(
-                f"without {name}: no potency is on file for it, so no match with what it gave can be worked out; "
+                f"without {name}: no potency is on file for it, so no match with what it gave can be "
+                "worked out; "
                 "give it a potency in your own properties.csv"
             )
     for one, other, names in (

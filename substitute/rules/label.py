@@ -1,9 +1,11 @@
-"""The text for a bottle: the list of ingredients in the order the law asks, allergens above their threshold, and what else a label says.
+"""The text for a bottle: the list of ingredients in the order the law asks, allergens above their threshold,
+and what else a label says.
 
-Order (Regulation (EC) No 1223/2009, Article 19(1)(g), recalled): by weight when added, largest first; what is under 1 % may stand in any
-order after what is over 1 %. The composition is one ingredient, 'parfum'; allergens of it that exceed 0.001 % of what stays on or
-0.01 % of what is rinsed off are named besides (Annex III as amended by Regulation (EU) 2023/1545; new products from 31 July 2026, those
-sold before until 31 July 2028; the list before had 26 names, 24 of them kept).
+Order (Regulation (EC) No 1223/2009, Article 19(1)(g), recalled): by weight when added, largest first; what is
+under 1 % may stand in any order after what is over 1 %. The composition is one ingredient, 'parfum';
+allergens of it that exceed 0.001 % of what stays on or 0.01 % of what is rinsed off are named besides (Annex
+III as amended by Regulation (EU) 2023/1545; new products from 31 July 2026, those sold before until 31 July
+2028; the list before had 26 names, 24 of them kept).
 """
 
 from __future__ import annotations
@@ -32,16 +34,19 @@ RINSED = "rinse_off"
 OLD_STOCK_UNTIL = dt.date(
     2028, 7, 31
 )  # Regulation (EU) 2023/1545: products placed on the market before 31 July 2026
-SENSITISER_PCT = 0.1  # of the mixture: Regulation (EC) No 1272/2008, Annex I, Table 3.4.6 (recalled); 0.01 for sub-category 1A
+# of the mixture: Regulation (EC) No 1272/2008, Annex I, Table 3.4.6 (recalled); 0.01 for sub-category 1A
+SENSITISER_PCT = 0.1
 STRONG_SENSITISER_PCT = 0.01
 MOST_BASE = 100.5  # percent: rounding of what a person gives is forgiven
 
 
 @dataclass(frozen=True)
 class LabelName:
-    """A name of the list: percent by mass of the product, ``role`` composition, allergen or base; ``state`` is declare or between.
+    """A name of the list: percent by mass of the product, ``role`` composition, allergen or base; ``state``
+    is declare or between.
 
-    ``between``: only the high constituents of a natural call for it. ``threshold_pct`` is ``None`` but for allergens.
+    ``between``: only the high constituents of a natural call for it. ``threshold_pct`` is ``None`` but for
+    allergens.
     """
 
     name: str
@@ -74,7 +79,9 @@ class LabelName:
 
 @dataclass(frozen=True)
 class Contained:
-    """A line of the accord in the product, for the assessor, never for the label; ``botanical`` is '' where none is on file."""
+    """A line of the accord in the product, for the assessor, never for the label; ``botanical`` is '' where
+    none is on file.
+    """
 
     id: str
     name: str
@@ -88,7 +95,9 @@ class Contained:
 
 @dataclass(frozen=True)
 class Label(Shown):
-    """All that ``label`` answers. ``names_before`` is the list by the rules before Regulation (EU) 2023/1545, empty where the same."""
+    """All that ``label`` answers. ``names_before`` is the list by the rules before Regulation (EU) 2023/1545,
+    empty where the same.
+    """
 
     asked_by: ClassVar[str] = "label"
 
@@ -135,9 +144,11 @@ class Label(Shown):
 
 
 def label(situation: Situation, accord: Accord, base: Mapping[str, float] | None = None) -> Label:
-    """What the label of ``accord`` in the situation's product says; ``base`` are the other ingredients: label name -> percent of the product.
+    """What the label of ``accord`` in the situation's product says; ``base`` are the other ingredients: label
+    name -> percent of the product.
 
-    Raises :class:`~substitute.errors.InputError` where no product or dose is named, or for a base that is not below 100 % with the dose.
+    Raises :class:`~substitute.errors.InputError` where no product or dose is named, or for a base that is not
+    below 100 % with the dose.
     """
     if not situation.judged or situation.dose is None:
         raise InputError("a label needs a product or a category, and a dose")
@@ -170,7 +181,9 @@ def label(situation: Situation, accord: Accord, base: Mapping[str, float] | None
 
 
 def check_base(base: Mapping[str, float], dose: float) -> list[LabelName]:
-    """The other ingredients as names; raises :class:`~substitute.errors.InputError` for one without name or amount, or over 100 % together."""
+    """The other ingredients as names; raises :class:`~substitute.errors.InputError` for one without name or
+    amount, or over 100 % together.
+    """
     names = []
     for name, pct in base.items():
         printed = " ".join(name.split())
@@ -188,7 +201,9 @@ def check_base(base: Mapping[str, float], dose: float) -> list[LabelName]:
 
 
 def in_order(names: Iterable[LabelName]) -> tuple[LabelName, ...]:
-    """Over 1 % by amount, largest first; what may stand in any order after it: the base and composition by amount, then allergens by name."""
+    """Over 1 % by amount, largest first; what may stand in any order after it: the base and composition by
+    amount, then allergens by name.
+    """
     names = list(names)
     above = sorted((one for one in names if not one.any_order), key=lambda one: (-one.pct, one.name))
     below = sorted(
@@ -214,7 +229,9 @@ def _lists(situation: Situation, kind: Kind) -> Compiled:
 
 
 def _listed(situation: Situation, sets: tuple[str, ...]) -> Compiled | None:
-    """The rules of a product that the cosmetics list rinses off, by ``sets`` alone if any are named; ``None`` without such a product."""
+    """The rules of a product that the cosmetics list rinses off, by ``sets`` alone if any are named; ``None``
+    without such a product.
+    """
     tables, where = situation.tables, situation.context
     wanted = {NEWER_SET: RINSED, OLDER_SET: RINSED} if where.market == "EU" else {"uk-declare": RINSED}
     product = next((one.id for one in tables.products if wanted.get(one.limit_set) == one.category), None)
@@ -244,7 +261,9 @@ def _allergens(found: Declarations, kind: Kind) -> list[LabelName]:
 
 
 def _before(situation: Situation, accord: Accord, names: tuple[LabelName, ...]) -> tuple[str, ...]:
-    """Allergen names by the list of 26, where it differs and stock sold before the new list may still carry it."""
+    """Allergen names by the list of 26, where it differs and stock sold before the new list may still carry
+    it.
+    """
     now = [one.name for one in names if one.role == "allergen"]
     sets = {one.limit_set.id for one in situation.context.sets}
     if (
@@ -288,7 +307,8 @@ def _undecided(
     told = []
     if kind in ("cosmetic", "detergent") and not base:
         told.append(
-            "what else is in the product: the other ingredients take their places in the list by their amounts"
+            "what else is in the product: the other ingredients take their places in the list by "
+            "their amounts"
         )
     if kind in ("cosmetic", "detergent") and not _lists(situation, kind).labels:
         told.append(
@@ -298,11 +318,13 @@ def _undecided(
         told.append("under which law this product is labelled")
     if kind == "detergent":
         told.append(
-            "whether the longer list of allergens of 2023 holds for detergents yet: the law refers to the cosmetics list (recalled)"
+            "whether the longer list of allergens of 2023 holds for detergents yet: the law refers "
+            "to the cosmetics list (recalled)"
         )
     if kind in ("home", "detergent", "other"):
         told.append(
-            "whether the mixture is classed as hazardous: that comes from the safety data sheet of what is really in it"
+            "whether the mixture is classed as hazardous: that comes from the safety data sheet of "
+            "what is really in it"
         )
     carriers = [
         line.material
@@ -318,7 +340,8 @@ def _undecided(
     ]
     if naturals:
         told.append(
-            f"what the lots of {', '.join(naturals)} hold: the tables have usual ranges, the supplier's analysis decides"
+            f"what the lots of {', '.join(naturals)} hold: the tables have usual ranges, the "
+            "supplier's analysis decides"
         )
     told.append("spelling, language, type size and place: read them in the official text of the country")
     return tuple(told)
@@ -338,7 +361,8 @@ def _laws(situation: Situation, kind: Kind, found: Declarations) -> tuple[str, .
     tables, told = situation.tables, []
     if kind == "cosmetic":
         told.append(
-            "Regulation (EC) No 1223/2009, Article 19(1)(g): order and the word for the composition (recalled)"
+            "Regulation (EC) No 1223/2009, Article 19(1)(g): order and the word for the composition "
+            "(recalled)"
             if situation.market in ("EU", "UK")
             else "order and the word for the composition as recalled for this market"
         )

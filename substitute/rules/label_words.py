@@ -1,7 +1,8 @@
-"""What stands on a label beside the list of ingredients: by kind of product and market, each with the law or custom it is taken from.
+"""What stands on a label beside the list of ingredients: by kind of product and market, each with the law or
+custom it is taken from.
 
-The articles are recalled, not read (basis ``memory``); custom of the trade has no source. Which of them a product needs, and in which words
-and languages, is for the qualified person who signs the label.
+The articles are recalled, not read (basis ``memory``); custom of the trade has no source. Which of them a
+product needs, and in which words and languages, is for the qualified person who signs the label.
 """
 
 from __future__ import annotations
@@ -13,14 +14,17 @@ Kind = Literal["cosmetic", "detergent", "home", "other"]
 COSMETIC, DETERGENT, HOME, OTHER = "cosmetic", "detergent", "home", "other"
 CUSTOM = "common practice, no source"
 SIGNED = (
-    "A draft to work from. A qualified person (in the EU and the UK the safety assessor and the responsible person) reads the law of the "
+    "A draft to work from. A qualified person (in the EU and the UK the safety assessor and the "
+    "responsible person) reads the law of the "
     "day, decides every word and signs for it; until then it goes on no bottle."
 )
 
 
 @dataclass(frozen=True)
 class LabelWord:
-    """Something that a label says or must have: ``words``, the ``law`` it is taken from, and how that is known."""
+    """Something that a label says or must have: ``words``, the ``law`` it is taken from, and how that is
+    known.
+    """
 
     words: str
     law: str
@@ -52,7 +56,8 @@ _COSMETIC_EU = _recalled(
 )
 _HOME_EU = _recalled(
     f"{CLP}, Article 17",
-    "where the mixture is classed as hazardous: supplier, amount, names of what makes it so, pictograms, signal word, H and P statements",
+    "where the mixture is classed as hazardous: supplier, amount, names of what makes it so, "
+    "pictograms, signal word, H and P statements",
 ) + _recalled(
     f"{CLP}, Article 45 and Annex VIII",
     "where it is classed for health or physical hazards: a UFI, after the poison centres were told",
@@ -67,7 +72,8 @@ LAWS: dict[tuple[str, str], tuple[LabelWord, ...]] = {
     ("US", COSMETIC): _recalled(
         "21 CFR part 701",
         "identity, net contents, name and place of business",
-        "the ingredients in descending order; those of not more than 1 % in any order at the end; a fragrance may be named as 'fragrance'",
+        "the ingredients in descending order; those of not more than 1 % in any order at the end; a "
+        "fragrance may be named as 'fragrance'",
     )
     + _recalled(
         "Modernization of Cosmetics Regulation Act of 2022",
@@ -77,7 +83,8 @@ LAWS: dict[tuple[str, str], tuple[LabelWord, ...]] = {
     ("UK", HOME): tuple(LabelWord(one.words, f"{one.law}, as kept in UK law", one.basis) for one in _HOME_EU),
     ("EU", DETERGENT): _recalled(
         DETERGENTS,
-        "'perfumes' among the contents, and the allergenic fragrances of the cosmetics list that were added at more than 0.01 %",
+        "'perfumes' among the contents, and the allergenic fragrances of the cosmetics list that "
+        "were added at more than 0.01 %",
         "dosage and the address where the ingredient data sheet is had",
     )
     + _HOME_EU,
@@ -93,13 +100,15 @@ BY_WORD: dict[str, tuple[LabelWord, ...]] = {
             "candle wax-melt",
             _recalled(
                 "EN 15494 (candles, product safety labels)",
-                "never leave a burning candle alone; away from what catches fire; away from children and pets; at least 10 cm apart",
+                "never leave a burning candle alone; away from what catches fire; away from children "
+                "and pets; at least 10 cm apart",
             ),
         ),
         (
             "fine-fragrance eau-de aftershave body-mist cologne hair-spray",
             _custom(
-                "flammable until dry: keep from flames and heat; for outside use only, not near the eyes or on broken skin"
+                "flammable until dry: keep from flames and heat; for outside use only, not near the "
+                "eyes or on broken skin"
             ),
         ),
         (
@@ -109,7 +118,8 @@ BY_WORD: dict[str, tuple[LabelWord, ...]] = {
         (
             "diffuser plug-in",
             _custom(
-                "liquid is not to be drunk or touched; out of the reach of children and pets; wipe up spills at once"
+                "liquid is not to be drunk or touched; out of the reach of children and pets; wipe "
+                "up spills at once"
             ),
         ),
         ("incense", _custom("on a fireproof holder, never alone; air the room")),
@@ -122,7 +132,9 @@ DETERGENT_PRODUCTS = ("detergent", "dishwashing", "softener", "cleaner")
 
 
 def kind_of(product: str, *, skin: bool, cosmetic: bool) -> Kind:
-    """What law a product is labelled under, as far as its id tells; ``cosmetic``: a list of label allergens governs it."""
+    """What law a product is labelled under, as far as its id tells; ``cosmetic``: a list of label allergens
+    governs it.
+    """
     if any(word in product for word in DETERGENT_PRODUCTS):
         return "detergent"
     return "cosmetic" if cosmetic else "other" if skin else "home"

@@ -1,6 +1,7 @@
 """How far an accord reaches in every product: the highest dose by what is known, worst and unknown first.
 
-A working page, nothing to show a customer: it certifies nothing, and a product that no figure on file bears on stands among the unknown.
+A working page, nothing to show a customer: it certifies nothing, and a product that no figure on file bears
+on stands among the unknown.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from .situation import Situation
 
 ASKED_AT = 1.0  # percent: the dose at which products are judged; the highest dose does not depend on it
 NOTHING_PAPER = (
-    "A working page of arithmetic on tables, for the one who makes the accord. It certifies nothing, replaces no supplier's document and "
+    "A working page of arithmetic on tables, for the one who makes the accord. It certifies nothing, "
+    "replaces no supplier's document and "
     "no assessment, and is not to be handed on as if it did."
 )
 FORBIDDEN, UNKNOWN, LIMITED, SILENT = "none", "unknown", "limited", "nothing on file"
@@ -28,7 +30,9 @@ ORDER = (FORBIDDEN, UNKNOWN, LIMITED, SILENT)
 
 @dataclass(frozen=True)
 class Reached:
-    """Products that share a category and an answer; ``most_pct`` by what is known, ``unknown`` what is not, a line each."""
+    """Products that share a category and an answer; ``most_pct`` by what is known, ``unknown`` what is not, a
+    line each.
+    """
 
     products: tuple[str, ...]
     category: str
@@ -73,7 +77,7 @@ class Reach(Shown):
 
 
 def reach(situation: Situation, accord: Accord, reports: Sequence[Report]) -> Reach:
-    """The page of ``accord`` from ``reports``, one for each product at 1 %; the situation names no product."""
+    """The page of ``accord`` from ``reports``, one a product at 1 %; the situation names no product."""
     together: dict[tuple[object, ...], list[Report]] = {}
     for one in reports:
         together.setdefault((one.verdict.category, *_key(one)), []).append(one)

@@ -222,7 +222,9 @@ class Screening(Shown):
         return answer
 
     def json(self, told: Mapping[str, Any] = MappingProxyType({})) -> Iterator[str]:
-        """The same JSON as text, piece by piece: a long answer is never held as a whole. ``told`` is added at its end."""
+        """The same JSON as text, piece by piece: a long answer is never held as a whole. ``told`` is added at
+        its end.
+        """
         yield "{" + ",".join(
             f"\n  {json.dumps(key)}: {_compact(value)}" for key, value in self._head().items()
         )
