@@ -93,8 +93,10 @@ class Walk:
         settled(self.page)
 
     def go(self, screen: str) -> None:
-        if not self.page.locator("[data-testid=stSidebarNavLink]").first.is_visible():
-            self.page.get_by_test_id("stExpandSidebarButton").click()
+        opener = self.page.get_by_test_id("stExpandSidebarButton")
+        if opener.is_visible():  # on a phone the side is folded away
+            opener.click()
+            self.page.wait_for_timeout(600)
         self.page.locator("[data-testid=stSidebarNavLink]", has_text=screen).click()
         self.at(screen)
 
