@@ -46,7 +46,7 @@ class Block:
             slice(at, None), self.names[-1:], self.starts[:1] * 0, rows
         )
 
-    def _part(self, cut: slice, names: list[str], starts: np.ndarray, row) -> Block:
+    def _part(self, cut: slice, names: list[str], starts: np.ndarray, row: Callable[[int], Row]) -> Block:
         strength = None if self.strength is None else self.strength[cut]
         part = Block(names, starts, self.codes[cut], self.parts[cut], strength, row, self.done)
         return part if cut.start == 0 else part._copied()

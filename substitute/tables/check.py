@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 
 from ..errors import Complaint
-from .schema import Resource, nearest
+from .schema import Cells, Resource, TypedRows, nearest
 
 TOP_FAMILIES = 18
 COUNTRIES = frozenset(  # ISO 3166-1, two letters (recalled)
@@ -32,14 +32,14 @@ def cas_is_valid(cas: str) -> bool:
     return sum(place * int(digit) for place, digit in enumerate(reversed(digits), 1)) % 10 == int(last)
 
 
-def check_references(package: dict[str, Resource], rows) -> list[Complaint]:
+def check_references(package: Mapping[str, Resource], rows: TypedRows) -> list[Complaint]:
     """Every complaint about typed ``rows`` (table -> key -> cells) as a whole."""
-    complaints = []
+    complaints: list[Complaint] = []
     for resource in package.values():
         complaints.extend(_foreign_keys(resource, rows))
     complaints.extend(_materials(rows))
     complaints.extend(_constituents(rows))
-    complaints.extend(_trees(rows["descriptors"].values(), rows))
+    complaints.extend(_trees(rows["descriptors"].values()))
     complaints.extend(_groups(rows))
     complaints.extend(_limits(rows))
     complaints.extend(_limit_sets(rows))
@@ -51,12 +51,12 @@ def check_references(package: dict[str, Resource], rows) -> list[Complaint]:
     return complaints
 
 
-def _at(row: dict, column: str, message: str) -> Complaint:
+def _at(row: Cells, column: str, message: str) -> Complaint:
     source = row.get("_row")
     return Complaint(source.file if source else "tables", source.number if source else None, column, message)
 
 
-def _foreign_keys(resource: Resource, rows) -> Iterable[Complaint]:
+def _foreign_keys(resource: Resource, rows: TypedRows) -> Iterable[Complaint]:
     for column, table, there in resource.foreign_keys:
         allowed = {row[there] for row in rows[table].values()}
         for row in rows[resource.name].values():
@@ -68,7 +68,7 @@ def _foreign_keys(resource: Resource, rows) -> Iterable[Complaint]:
                 )
 
 
-def _materials(rows) -> Iterable[Complaint]:
+def _materials(rows: TypedRows) -> Iterable[Complaint]:
     families = {row["id"] for row in rows["descriptors"].values() if not row["parent"]}
     ids = {key[0] for key in rows["materials"]}
     for row in rows["materials"].values():
@@ -85,7 +85,7 @@ def _materials(rows) -> Iterable[Complaint]:
             yield _at(row, "value", f"{row['value']:g} is out of range: {row['property']} is 0 or more")
 
 
-def _constituents(rows) -> Iterable[Complaint]:
+def _constituents(rows: TypedRows) -> Iterable[Complaint]:
     kinds = {key[0]: row["kind"] for key, row in rows["materials"].items()}
     sums: dict[str, float] = {}
     mixed = {
@@ -113,7 +113,7 @@ def _constituents(rows) -> Iterable[Complaint]:
             sums[row["natural"]] = float("-inf")
 
 
-def _trees(descriptors, rows) -> Iterable[Complaint]:
+def _trees(descriptors: Collection[Cells]) -> Iterable[Complaint]:
     parents = {row["id"]: row["parent"] for row in descriptors}
     for row in descriptors:
         seen, here = {row["id"]}, row["parent"]
@@ -130,7 +130,7 @@ def _trees(descriptors, rows) -> Iterable[Complaint]:
         )
 
 
-def _groups(rows) -> Iterable[Complaint]:
+def _groups(rows: TypedRows) -> Iterable[Complaint]:
     materials = {key[0] for key in rows["materials"]}
     members: dict[str, list[str]] = {}
     for row in rows["groups"].values():
@@ -147,8 +147,12 @@ def _groups(rows) -> Iterable[Complaint]:
 
     def reaches(here: str, goal: str, seen: set[str]) -> bool:
         for member in members.get(here, ()):
-            if member == goal or (member not in seen and (seen.add(member) or reaches(member, goal, seen))):
+            if member == goal:
                 return True
+            if member not in seen:
+                seen.add(member)
+                if reaches(member, goal, seen):
+                    return True
         return False
 
     for row in rows["groups"].values():
@@ -169,7 +173,7 @@ def _is_market(text: str, known: set[str]) -> bool:
     )
 
 
-def _limit_sets(rows) -> Iterable[Complaint]:
+def _limit_sets(rows: TypedRows) -> Iterable[Complaint]:
     """A person's own sets: of a market that answers can be asked for, and with something to say."""
     markets = {"worldwide"} | {
         row["market"]
@@ -188,12 +192,12 @@ def _limit_sets(rows) -> Iterable[Complaint]:
             yield _at(row, "id", f"no row of limits.csv names the set '{row['id']}': it judges nothing")
 
 
-def _limits(rows) -> Iterable[Complaint]:
+def _limits(rows: TypedRows) -> Iterable[Complaint]:
     known = {key[0] for key in rows["materials"]} | {row["group"] for row in rows["groups"].values()}
     categories: dict[str, set[str]] = {}
     for row in rows["products"].values():
         categories.setdefault(row["limit_set"], set()).add(row["category"])
-    plain: dict[tuple, dict] = {}
+    plain: dict[tuple[str, str, str], Cells] = {}
     for row in rows["limits"].values():
         if row["substance"] not in known:
             yield _at(

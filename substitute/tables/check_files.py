@@ -36,7 +36,7 @@ class Checked(Shown):
     lines: tuple[str, ...]
     complaints: tuple[Complaint, ...]
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, object]:
         return {
             "lines": list(self.lines),
             "complaints": [

@@ -347,7 +347,7 @@ NO_MASS = {
 }
 
 
-def write_whole(path, data: bytes | str, *, force: bool = False) -> Path:
+def write_whole(path: str | Path, data: bytes | str, *, force: bool = False) -> Path:
     """Write a file whole or not at all (through a temporary neighbour), never over another without
     ``force``."""
     path = Path(path)

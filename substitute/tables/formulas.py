@@ -337,7 +337,7 @@ def accord_files(folder: Path) -> list[Path]:
     return files
 
 
-def read_accords(folder, names: Names) -> tuple[list[Accord], list[tuple[str, str]]]:
+def read_accords(folder: str | Path, names: Names) -> tuple[list[Accord], list[tuple[str, str]]]:
     """All accords of a folder, and those that cannot be read as (name, message)."""
     if not str(folder):
         raise InputError("the folder's name is empty")
@@ -350,7 +350,7 @@ def read_accords(folder, names: Names) -> tuple[list[Accord], list[tuple[str, st
     return accords, rejected
 
 
-def write_accord(accord: Accord, extra: Mapping[str, list] | None = None) -> str:
+def write_accord(accord: Accord, extra: Mapping[str, Sequence[object]] | None = None) -> str:
     """An accord as CSV text, with further columns behind ours."""
     extra = extra or {}
     rows = [

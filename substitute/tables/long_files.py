@@ -6,8 +6,9 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import IO, Protocol
 
 import numpy as np
 
@@ -24,7 +25,17 @@ STYLE_LINES = 5_000  # of which the way a file writes decimals is learned
 PARQUET = (".parquet", ".pq")
 
 
-def open_source(path: Path):
+class PortfolioSource(Protocol):
+    """A reader of many accords; ``rejected`` lists files left out."""
+
+    rejected: list[tuple[str, str]]
+
+    def blocks(self, codes: Codes) -> Iterator[Block]:
+        """All lines, a block at a time, as often as asked."""
+        ...
+
+
+def open_source(path: Path) -> PortfolioSource:
     """The reader for a portfolio: its ``blocks(codes)`` can be asked for again and again, ``rejected``
     lists files left out.
 
@@ -58,7 +69,7 @@ def block_of_rows(
     cells: Sequence[Sequence[str]],
     named: Callable[[str], int | None],
     codes: Codes,
-    row,
+    row: Callable[[int], Row],
     broken: Sequence[int],
     starts=None,
     names=None,
@@ -119,7 +130,7 @@ class CsvSource:
             except csv.Error as error:
                 raise complain(self.file, None, None, f"cannot be read as CSV ({error})") from None
 
-    def _lines(self, text) -> Iterator[str]:
+    def _lines(self, text: Iterable[str]) -> Iterator[str]:
         for line in text:
             if "\x00" in line:
                 raise complain(
@@ -130,7 +141,7 @@ class CsvSource:
                 )
             yield line
 
-    def _blocks(self, lines: Iterator[str], raw, codes: Codes) -> Iterator[Block]:
+    def _blocks(self, lines: Iterator[str], raw: IO[bytes], codes: Codes) -> Iterator[Block]:
         skipped, header = 0, ""
         for line in lines:
             skipped += 1
@@ -153,10 +164,12 @@ class CsvSource:
             skipped,
         )
         reader = csv.reader(lines, delimiter=delimiter, strict=True)
-        cells, at, some = [], [], False
-        for line in reader:
-            if any(line) and any(cell.strip() for cell in line):
-                cells.append(line)
+        cells: list[list[str]] = []
+        at: list[int] = []
+        some = False
+        for found in reader:
+            if any(found) and any(cell.strip() for cell in found):
+                cells.append(found)
                 at.append(skipped + reader.line_num)
             if len(cells) == BLOCK:
                 some = True
@@ -169,14 +182,21 @@ class CsvSource:
         elif not some:
             raise complain(self.file, None, None, "has a header but no lines; at least one accord is wanted")
 
-    def _settle_style(self, cells, columns: list[str], delimiter: str) -> None:
+    def _settle_style(self, cells: Sequence[Sequence[str]], columns: list[str], delimiter: str) -> None:
         """How the file writes decimals, from its first lines; later ones are held to it."""
         if self._style is None:
             places = [i for i, column in enumerate(columns) if column in FIGURES]
             some = (line[i].strip() for line in cells[:STYLE_LINES] for i in places if i < len(line))
             self._style = style_of(some, comma_likely=delimiter == ";")
 
-    def _block(self, cells, at, columns: list[str], codes: Codes, raw) -> Block:
+    def _block(
+        self,
+        cells: Sequence[Sequence[str]],
+        at: Sequence[int],
+        columns: list[str],
+        codes: Codes,
+        raw: IO[bytes],
+    ) -> Block:
         width = len(columns)
         broken = [
             i
@@ -197,12 +217,12 @@ class CsvSource:
                 self.file,
                 at[i],
                 {column: cell.strip() for column, cell in zip(columns, cells[i]) if column},
-                self._style,
+                self._style or "",
             )
 
         place = {column: i for i, column in enumerate(columns) if column}
         done = min(raw.tell() / self.size, 1.0)
-        return block_of_rows(cells, place.get, codes, row, broken, done=done, style=self._style)
+        return block_of_rows(cells, place.get, codes, row, broken, done=done, style=self._style or "")
 
 
 class SheetSource:

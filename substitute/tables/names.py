@@ -182,7 +182,6 @@ class Names:
         return self._settled(text, bottle, meaning, hints)
 
     # -- by number
-    # -------------------------------------------------------------------------------------------------------
 
     def _target(self, target: str) -> Material:
         return self._materials[target] if target in self._materials else self.by_cas(target)
@@ -229,8 +228,6 @@ class Names:
         return self._settled(text, bottle, Meaning((material.id,)), hints, sure=False)
 
     # -- by name
-    #
-    # ---------------------------------------------------------------------------------------------------------
 
     def _meaning(self, bottle: Bottle) -> Meaning | None:
         """What the name on a bottle means; remarks in brackets are heard first, and passed over only if
@@ -324,7 +321,6 @@ class Names:
         return Meaning(ids, found.use if ids[0] == found.ids[0] else "several")
 
     # -- the answer
-    # ------------------------------------------------------------------------------------------------------
 
     def _taken(
         self, text: str, meaning: Meaning, *, sure: bool = False, strength: float | None = None

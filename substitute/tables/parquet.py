@@ -51,11 +51,11 @@ class ParquetSource:
             if column in self.columns and not _is_number(schema.field(self.columns[column]).type):
                 kind = schema.field(self.columns[column]).type
                 raise complain(self.file, None, column, f"holds {kind}, numbers are wanted")
-        self._known: tuple | None = None
+        self._known: tuple[Any, np.ndarray] | None = None
         if not self.rows:
             raise complain(self.file, None, None, "holds no lines; at least one accord is wanted")
 
-    def _open(self, encoded):
+    def _open(self, encoded: Iterable[str]) -> Any:
         import pyarrow as pa
         from pyarrow import parquet
 
@@ -99,7 +99,7 @@ class ParquetSource:
                 batches = file.iter_batches(BLOCK, row_groups=[group], columns=columns)
             yield from (batch for batch in batches if len(batch))
 
-    def _block(self, batch, done: int, codes: Codes) -> Block:
+    def _block(self, batch: Any, done: int, codes: Codes) -> Block:
         cells = {
             column: batch.column(batch.schema.get_field_index(name)) for column, name in self.columns.items()
         }
@@ -122,7 +122,7 @@ class ParquetSource:
             done / self.rows,
         )
 
-    def _codes(self, array, codes: Codes) -> np.ndarray:
+    def _codes(self, array: Any, codes: Codes) -> np.ndarray:
         places, texts = _dictionary(array)
         if self._known is None or not self._known[0].equals(
             texts
@@ -131,7 +131,8 @@ class ParquetSource:
         known = self._known[1]
         if places.min() < 0:
             known[-1] = codes[""]
-        return known[places]  # -1 is the last
+        found: np.ndarray = known[places]  # -1 is the last
+        return found
 
 
 T = TypeVar("T")
@@ -153,7 +154,7 @@ def _first(error: Exception) -> str:
     )
 
 
-def _text(value) -> str:
+def _text(value: object) -> str:
     return (
         ""
         if value is None
@@ -163,7 +164,7 @@ def _text(value) -> str:
     )
 
 
-def _is_text(kind) -> bool:
+def _is_text(kind: Any) -> bool:
     import pyarrow as pa
 
     return any(
@@ -177,7 +178,7 @@ def _is_text(kind) -> bool:
     )
 
 
-def _is_number(kind) -> bool:
+def _is_number(kind: Any) -> bool:
     import pyarrow as pa
 
     if pa.types.is_dictionary(kind):
@@ -186,7 +187,7 @@ def _is_number(kind) -> bool:
     return _is_text(kind) or any(test(kind) for test in tests)
 
 
-def _plain(array) -> np.ndarray:
+def _plain(array: Any) -> np.ndarray:
     """A column of numbers without nulls; read from its buffer, because ``to_numpy`` imports pandas."""
     import pyarrow as pa
 
@@ -194,10 +195,11 @@ def _plain(array) -> np.ndarray:
     if array.type in kinds and not array.null_count and len(array):
         kind = np.dtype(kinds[array.type])
         return np.frombuffer(array.buffers()[1], kind, len(array), array.offset * kind.itemsize)
-    return array.to_numpy(zero_copy_only=False)
+    found: np.ndarray = array.to_numpy(zero_copy_only=False)
+    return found
 
 
-def _dictionary(array):
+def _dictionary(array: Any) -> tuple[np.ndarray, Any]:
     """Places (-1 for null) and texts of a column, whatever its type."""
     import pyarrow as pa
 
@@ -209,7 +211,7 @@ def _dictionary(array):
     return _plain(places), array.dictionary
 
 
-def _runs(array) -> tuple[np.ndarray, list[str]]:
+def _runs(array: Any) -> tuple[np.ndarray, list[str]]:
     """First lines of equal neighbours, and the names there."""
     places, texts = _dictionary(array)
     starts = np.concatenate([[0], np.flatnonzero(places[1:] != places[:-1]) + 1])
@@ -234,7 +236,7 @@ def _runs(array) -> tuple[np.ndarray, list[str]]:
     return starts[new], [names[i] for i in new]
 
 
-def _figures(array, empty: float) -> np.ndarray:
+def _figures(array: Any, empty: float) -> np.ndarray:
     """A column of numbers (or of numbers as text) as float64; ``empty`` for null."""
     import pyarrow as pa
 

@@ -105,7 +105,7 @@ class Bases:
         self._names = names
         self._done: dict[str, Accord | InputError] = dict(broken)
 
-    def __contains__(self, text: str) -> bool:
+    def __contains__(self, text: object) -> bool:
         return text in self._rows
 
     def find(self, text: str) -> Accord | None:

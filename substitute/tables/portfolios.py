@@ -82,8 +82,6 @@ class Portfolio:
         self.apart_count = 0  # how often accords whose lines stand apart were given out
 
     # -- reading
-    #
-    # ---------------------------------------------------------------------------------------------------------
 
     def chunks(self) -> Iterator[Chunk]:
         """All readable accords, a block at a time.
@@ -151,7 +149,9 @@ class Portfolio:
         unknown, sums = (codes == -1) & (block.codes < -1), np.add.reduceat(block.parts, block.starts)
         simple = np.zeros(len(bad), bool)
         if unknown.any():
-            refused = unknown & self._codes.refused(self._bases or ())[np.minimum(block.codes, 0) * -1]
+            refused = (
+                unknown & self._codes.refused(self._bases or frozenset())[np.minimum(block.codes, 0) * -1]
+            )
             odd = _odd(codes, block.parts, block.strength) & ~refused
             simple = bad & (sums > 0) & ~np.logical_or.reduceat(odd, block.starts)
         found = []
@@ -232,8 +232,6 @@ class Portfolio:
         )
 
     # -- bases
-    #
-    # -----------------------------------------------------------------------------------------------------------
 
     def _settle(self, codes: np.ndarray) -> np.ndarray:
         """Codes of texts that are no material: the column of a base behind those of the materials, else
@@ -268,6 +266,8 @@ class Portfolio:
                 base = self._bases.find(text)
             except InputError:
                 continue
+            if base is None:
+                continue
             column = n + len(self._base_column)
             self._base_column[text] = column
             entries += [
@@ -288,7 +288,6 @@ class Portfolio:
             )
 
     # -- afterwards
-    # ------------------------------------------------------------------------------------------------------
 
     def _reject_apart(self, seen: list[np.ndarray]) -> None:
         marks = np.sort(np.concatenate(seen)) if seen else np.zeros(0, np.int64)

@@ -43,8 +43,8 @@ def near_names(index: NameIndex, text: str, n: int = 3) -> list[str]:
 def _same_words(index: NameIndex, key: str) -> Iterable[tuple[str, float]]:
     """Materials whose whole short name stands among the words of the text: bergamot in 'bergamot,
     terpeneless'."""
-    words = [word for word in index.speller.words(key) if index.ours.get(word) != "form"]
-    words = index.without_grades(words)[0][:MOST_WORDS]
+    bare = [word for word in index.speller.words(key) if index.ours.get(word) != "form"]
+    words = index.without_grades(bare)[0][:MOST_WORDS]
     for start in range(len(words)):
         for end in range(len(words), start, -1):
             part = words[start:end]

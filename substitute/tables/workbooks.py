@@ -153,9 +153,9 @@ def _number(value: float, percent: bool) -> str:
 
 
 def _ods(data: bytes) -> Iterator[tuple[str, bool, Lines]]:
-    from odf import table
-    from odf.namespaces import TABLENS
-    from odf.opendocument import load
+    from odf import table  # type: ignore[import-untyped]
+    from odf.namespaces import TABLENS  # type: ignore[import-untyped]
+    from odf.opendocument import load  # type: ignore[import-untyped]
 
     book = load(io.BytesIO(data))
     hidden_styles = _hidden_styles(book)
@@ -212,6 +212,6 @@ def _ods_text(cell: Any) -> str:
     if kind == "boolean":
         return "yes" if str(cell.attributes.get((OFFICENS, "boolean-value"))) == "true" else "no"
     from odf import text as words
-    from odf.teletype import extractText
+    from odf.teletype import extractText  # type: ignore[import-untyped]
 
     return "\n".join(str(extractText(part)) for part in cell.getElementsByType(words.P)).strip()

@@ -250,7 +250,7 @@ count = duckdb.sql(asked).fetchone()[0]
 PROGRAMS = {
     "reading alone": READ.replace("{options}", ""),
     "reading alone, dictionaries kept": READ.replace("{options}", ", pre_buffer=False, read_dictionary=['accord', 'material']"),
-    "screen": "import substitute\nfound = substitute.load().screen({path!r}, dose=20, product='fine-fragrance')\ncount = len(found.hits.column)",
+    "screen": "import substitute\nfound = substitute.load().screen({path!r}, dose=20, product='fine-fragrance')\ncount = len(found.column)",
     "pandas": "import pandas\ncount = len(pandas.read_parquet({path!r}))  # reading only",
     "polars": POLARS,
     "duckdb": DUCKDB,
