@@ -245,7 +245,7 @@ with bound as (
 select count(*) from hits left join '{{folder}}/unless.parquet' u on u."column" = c
 where unless is null or not exists (select 1 from hits o where o.accord = hits.accord and o.c = unless)
 \"\"\"
-count = duckdb.sql(asked).fetchone()[0]
+count = duckdb.sql(asked).fetchall()[0][0]
 """
 PROGRAMS = {
     "reading alone": READ.replace("{options}", ""),
