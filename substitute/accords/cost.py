@@ -51,6 +51,8 @@ class Cost:
         if not self.unpriced:
             return figure(self.known, 3)
         if self.high is None:
+            if not self.low:
+                return "not known: no price of yours to reckon from"
             return f"at least {figure(self.low, 2)}, how much more is not known"
         return f"about {figure(self.low, 2)} to {figure(self.high, 2)}"
 

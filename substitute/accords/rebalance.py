@@ -253,7 +253,7 @@ def _how(found: Bracket, strength: float, times: float | None) -> str:
     if found.low is not None and found.high is not None:
         return f"between {found.low / strength:.4g} (too weak) and {found.high / strength:.4g} (too strong)"
     return (
-        f"x {times:.2g}"
+        f"\N{MULTIPLICATION SIGN} {times:.2g}"
         if times is not None and times >= 1
         else f"÷ {1 / times:.2g}"
         if times

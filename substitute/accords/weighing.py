@@ -22,7 +22,7 @@ CAUTIONS = (
     ),
     (
         "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified "
-        "assessor decide what is safe."
+        "assessor decide what may be done."
     ),
 )
 TRIANGLES = (

@@ -195,6 +195,8 @@ def _cost_told(cost: Mapping[str, Any]) -> str:
     low, high, budget = cost["low"], cost["high"], cost["budget"]
     unpriced = f", without {len(cost['unpriced'])} that have no price" if cost["unpriced"] else ""
     told = f"To buy: {figure(low)}" + (f" to {figure(high)}" if high > low else "") + unpriced + "."
+    if cost["unpriced"] and not high:
+        told = f"To buy: {words.count(len(cost['unpriced']), 'material')}, no price of yours to reckon from."
     if budget is None:
         return told
     holds = {True: "holds", False: "does not hold", None: "may or may not hold"}[cost["holds"]]
