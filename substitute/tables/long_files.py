@@ -71,9 +71,9 @@ def block_of_rows(
     codes: Codes,
     row: Callable[[int], Row],
     broken: Sequence[int],
-    starts=None,
-    names=None,
-    done=None,
+    starts: Sequence[int] | None = None,
+    names: list[str] | None = None,
+    done: float | None = None,
     style: str = "",
 ) -> Block:
     """A block from lists of cells; ``named`` gives the place of a column, ``broken`` the lines that are
