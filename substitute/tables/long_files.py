@@ -87,7 +87,7 @@ def block_of_rows(
             else [_bare(line[place]) if place < len(line) else "" for line in cells]
         )
 
-    if starts is None:
+    if starts is None or names is None:
         accords = column("accord")
         starts = [i for i, name in enumerate(accords) if i == 0 or name != accords[i - 1]]
         names = [accords[i] for i in starts]
