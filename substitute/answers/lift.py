@@ -12,14 +12,14 @@ from .sections import Answer, Cell, Column, listing, table
 COLUMNS = (
     Column("id", form="word", where="data"),
     Column("name", "add"),
-    Column("cas", "CAS", form="word", drop=2),
+    Column("cas", "CAS", form="word", drop=3),
     Column("parts", form="figure"),
     Column("try", "try from … to, parts"),
     Column("match", form="ratio"),
     Column("lifts", where="data"),
     Column("line_strength", "the line then", form="percent", unit="%"),
-    Column("strip_pct", "strip", "%", form="figure", drop=1),
-    Column("basis", "said by", form="word"),
+    Column("strip_pct", "strip", "%", form="figure", drop=2),
+    Column("basis", "said by", form="word", drop=1),
     Column("why", form="note"),
 )
 LINES = (
