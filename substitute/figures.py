@@ -1,5 +1,5 @@
-"""How numbers are rounded and shown, in one place: for reading, for paper, and for files that other programs
-read."""
+"""How numbers are rounded and shown, in one place: for reading, for paper, and for files that other
+programs read."""
 
 from __future__ import annotations
 
@@ -50,7 +50,8 @@ def percent(value: float | None, digits: int = 3) -> str:
 
 
 def in_grams(value: float) -> str:
-    """Grams at two figures, which is what an amount found by nose and by ratios is worth; without the unit.
+    """Grams at two figures, which is what an amount found by nose and by ratios is worth; without the
+    unit.
 
     >>> in_grams(123.4), in_grams(0.0333)
     ('120', '0.033')
@@ -89,8 +90,8 @@ def known(key: str, value: float) -> float | None:
     """A number of an answer under ``key``, rounded to what is known of it; ``None`` for one that is not
     finite.
 
-    Percentages and multiples of a limit have four figures, amounts in grams for a gram three, shares and matches (0 to 1) three
-    decimals, everything else eight figures, which is more than a balance shows.
+    Percentages and multiples of a limit have four figures, amounts in grams for a gram three, shares and
+    matches (0 to 1) three decimals, everything else eight figures, which is more than a balance shows.
     """
     if not math.isfinite(value):
         return None

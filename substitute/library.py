@@ -1,7 +1,7 @@
 """The one orchestrator: a library of materials that answers every question of the commands.
 
-Each command is a method of the same name; files may be given as paths or as records already read. What is slow to build (the
-space, the exposure matrix, the staged odours) is built once, when first asked for.
+Each command is a method of the same name; files may be given as paths or as records already read. What is
+slow to build (the space, the exposure matrix, the staged odours) is built once, when first asked for.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import shlex
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -25,16 +25,38 @@ from .tables.names import Names
 if TYPE_CHECKING:
     import pandas as pd
 
+    from .accords.adjusted import Adjusted
+    from .accords.compare import Comparison
     from .book.book import Book
     from .book.overlay import Lessons
     from .book.shown import BookShown
     from .odour.likeness import Likeness
+    from .odour.space import Space
+    from .odour.staging import Staged
+    from .rules.context import Context
+    from .rules.exposure import Exposure
+    from .rules.screening import Screening
+    from .standins.answer import SwapAnswer
+    from .standins.bench import Bench
+    from .standins.card import Card
+    from .standins.neighbours import Neighbourhood
+    from .tables.check_files import Checked
     from .rules.label import Label
     from .rules.reach import Reach
     from .rules.situation import Situation
     from .shelf.listing import ShelfList
 
 DEFAULT_MARKET = "EU"
+
+AccordSource = Accord | str | Path | bytes
+"""An accord, its file, its name in the bench book, or a file's bytes."""
+
+ShelfSource = Shelf | str | Path | bytes | bool | None
+"""A shelf or its file; ``None`` for the bench book's bottles where there is a book, ``False`` or ``'-'``
+for everything on file."""
+
+Day = dt.date | str | None
+"""A date, ISO text, or ``None`` for today."""
 
 Smell = str | Iterable[str] | Mapping[str, float]
 """A material, materials equally strong, or active grams by material."""
@@ -55,7 +77,12 @@ def _frame(kind: str, answer: Mapping[str, Any]) -> pd.DataFrame:
 draw_with(_html, _frame)
 
 
-def load(tables=None, evidence: bool = True, labels=None, book=None) -> Library:
+def load(
+    tables: str | Path | None = None,
+    evidence: bool = True,
+    labels: str | Path | None = None,
+    book: Path | str | bool | None = None,
+) -> Library:
     """The shipped tables with a person's own laid over them, and what their bench book taught.
 
     Parameters
@@ -87,7 +114,7 @@ def load(tables=None, evidence: bool = True, labels=None, book=None) -> Library:
 class Library:
     """Materials, rules and evidence, and every question that can be asked of them."""
 
-    def __init__(self, tables: Tables, evidence: bool = True, book: Book | None = None):
+    def __init__(self, tables: Tables, evidence: bool = True, book: Book | None = None) -> None:
         self.on_file = tables  # without what a person's nose taught
         self.tables = tables
         self.evidence = evidence
@@ -98,14 +125,22 @@ class Library:
             book.add_labels(self.names)
             self._learn()
 
+    @property
+    def taught(self) -> Lessons:
+        """What the book's verdicts taught; raises where no book is open."""
+        self._own_book()
+        assert self.lessons is not None
+        return self.lessons
+
     def _learn(self) -> None:
-        """Lay what the book's verdicts teach over the tables; what was built on the tables of before is built anew."""
+        """Lay what the book's verdicts teach over the tables; what was built on the tables of before is
+        built anew."""
         from .book.overlay import lay_over, lessons
 
         assert self.book is not None
         self.lessons = lessons(self.on_file, self.book.verdicts())
         self.tables = lay_over(self.on_file, self.lessons)
-        for built in ("space", "graph", "staged", "bench"):
+        for built in ("space", "graph", "staged", "bench", "_likeness"):
             self.__dict__.pop(built, None)
 
     # -- what is in it ---------------------------------------------------------------------------------------------------
@@ -144,7 +179,8 @@ class Library:
         return pd.DataFrame(rows).set_index("id")
 
     def find(self, text: str) -> Material:
-        """The material that an id, name, synonym, label or CAS number names; raises :class:`~substitute.errors.NotFound`."""
+        """The material that an id, name, synonym, label or CAS number names; raises
+        :class:`~substitute.errors.NotFound`."""
         return self.names.find(text)
 
     def profile(self, material: str) -> dict[str, float]:
@@ -169,7 +205,7 @@ class Library:
     # -- built once ------------------------------------------------------------------------------------------------------
 
     @cached_property
-    def space(self):
+    def space(self) -> Space:
         """The vector space of profiles (:class:`substitute.odour.space.Space`)."""
         from .odour.space import load_space
 
@@ -182,10 +218,12 @@ class Library:
         return Likeness(self.tables, self.space)
 
     def likeness(self, a: Smell, b: Smell) -> float | None:
-        """How alike people would find two smells, 0 to 1 (about the part of 100 they would give); 1 for the same.
+        """How alike people would find two smells, 0 to 1 (about the part of 100 they would give); 1 for
+        the same.
 
-        Each is a material by any of its names, an iterable of materials equally strong, or a mapping of material to active grams.
-        ``None`` where nothing of one has a profile. See :mod:`substitute.odour.likeness`.
+        Each is a material by any of its names, an iterable of materials equally strong, or a mapping of
+        material to active grams. ``None`` where nothing of one has a profile. See
+        :mod:`substitute.odour.likeness`.
         """
         return self._likeness.of(self._perceived(a), self._perceived(b))
 
@@ -210,25 +248,25 @@ class Library:
         }
 
     @cached_property
-    def graph(self):
+    def graph(self) -> Any:
         """The typed graph (``networkx.Graph``)."""
         from .odour.graph import build_graph
 
         return build_graph(self.tables)
 
     @cached_property
-    def staged(self):
+    def staged(self) -> Staged:
         """Potency and profile of every material at the three stages."""
         return self.stage_odour()
 
-    def stage_odour(self, **changes):
+    def stage_odour(self, **changes: Any) -> Staged:
         """:func:`substitute.odour.staging.stage_odour` over these tables and their space."""
         from .odour.staging import stage_odour
 
         return stage_odour(self.tables, self.space.profiles(), len(self.space.words), **changes)
 
     @cached_property
-    def exposure(self):
+    def exposure(self) -> Exposure:
         """What every material puts of every substance (:class:`substitute.rules.exposure.Exposure`)."""
         from .rules.exposure import Exposure
 
@@ -243,7 +281,7 @@ class Library:
         return {name: tuple(rows) for name, rows in found.items()}
 
     @cached_property
-    def bench(self):
+    def bench(self) -> Bench:
         """What stand-ins are worked out on."""
         from .standins.bench import Bench
         from .standins.features import Features
@@ -259,7 +297,7 @@ class Library:
 
     # -- files -----------------------------------------------------------------------------------------------------------
 
-    def read_accord(self, source, name: str | None = None, *, fill: bool = False) -> Accord:
+    def read_accord(self, source: Any, name: str | None = None, *, fill: bool = False) -> Accord:
         """An accord from a path, bytes with their ``name``, or a record passed through.
 
         With ``fill``, lines that name a note are kept apart in ``to_fill``; without, they are faults.
@@ -269,18 +307,18 @@ class Library:
         place = source if isinstance(source, bytes) else self.accord_file(source)
         return read_accord(place, self.names, name=name, fill=fill)
 
-    def accord_file(self, source) -> Path:
+    def accord_file(self, source: Any) -> Path:
         """The file of an accord: the path itself, else the accord of that name in the book."""
         path = Path(source)
         if self.book is None or path.exists():
             return path
         return self.book.accord_path(str(source)) or path
 
-    def read_accords(self, folder) -> tuple[list[Accord], list[tuple[str, str]]]:
+    def read_accords(self, folder: str | Path) -> tuple[list[Accord], list[tuple[str, str]]]:
         """All accords of a folder, and (name, message) of those that cannot be read."""
         return read_accords(folder, self.names)
 
-    def read_shelf(self, source, name: str | None = None) -> Shelf | None:
+    def read_shelf(self, source: Any, name: str | None = None) -> Shelf | None:
         """A shelf from a path, bytes with their ``name``, or a record or ``None`` passed through."""
         return (
             source
@@ -289,13 +327,15 @@ class Library:
         )
 
     def schema(self, kind: str) -> dict[str, Any]:
-        """JSON Schema of the answer to ``kind``, a command's name; see :func:`substitute.answers.schema.schema`."""
+        """JSON Schema of the answer to ``kind``, a command's name; see
+        :func:`substitute.answers.schema.schema`."""
         from .answers.schema import schema
 
         return schema(kind)
 
-    def shelf_for(self, source) -> Shelf | None:
-        """The shelf of a question: the one given, else the book's bottles; ``False`` or ``'-'`` asks for everything on file."""
+    def shelf_for(self, source: Any) -> Shelf | None:
+        """The shelf of a question: the one given, else the book's bottles; ``False`` or ``'-'`` asks for
+        everything on file."""
         if source is False or (source == "-" and not Path("-").exists()):
             return None
         if source is None and self.book is not None:
@@ -310,7 +350,8 @@ class Library:
     # -- for a face that edits in tables -----------------------------------------------------------------------------------
 
     def accord_of(self, rows: Sequence[Mapping[str, str]], name: str = "accord") -> Accord:
-        """An accord from cells as typed, a mapping of column to text each; complaints name the row, counted from 1."""
+        """An accord from cells as typed, a mapping of column to text each; complaints name the row,
+        counted from 1."""
         from .tables.files import Row
         from .tables.formulas import accord_from_rows
 
@@ -338,8 +379,9 @@ class Library:
         *,
         hours: float | None = None,
         top: int = 10,
-    ):
-        """Two mixtures (id -> grams) side by side: in their own words, or as heard at ``hours`` on the strip."""
+    ) -> Comparison:
+        """Two mixtures (id -> grams) side by side: in their own words, or as heard at ``hours`` on the
+        strip."""
         from .accords.compare import compare_at, compare_words
 
         if hours is None:
@@ -351,9 +393,16 @@ class Library:
     # -- rules -----------------------------------------------------------------------------------------------------------
 
     def context(
-        self, *, product=None, category=None, market: str | None = None, limits: Sequence[str] = (), on=None
-    ):
-        """The sets of rules that apply to a product or category on a date (:class:`substitute.rules.context.Context`)."""
+        self,
+        *,
+        product: str | None = None,
+        category: str | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        on: Day = None,
+    ) -> Context:
+        """The sets of rules that apply to a product or category on a date
+        (:class:`substitute.rules.context.Context`)."""
         from .rules import resolve_context
 
         return resolve_context(
@@ -396,7 +445,7 @@ class Library:
             )
         return self._situations[key]
 
-    def judged_in(self, **where) -> Situation:
+    def judged_in(self, **where: Any) -> Situation:
         """:meth:`situate` for a question that makes no sense without a product and a dose."""
         found = self.situate(**where)
         if not found.judged:
@@ -407,8 +456,9 @@ class Library:
         """Ids of the products that rules know, each once."""
         return list(dict.fromkeys(product.id for product in self.tables.products))
 
-    def status(self, market: str | None = None, on=None):
-        """A function id -> words of law ('prohibited …', 'protected …', 'precursor'), for a market, whatever the product."""
+    def status(self, market: str | None = None, on: Day = None) -> Callable[[str], tuple[str, ...]]:
+        """A function id -> words of law ('prohibited …', 'protected …', 'precursor'), for a market,
+        whatever the product."""
         return self.situate(market=market, on=on).status
 
     # -- questions -------------------------------------------------------------------------------------------------------
@@ -418,15 +468,15 @@ class Library:
         material: str,
         *,
         because: str = "unavailable",
-        shelf=None,
+        shelf: ShelfSource = None,
         blend: int = 1,
-        accord=None,
+        accord: AccordSource | None = None,
         dose: float | None = None,
         category: str | None = None,
         product: str | None = None,
         market: str | None = None,
         top: int = 5,
-    ):
+    ) -> SwapAnswer:
         """What stands in for ``material``; see :func:`substitute.standins.swap.swap`."""
         from .standins.ask import Ask
         from .standins.swap import swap
@@ -446,7 +496,7 @@ class Library:
         found = swap(self.bench, Ask(missing, situation, because, accord), blend=blend, top=top)
         return replace(found, notes=(*found.notes, *self._from_own(given)))
 
-    def _from_own(self, given) -> tuple[str, ...]:
+    def _from_own(self, given: object) -> tuple[str, ...]:
         """The note that an answer is from the book's own bottles, where no shelf was ``given``."""
         if given is not None or self.book is None:
             return ()
@@ -454,7 +504,7 @@ class Library:
             f"from the bottles of your book, {self.book.about.name}; the shelf '-' is everything on file",
         )
 
-    def neighbours(self, name: str, *, to: str | None = None, top: int = 10):
+    def neighbours(self, name: str, *, to: str | None = None, top: int = 10) -> Neighbourhood:
         """What lies near a material, descriptor or constituent, and the path to another."""
         from .standins.neighbours import neighbours
 
@@ -462,8 +512,11 @@ class Library:
             raise InputError(f"`top` {top} is out of range: allowed is 1 to 1000")
         return neighbours(self.tables, self.space, self.names, name, to=to, top=top)
 
-    def stand_ins_for_adjust(self, situation: Situation, n: int = 14):
-        """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins; what law holds only from the shelf."""
+    def stand_ins_for_adjust(
+        self, situation: Situation, n: int = 14
+    ) -> Callable[[str, str], list[tuple[str, float | None]]]:
+        """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins; what law
+        holds only from the shelf."""
         from .standins.ask import Ask
         from .standins.swap import swap
 
@@ -479,7 +532,7 @@ class Library:
 
     def adjust(
         self,
-        accord,
+        accord: AccordSource,
         *,
         without: Sequence[str] = (),
         because: str = "unavailable",
@@ -489,16 +542,17 @@ class Library:
         same_total: bool = False,
         rivals: int = 3,
         max_new: int | None = None,
-        shelf=None,
+        shelf: ShelfSource = None,
         dose: float | None = None,
         category: str | None = None,
         product: str | None = None,
         market: str | None = None,
         limits: Sequence[str] = (),
-        on=None,
+        on: Day = None,
         hold_dose: bool = False,
-    ):
-        """The accord, swapped; see :func:`substitute.accords.adjust.adjust` and :class:`substitute.accords.gaps.Wanted`."""
+    ) -> Adjusted:
+        """The accord, swapped; see :func:`substitute.accords.adjust.adjust` and
+        :class:`substitute.accords.gaps.Wanted`."""
         from .accords.adjust import adjust
         from .accords.gaps import Wanted
         from .rules.cautions import of_accord
@@ -540,18 +594,19 @@ class Library:
 
     def limits(
         self,
-        accord,
+        accord: AccordSource,
         *,
         dose: float,
         category: str | Sequence[str] | None = None,
         product: str | Sequence[str] | None = None,
         market: str | None = None,
         limits: Sequence[str] = (),
-        on=None,
-    ):
+        on: Day = None,
+    ) -> Any:
         """Where an accord stands in a product; see :func:`substitute.rules.report.report`.
 
-        Where several products or categories are named, one line for each (:class:`substitute.rules.several.Several`).
+        Where several products or categories are named, one line for each
+        (:class:`substitute.rules.several.Several`).
         """
         from .rules.report import report
         from .rules.several import Several
@@ -570,7 +625,7 @@ class Library:
 
     def label(
         self,
-        accord,
+        accord: AccordSource,
         *,
         dose: float,
         product: str | None = None,
@@ -579,7 +634,8 @@ class Library:
         on: dt.date | str | None = None,
         base: Mapping[str, float] | None = None,
     ) -> Label:
-        """The text for a bottle, a draft; ``base`` are the product's other ingredients: label name -> percent.
+        """The text for a bottle, a draft; ``base`` are the product's other ingredients: label name ->
+        percent.
 
         See :func:`substitute.rules.label.label`.
         """
@@ -588,8 +644,11 @@ class Library:
         situation = self.judged_in(product=product, category=category, dose=dose, market=market, on=on)
         return label(situation, self.read_accord(accord), base)
 
-    def reach(self, accord, *, market: str | None = None, on: dt.date | str | None = None) -> Reach:
-        """How far an accord reaches in every product, worst and unknown first; see :func:`substitute.rules.reach.reach`."""
+    def reach(
+        self, accord: AccordSource, *, market: str | None = None, on: dt.date | str | None = None
+    ) -> Reach:
+        """How far an accord reaches in every product, worst and unknown first; see
+        :func:`substitute.rules.reach.reach`."""
         from .rules.reach import ASKED_AT, reach
 
         record = self.read_accord(accord)
@@ -598,15 +657,16 @@ class Library:
 
     def ask(
         self,
-        accords,
+        accords: Any,
         *,
         product: str | None = None,
         category: str | None = None,
         market: str | None = None,
         limits: Sequence[str] = (),
-        on=None,
-    ):
-        """What to ask a supplier about ``accords`` in a product; see :func:`substitute.rules.ask.questions`."""
+        on: Day = None,
+    ) -> Any:
+        """What to ask a supplier about ``accords`` in a product; see
+        :func:`substitute.rules.ask.questions`."""
         from .rules.ask import questions
 
         # at any dose the same is unknown
@@ -615,8 +675,9 @@ class Library:
         )
         return questions(situation, [self.read_accord(one) for one in accords])
 
-    def answered(self, path, folder, *, force: bool = False) -> list[Path]:
-        """Writes a supplier's answers, a page of :meth:`ask` filled in, into ``folder`` as a person's own tables.
+    def answered(self, path: Any, folder: str | Path, *, force: bool = False) -> list[Path]:
+        """Writes a supplier's answers, a page of :meth:`ask` filled in, into ``folder`` as a person's own
+        tables.
 
         Raises :class:`~substitute.errors.InputError` for a file that is there already, unless ``force``.
         """
@@ -636,24 +697,26 @@ class Library:
 
     def screen(
         self,
-        portfolio,
+        portfolio: str | Path,
         *,
         dose: float,
         category: str | None = None,
         product: str | None = None,
         market: str | None = None,
         limits: Sequence[str] = (),
-        on=None,
+        on: Day = None,
         since: str | None = None,
-        mend=None,
-        shelf=None,
+        mend: str | Path | None = None,
+        shelf: ShelfSource = None,
         force: bool = False,
         workers: int | None = None,
-        progress=None,
-    ):
-        """Which accords of a folder, a long CSV or XLSX, or a Parquet file break a limit; see :func:`substitute.rules.screening.screen`.
+        progress: Any = None,
+    ) -> Screening:
+        """Which accords of a folder, a long CSV or XLSX, or a Parquet file break a limit; see
+        :func:`substitute.rules.screening.screen`.
 
-        ``since`` names the older set to compare with; ``mend`` a folder for adjusted copies of what is broken (from ``shelf`` if given).
+        ``since`` names the older set to compare with; ``mend`` a folder for adjusted copies of what is
+        broken (from ``shelf`` if given).
         """
         from .rules.changes import compare_with
         from .rules.screening import screen
@@ -702,7 +765,7 @@ class Library:
 
     def rebalance(
         self,
-        accord,
+        accord: AccordSource,
         *,
         too_strong: Sequence[str] = (),
         too_weak: Sequence[str] = (),
@@ -715,14 +778,15 @@ class Library:
         category: str | None = None,
         product: str | None = None,
         market: str | None = None,
-        on=None,
-        history: Sequence = (),
-    ):
+        on: Day = None,
+        history: Sequence[Any] = (),
+    ) -> Any:
         """The next trial of an accord; see :func:`substitute.accords.rebalance.rebalance`.
 
-        Lines are named as typed, with a degree behind a colon (``ionone:far``; slightly, clearly, far). ``ratio`` names lines whose
-        ratio stays (``a:b``). The trial is bracketed by ``history`` (trials, oldest first), else by the family in the accord's folder,
-        for an accord of the book by what was said in it.
+        Lines are named as typed, with a degree behind a colon (``ionone:far``; slightly, clearly, far).
+        ``ratio`` names lines whose ratio stays (``a:b``). The trial is bracketed by ``history`` (trials,
+        oldest first), else by the family in the accord's folder, for an accord of the book by what was
+        said in it.
         """
         from .accords.rebalance import Batch, Heard, rebalance
         from .accords.trials import next_trial_path, trial_number
@@ -758,15 +822,17 @@ class Library:
         warnings = (told, *found.warnings) if told else found.warnings
         return replace(found, warnings=warnings, cautions=of_accord(situation, record.active()))
 
-    def _said_before(self, path, family, more: bool) -> dict[str, tuple[str, str]]:
-        """What was said of a trial's lines: in the book all that holds, in plain files what led on from it if nothing ``more`` is said."""
+    def _said_before(self, path: Any, family: Any, more: bool) -> dict[str, tuple[str, str]]:
+        """What was said of a trial's lines: in the book all that holds, in plain files what led on from
+        it if nothing ``more`` is said."""
         if family is None or (more and not (self.book is not None and self.book.holds(path))):
             return {}
         here = next(trial for trial in family.trials if trial.name == path.name)
         return {id: (verdict, here.degrees.get(id, "")) for id, verdict in here.verdicts.items()}
 
-    def keep_trial(self, trial, accord) -> Path:
-        """Keep a trial beside its accord under the next free number; in the book, with what was said of the accord in its verdicts."""
+    def keep_trial(self, trial: Any, accord: AccordSource) -> Path:
+        """Keep a trial beside its accord under the next free number; in the book, with what was said of
+        the accord in its verdicts."""
         from .accords.trials import base_name, next_trial_path, save_trial, trial_number, write_trial
         from .book.records import Verdict
 
@@ -788,15 +854,16 @@ class Library:
             place.stem, write_trial(replace(trial, parent=path.name), verdicts=False)
         )
 
-    def family(self, accord):
-        """An accord and all its trials (:class:`substitute.accords.trials.Family`), from any of their files or the name in the book."""
+    def family(self, accord: AccordSource) -> Any:
+        """An accord and all its trials (:class:`substitute.accords.trials.Family`), from any of their
+        files or the name in the book."""
         from .accords.trials import read_family
 
         path = self.accord_file(accord)
         own = self.book is not None and self.book.holds(path)
         return read_family(path, self.names, self.book.said_of if own and self.book else None)
 
-    def history(self, accord) -> Plain:
+    def history(self, accord: AccordSource) -> Plain:
         """The whole family of an accord's trials, side by side."""
         from .accords.trials import history_record
 
@@ -804,7 +871,7 @@ class Library:
         words = self.book.words_of(family.stem) if self.book is not None else {}
         return Plain("history", history_record(family, self.tables, words))
 
-    def compare_trials(self, accord, one: str, other: str) -> Plain:
+    def compare_trials(self, accord: AccordSource, one: str, other: str) -> Plain:
         """What changed between two trials of an accord, line by line."""
         from .accords.trials import compare_record, find_trial
 
@@ -814,7 +881,8 @@ class Library:
         )
 
     def most_parts(self, accord: Accord, situation: Situation) -> dict[str, float] | None:
-        """Active parts that each line may reach alone by the known limits; ``None`` where nothing is judged."""
+        """Active parts that each line may reach alone by the known limits; ``None`` where nothing is
+        judged."""
         if situation.dose is None or not situation.judged:
             return None
         most = {name: situation.most_pct(name) for name in accord.active()}
@@ -822,7 +890,7 @@ class Library:
             name: value * accord.total / situation.dose for name, value in most.items() if value is not None
         }
 
-    def show(self, material: str, *, market: str | None = None, on=None):
+    def show(self, material: str, *, market: str | None = None, on: Day = None) -> Card:
         """A material's card; see :func:`substitute.standins.card.card`."""
         from .standins.card import card
 
@@ -833,8 +901,9 @@ class Library:
             self.find(material).id,
         )
 
-    def check(self, *files, fix: str | None = None, force: bool = False):
-        """Everything wrong with a person's own files; see :func:`substitute.tables.check_files.check_files`."""
+    def check(self, *files: str | Path, fix: str | None = None, force: bool = False) -> Checked:
+        """Everything wrong with a person's own files; see
+        :func:`substitute.tables.check_files.check_files`."""
         from .book.check import check_book, is_book
         from .tables.check_files import Checked, check_files
 
@@ -850,17 +919,18 @@ class Library:
 
     def weigh(
         self,
-        accord,
+        accord: AccordSource,
         *,
         grams: float,
         balance: float = 0.01,
-        shelf=None,
+        shelf: ShelfSource = None,
         take: bool = False,
         stretch: bool = False,
-    ):
+    ) -> Any:
         """A weighing sheet in solutions, and a strip sheet, with what the batch costs.
 
-        ``stretch`` lets the batch weigh more, so that the solutions at hand fit. ``take`` takes what is weighed from the book's bottles, and puts what is left of solutions made for it among them. Raises
+        ``stretch`` lets the batch weigh more, so that the solutions at hand fit. ``take`` takes what is
+        weighed from the book's bottles, and puts what is left of solutions made for it among them. Raises
         :class:`~substitute.errors.InputError`, and takes nothing, if a bottle does not hold enough.
         """
         from .accords.weigh import weigh
@@ -876,7 +946,7 @@ class Library:
         cautions = (*of_accord(self.situate(), record.active()), *found.cautions)
         return replace(found, cautions=cautions, taken=taken)
 
-    def _take(self, weighed, grams: float) -> tuple[str, ...]:
+    def _take(self, weighed: Any, grams: float) -> tuple[str, ...]:
         """Take a weighing from the book's bottles; what was taken, in words."""
         from .book.desk import draws_of, told_moves
 
@@ -885,8 +955,9 @@ class Library:
         draws = draws_of(weighed, book.bottles(self.names), self.tables)
         return told_moves(book.take(draws, self.names, accord=weighed.accord, batch=grams, titles=names))
 
-    def cost(self, *accords, grams: float = 10.0, shelf=None) -> Plain:
-        """What ``grams`` of each accord cost by the shelf's prices, and all together; a missing price makes a range.
+    def cost(self, *accords: AccordSource, grams: float = 10.0, shelf: ShelfSource = None) -> Plain:
+        """What ``grams`` of each accord cost by the shelf's prices, and all together; a missing price
+        makes a range.
 
         Of a folder the accords are priced, not their trials.
         """
@@ -934,7 +1005,7 @@ class Library:
 
     def tried(
         self,
-        what,
+        what: Any,
         *,
         instead_of: str | None = None,
         nearness: str = "",
@@ -949,15 +1020,18 @@ class Library:
         trial: int | None = None,
         on: str = "",
         elsewhere: bool = False,
-    ):
-        """What the nose said, put down in the bench book, and what it changes (:class:`substitute.book.shown.TriedAnswer`).
+    ) -> Any:
+        """What the nose said, put down in the bench book, and what it changes
+        (:class:`substitute.book.shown.TriedAnswer`).
 
-        With ``instead_of``, ``what`` is a stand-in tried in the place of that material: ``nearness`` (near, fair, far, not_smelled),
-        ``amount`` (too_strong, right, too_weak) with ``degree`` (slightly, clearly, far) at ``used`` grams, ``needs`` the grams that are
-        right, both for 1 g. Else ``what`` is an accord of the book, with lines ``too_strong``, ``too_weak``, ``right`` in ``trial``.
-        ``words`` are the person's own; what is plain in them is read.
+        With ``instead_of``, ``what`` is a stand-in tried in the place of that material: ``nearness``
+        (near, fair, far, not_smelled), ``amount`` (too_strong, right, too_weak) with ``degree``
+        (slightly, clearly, far) at ``used`` grams, ``needs`` the grams that are right, both for 1 g. Else
+        ``what`` is an accord of the book, with lines ``too_strong``, ``too_weak``, ``right`` in
+        ``trial``. ``words`` are the person's own; what is plain in them is read.
 
-        Raises :class:`~substitute.errors.InputError` for what was never tried: no bottle of it, no such trial, no such line.
+        Raises :class:`~substitute.errors.InputError` for what was never tried: no bottle of it, no such
+        trial, no such line.
         """
         from .book.desk import Spoken, accord_verdicts, swap_verdict
         from .book.shown import TriedAnswer, moved
@@ -989,7 +1063,7 @@ class Library:
         amount = on_file(self.tables)(missing, stand_in)
         return amount.grams if amount else None
 
-    def book_forget(self, id: int):
+    def book_forget(self, id: int) -> Any:
         """Take a verdict back; what it changed goes back with it."""
         from .book.shown import TriedAnswer, moved
 
@@ -1000,7 +1074,8 @@ class Library:
         return TriedAnswer((one,), moved(self.on_file, before, self.lessons))
 
     def book_show(self) -> BookShown:
-        """What stands in the book, and what was learned from what (:class:`substitute.book.shown.BookShown`)."""
+        """What stands in the book, and what was learned from what
+        (:class:`substitute.book.shown.BookShown`)."""
         from .book.shown import show_book
 
         book = self._own_book()
@@ -1014,8 +1089,11 @@ class Library:
         rows = [{"label": m.label, "grams": m.grams, "left": left.get(m.label)} for m in moves]
         return Plain("taken", {"id": moves[0].id, "accord": moves[0].accord, "moves": rows, "notes": []})
 
-    def book_new(self, folder, *, name: str = "", shelf=None, accords=None):
-        """A new book (:class:`substitute.book.book.Book`), with the bottles of a ``shelf`` and the ``accords`` of a folder to begin with."""
+    def book_new(
+        self, folder: str | Path, *, name: str = "", shelf: ShelfSource = None, accords: Any = None
+    ) -> Book:
+        """A new book (:class:`substitute.book.book.Book`), with the bottles of a ``shelf`` and the
+        ``accords`` of a folder to begin with."""
         from .book.book import Book
         from .book.desk import files_of_accords
 
@@ -1024,7 +1102,7 @@ class Library:
         names = {id: material.name for id, material in self.tables.materials.items()}
         return Book.begin(folder, name=name, shelf=stock, names=names, accords=files)
 
-    def book_add(self, *files) -> list[Path]:
+    def book_add(self, *files: str | Path) -> list[Path]:
         """Take accords, each with its trials, into the book."""
         from .accords.trials import read_family
         from .book.desk import texts_of
@@ -1047,28 +1125,30 @@ class Library:
 
     def plan(
         self,
-        accords,
+        accords: Any,
         *,
-        shelf=None,
+        shelf: ShelfSource = None,
         buy: int | None = None,
         from_nothing: int | None = None,
         budget: float | None = None,
         must: Sequence[str] = (),
         must_not: Sequence[str] = (),
         include_controlled: bool = False,
-        prices=None,
+        prices: ShelfSource = None,
         exact: bool = True,
-        progress=None,
+        progress: Any = None,
         product: str | None = None,
         category: str | None = None,
         dose: float | None = None,
         market: str | None = None,
-        on=None,
-    ):
-        """What a shelf makes of ``accords`` (a folder, or accords), and what to buy; see :func:`substitute.shelf.plan.plan`.
+        on: Day = None,
+    ) -> Any:
+        """What a shelf makes of ``accords`` (a folder, or accords), and what to buy; see
+        :func:`substitute.shelf.plan.plan`.
 
-        ``prices`` is a table like a shelf's: material, price_per_gram and grams of one purchase. ``progress(done, of, what)`` hears how far
-        it is. With a product and a dose the accords are made within its known limits, and nothing counts for more than they let through.
+        ``prices`` is a table like a shelf's: material, price_per_gram and grams of one purchase.
+        ``progress(done, of, what)`` hears how far it is. With a product and a dose the accords are made
+        within its known limits, and nothing counts for more than they let through.
         """
         from .rules.cautions import of_situation
         from .shelf.plan import plan, rules_for_plan
@@ -1119,8 +1199,9 @@ class Library:
         )
         return replace(answer, cautions=of_situation(situation))
 
-    def _accords_of(self, accords):
-        """Accords from a folder or a sequence, (name, message) of the rejected, and the folder if it was one."""
+    def _accords_of(self, accords: Any) -> Any:
+        """Accords from a folder or a sequence, (name, message) of the rejected, and the folder if it was
+        one."""
         if isinstance(accords, (str, Path)):
             return *self.read_accords(accords), Path(accords)
         found, rejected = [], []
@@ -1138,8 +1219,9 @@ class Library:
 
         return {path.stem: path for path in accord_files(folder)}
 
-    def _adjusted_many(self, where: Mapping[str, object]):
-        """:meth:`adjust` to a shelf for many accords: stand-ins are ranked once a shelf, and the range over naturals' constituents is left out."""
+    def _adjusted_many(self, where: Mapping[str, object]) -> Any:
+        """:meth:`adjust` to a shelf for many accords: stand-ins are ranked once a shelf, and the range
+        over naturals' constituents is left out."""
         from functools import cache
 
         from .accords.adjust import adjust
@@ -1148,7 +1230,7 @@ class Library:
         ranked: dict[Shelf, object] = {}
         wanted = Wanted(rivals=0)
 
-        def adjusted(accord: Accord, shelf: Shelf):
+        def adjusted(accord: Accord, shelf: Shelf) -> Any:
             situation = self.situate(shelf=shelf, **where)
             if shelf not in ranked:
                 ranked[shelf] = cache(self.stand_ins_for_adjust(situation))
@@ -1158,16 +1240,17 @@ class Library:
 
     def lift(
         self,
-        accord,
+        accord: AccordSource,
         *,
-        shelf=None,
+        shelf: ShelfSource = None,
         top: int = 3,
         product: str | None = None,
         category: str | None = None,
         dose: float | None = None,
         market: str | None = None,
-    ):
-        """What lifts the line of an accord that carries most weakly; see :func:`substitute.shelf.lift.lift`."""
+    ) -> Any:
+        """What lifts the line of an accord that carries most weakly; see
+        :func:`substitute.shelf.lift.lift`."""
         from .shelf.lift import lift
 
         if not 1 <= top <= 50:
@@ -1182,14 +1265,15 @@ class Library:
 
     def lesson(
         self,
-        accord,
+        accord: AccordSource,
         intent: str | None = None,
         *,
-        shelf=None,
+        shelf: ShelfSource = None,
         places: int | None = None,
         budget: float | None = None,
-    ):
-        """An accord to teach by, to a class of ``places`` if that is given; see :func:`substitute.shelf.lesson.lesson`.
+    ) -> Any:
+        """An accord to teach by, to a class of ``places`` if that is given; see
+        :func:`substitute.shelf.lesson.lesson`.
 
         ``intent`` is a line on what it is to smell of, by default the accord's own.
         """
@@ -1215,18 +1299,20 @@ class Library:
 
     def sheets(
         self,
-        accords,
+        accords: Any,
         out,
         *,
         grams: float,
         balance: float = 0.01,
-        shelf=None,
+        shelf: ShelfSource = None,
         kind: str = "html",
         force: bool = False,
     ) -> tuple[list[Path], list[tuple[str, str]]]:
-        """A weighing sheet of every accord of a folder, written into the folder ``out``; (name, message) of those that cannot be read.
+        """A weighing sheet of every accord of a folder, written into the folder ``out``; (name, message)
+        of those that cannot be read.
 
-        ``kind`` is html, xlsx, md or csv. Nothing is written if a sheet is there already, unless ``force``.
+        ``kind`` is html, xlsx, md or csv. Nothing is written if a sheet is there already, unless
+        ``force``.
         """
         from .answers import lay_out
         from .answers.files import ENDINGS, write_answer

@@ -1,8 +1,8 @@
 """Tables as CSV: machine names over the columns, true, false and empty, numbers rounded to what is known.
 
 A spreadsheet takes text that begins with ``=``, ``+``, ``-`` or ``@`` for a formula. Such a cell gets an
-apostrophe in front, which spreadsheets hide; with ``raw`` everything is left as it is, for programs that read
-it back.
+apostrophe in front, which spreadsheets hide; with ``raw`` everything is left as it is, for programs that
+read it back.
 """
 
 from __future__ import annotations
@@ -60,7 +60,8 @@ def streamed(section: Section, rows: Iterable[tuple[Cell, ...]], *, raw: bool = 
 def sheets_csv(
     sections: Iterable[Section], cautions: Iterable[str] = (), *, raw: bool = False, warn_first: bool = False
 ) -> str:
-    """Tables one after another with an empty line between, the cautions as the last, or first where something is weighed."""
+    """Tables one after another with an empty line between, the cautions as the last, or first where
+    something is weighed."""
     blocks = [section_csv(section, raw=raw) for section in sections if section.kind == "table"]
     lines = [[text if raw else harmless(text)] for text in cautions]
     if lines:

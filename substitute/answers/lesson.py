@@ -111,7 +111,8 @@ SHOPPING_NOTE = (
 
 
 def lay_out(answer: Mapping[str, Any]) -> Answer:
-    """The JSON of a lesson as an answer; for a class, what the teacher alone sees stands on pages of its own."""
+    """The JSON of a lesson as an answer; for a class, what the teacher alone sees stands on pages of its
+    own."""
     name, room = answer["accord"], answer["class"]
     if room is not None:
         return _class(answer, room)

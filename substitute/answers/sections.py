@@ -29,8 +29,8 @@ MEDIA: dict[str, frozenset[str]] = {
 
 @dataclass(frozen=True)
 class Said:
-    """A cell that people read otherwise than programs: ``value`` for files, ``text`` for people, ``short``
-    where room is dear.
+    """A cell that people read otherwise than programs: ``value`` for files, ``text`` for people,
+    ``short`` where room is dear.
 
     ``mood`` colours it on a terminal and a screen; the words say the same without colour.
     """
@@ -48,10 +48,11 @@ Cell: TypeAlias = Plain | Said
 class Column:
     """A column: ``key`` in files, ``name`` and ``unit`` for people.
 
-    ``form`` says what stands in it: ``word`` (an id, a CAS number: never broken), ``text`` (may be wrapped),
-    ``note`` (a reason: on a narrow terminal it becomes a letter and the reasons stand below the table), or a
-    number and how it is shown (``fixed`` and ``signed`` with ``decimals``). ``where`` is one of ``MEDIA``.
-    Where a terminal is too narrow, columns with the highest ``drop`` go first; 0 never goes.
+    ``form`` says what stands in it: ``word`` (an id, a CAS number: never broken), ``text`` (may be
+    wrapped), ``note`` (a reason: on a narrow terminal it becomes a letter and the reasons stand below the
+    table), or a number and how it is shown (``fixed`` and ``signed`` with ``decimals``). ``where`` is one
+    of ``MEDIA``. Where a terminal is too narrow, columns with the highest ``drop`` go first; 0 never
+    goes.
     """
 
     key: str
@@ -99,12 +100,13 @@ class Column:
 
 @dataclass(frozen=True)
 class Section:
-    """One part of an answer: a ``table``, a ``list``, a ``text`` (paragraphs), or the data of a ``picture``.
+    """One part of an answer: a ``table``, a ``list``, a ``text`` (paragraphs), or the data of a
+    ``picture``.
 
-    ``rows`` have a cell for every column. ``of`` is how many rows there are where only the first are here;
-    ``brief`` how many items a terminal shows that was not asked for all. ``tick`` gives each row a box to
-    tick on paper; ``main`` marks the table that stands for the whole answer; ``own_page`` begins a new page on paper. ``where`` is one of ``MEDIA``,
-    for a section that only some media show.
+    ``rows`` have a cell for every column. ``of`` is how many rows there are where only the first are
+    here; ``brief`` how many items a terminal shows that was not asked for all. ``tick`` gives each row a
+    box to tick on paper; ``main`` marks the table that stands for the whole answer; ``own_page`` begins a
+    new page on paper. ``where`` is one of ``MEDIA``, for a section that only some media show.
     """
 
     kind: Literal["table", "list", "text", "picture"]
@@ -142,7 +144,10 @@ class Section:
         return [[column.show(cell) for column, cell in zip(self.columns, row)] for row in self.rows]
 
     def lines(self) -> tuple[str, ...]:
-        """The items as paper shows them: a caution among them (it begins with '! ') says so in a word."""
+        """The items as paper shows them: a caution among them (it begins with '!
+
+        ') says so in a word.
+        """
         return tuple(f"caution: {item[2:]}" if item.startswith("! ") else item for item in self.items)
 
     def more(self) -> str:
@@ -154,8 +159,8 @@ class Section:
 
 @dataclass(frozen=True)
 class Answer:
-    """An answer ready to be drawn: ``headline`` is the answer in a sentence and stands first; cautions travel
-    with every drawing."""
+    """An answer ready to be drawn: ``headline`` is the answer in a sentence and stands first; cautions
+    travel with every drawing."""
 
     kind: str
     title: str
@@ -172,8 +177,8 @@ class Answer:
 
     @property
     def main(self) -> Section:
-        """The table that stands for the answer as rows, in CSV and as a frame: the one marked so, else the
-        first."""
+        """The table that stands for the answer as rows, in CSV and as a frame: the one marked so, else
+        the first."""
         tables = [part for part in self.sections if part.kind == "table" and "data" in MEDIA[part.where]]
         return next((part for part in tables if part.main), tables[0] if tables else Section("table"))
 

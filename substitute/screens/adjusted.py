@@ -34,7 +34,8 @@ WORDS_SHOWN, LEAST_SHOWN = 9, 0.005
 
 
 def show(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]) -> None:
-    """Draw the answer of ``adjust``: verdict, what to do next, lines, smell, limits, other ways, files."""
+    """Draw the answer of ``adjust``: verdict, what to do next, lines, smell, limits, other ways,
+    files."""
     answer = found.to_dict()
     changed = [line for line in answer["lines"] if line["parts_before"] != line["parts_after"]]
     within = answer["within_known"]

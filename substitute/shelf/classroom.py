@@ -1,8 +1,10 @@
-"""A lesson for a class: what to prepare, strips and roles for every place, a timetable, a blind set with its key, and what to buy.
+"""A lesson for a class: what to prepare, strips and roles for every place, a timetable, a blind set with
+its key, and what to buy.
 
-Figures that are common practice without a source: a dip takes about 0.05 g of solution; four people share a bench. Blind samples carry
-three-digit codes, and the orders are Williams squares (1949): every sample stands in every position equally often, and follows every
-other equally often, over as many places as the square has rows.
+Figures that are common practice without a source: a dip takes about 0.05 g of solution; four people share
+a bench. Blind samples carry three-digit codes, and the orders are Williams squares (1949): every sample
+stands in every position equally often, and follows every other equally often, over as many places as the
+square has rows.
 """
 
 from __future__ import annotations
@@ -78,7 +80,8 @@ def classroom(
 ) -> Classroom:
     """A class of ``places`` around ``accord``; ``strips`` and ``swaps`` are those of its lesson.
 
-    ``budget`` is in the shelf's money. Raises :class:`~substitute.errors.InputError` for a number of places or a budget out of range.
+    ``budget`` is in the shelf's money. Raises :class:`~substitute.errors.InputError` for a number of
+    places or a budget out of range.
     """
     if not 1 <= places <= MOST_PLACES:
         raise InputError(f"`class` {places} is out of range: allowed is 1 to {MOST_PLACES}")
@@ -108,7 +111,8 @@ def classroom(
 
 
 def _swap_to_show(swaps: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | None:
-    """The swap that a class can hear and still know the accord by: the lowest match from 0.7 on, else the best there is."""
+    """The swap that a class can hear and still know the accord by: the lowest match from 0.7 on, else the
+    best there is."""
     judged = [one for one in swaps if one["match"] is not None]
     heard = [one for one in judged if one["match"] >= 0.7]
     if heard:
@@ -119,7 +123,8 @@ def _swap_to_show(swaps: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | Non
 def _samples(
     accord: Accord, strips: Sequence[Mapping[str, Any]], swap: Mapping[str, Any] | None, tables: Tables
 ) -> list[dict[str, Any]]:
-    """The blind set with its key: core lines, the accord, the accord with a line swapped; codes drawn by the accord's name."""
+    """The blind set with its key: core lines, the accord, the accord with a line swapped; codes drawn by
+    the accord's name."""
     core = [one for one in strips if one["role"] == "core"][:MOST_CORE] or list(strips[:MOST_CORE])
     held = [{"id": one["id"], "what": f"{one['name']} at {one['dip_pct']:g} %"} for one in core]
     held.append({"id": "", "what": f"{OWN_ACCORD} at 10 %"})
@@ -132,7 +137,8 @@ def _samples(
 
 
 def _orders(codes: Sequence[str], places: int) -> tuple[tuple[str, ...], ...]:
-    """The order of the codes at every place: rows of a Williams square, over again where there are more places than rows."""
+    """The order of the codes at every place: rows of a Williams square, over again where there are more
+    places than rows."""
     n = len(codes)
     first = [0] + [(place + 1) // 2 if place % 2 else n - place // 2 for place in range(1, n)]
     rows = [[(one + shift) % n for one in first] for shift in range(n)]
@@ -149,7 +155,8 @@ def _prepare(
     places: int,
     shelf: Shelf | None,
 ) -> tuple[list[dict[str, Any]], dict[str, float]]:
-    """Solutions to have ready, strongest first for each material, and grams of each material drawn neat for them."""
+    """Solutions to have ready, strongest first for each material, and grams of each material drawn neat
+    for them."""
     rows: list[dict[str, Any]] = []
     drawn: dict[str, float] = {}
     for strip in strips:
@@ -313,7 +320,8 @@ def _needed(accord: Accord, drawn: Mapping[str, float], swap: Mapping[str, Any] 
 
 
 def _buy(tables: Tables, need: Mapping[str, float], shelf: Shelf | None) -> list[dict[str, Any]]:
-    """What the class takes of each material, what of that is on the shelf, and what the rest costs; carriers are taken to be at hand."""
+    """What the class takes of each material, what of that is on the shelf, and what the rest costs;
+    carriers are taken to be at hand."""
     rows = []
     ranges = _ranges(tables, shelf)
     for name in sorted(need, key=lambda one: tables.materials[one].name):
@@ -341,7 +349,8 @@ def _buy(tables: Tables, need: Mapping[str, float], shelf: Shelf | None) -> list
 
 
 def _left(shelf: Shelf | None, name: str) -> tuple[str, float | None]:
-    """What the shelf has of the material itself: no, yes (the amount is not written down), or the grams."""
+    """What the shelf has of the material itself: no, yes (the amount is not written down), or the
+    grams."""
     stock = [item for item in shelf.stock if item.material == name] if shelf else []
     if not stock:
         return "no", 0.0
@@ -351,7 +360,8 @@ def _left(shelf: Shelf | None, name: str) -> tuple[str, float | None]:
 
 
 def _ranges(tables: Tables, shelf: Shelf | None) -> dict[str, tuple[float, float]]:
-    """For every rough word the range of a person's own prices of materials with that word; none without such a price."""
+    """For every rough word the range of a person's own prices of materials with that word; none without
+    such a price."""
     found: dict[str, list[float]] = {}
     for name in shelf.materials() if shelf else ():
         price = shelf.price(name) if shelf else None
@@ -361,7 +371,8 @@ def _ranges(tables: Tables, shelf: Shelf | None) -> dict[str, tuple[float, float
 
 
 def _cost(buy: Sequence[Mapping[str, Any]], budget: float | None) -> dict[str, Any]:
-    """Low and high of what is to be bought, how many have no price at all, and whether a budget holds (``None``: not known)."""
+    """Low and high of what is to be bought, how many have no price at all, and whether a budget holds
+    (``None``: not known)."""
     wanted = [one for one in buy if one["buy_g"] > 0]
     low = sum(one["low"] or 0.0 for one in wanted)
     high = sum(one["high"] or 0.0 for one in wanted)

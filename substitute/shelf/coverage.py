@@ -50,7 +50,8 @@ TRUST = {
 
 @dataclass(frozen=True)
 class CoverLine:
-    """A line as the model sees it: its accord's place, its weight in it and what leaving it out keeps of the match, 0 to 1."""
+    """A line as the model sees it: its accord's place, its weight in it and what leaving it out keeps of
+    the match, 0 to 1."""
 
     accord: int
     material: str
@@ -63,7 +64,8 @@ class CoverLine:
 class Coverage:
     """The model over A accords, L lines and M materials.
 
-    ``factor`` (L, M): v of each material for each line; ``weight`` (L) sums to 1 per accord; ``owner`` (L) the accord's place.
+    ``factor`` (L, M): v of each material for each line; ``weight`` (L) sums to 1 per accord; ``owner``
+    (L) the accord's place.
     """
 
     accords: tuple[str, ...]
@@ -79,7 +81,7 @@ class Coverage:
         return {name: i for i, name in enumerate(self.materials)}
 
     def reached(self, held: Iterable[str]) -> Array:
-        """v of every line (L) with the materials ``held``; names the model does not know add nothing."""
+        """V of every line (L) with the materials ``held``; names the model does not know add nothing."""
         column = self.column
         places = [column[name] for name in held if name in column]
         return self.factor[:, places].max(axis=1) if places else np.zeros(len(self.lines))
@@ -93,7 +95,8 @@ class Coverage:
         return float(self.weight @ self.reached(held)) / max(len(self.accords), 1)
 
     def assigned(self, held: Iterable[str]) -> list[tuple[CoverLine, str | None, float]]:
-        """For every line the held material that serves it best (its own first) and v; ``None`` where leaving it out does no worse."""
+        """For every line the held material that serves it best (its own first) and v; ``None`` where
+        leaving it out does no worse."""
         column = self.column
         names = [name for name in held if name in column]
         places = [column[name] for name in names]
@@ -117,9 +120,9 @@ def cover(
 ) -> Coverage:
     """The model of ``accords`` over the ``materials`` that may be held or bought (those that smell).
 
-    ``progress(done, of, what)`` is called after each accord. ``most_pct(material)`` is the highest percent of an accord that the rules
-    let through (``None``: no figure); no factor counts more of it than that. Lines without profile or potency cannot be judged and have
-    no line in it.
+    ``progress(done, of, what)`` is called after each accord. ``most_pct(material)`` is the highest
+    percent of an accord that the rules let through (``None``: no figure); no factor counts more of it
+    than that. Lines without profile or potency cannot be judged and have no line in it.
     """
     most = np.array(
         [np.inf if (p := most_pct(name) if most_pct else None) is None else p for name in materials]
@@ -159,7 +162,8 @@ def judged_lines(tables: Tables, accord: Accord) -> dict[str, float]:
 
 
 def trust(bench: Bench, missing: str, materials: Sequence[str]) -> Array:
-    """How far each material is believed as a stand-in for ``missing`` (M): by its ground, 0 where nothing speaks for it."""
+    """How far each material is believed as a stand-in for ``missing`` (M): by its ground, 0 where nothing
+    speaks for it."""
     space = bench.space
     documented = {row.stand_in for row in bench.evidence.get(missing, ())}
     features = bench.features.matrix(missing)
@@ -185,7 +189,8 @@ def _accord(
     near: dict[str, Array],
     most: Array,
 ) -> Iterator[tuple[str, float, Array, bool]]:
-    """(material, match without, factor (M), optional) of every line that can be judged; at most ``most`` (M) active parts of each."""
+    """(material, match without, factor (M), optional) of every line that can be judged; at most ``most``
+    (M) active parts of each."""
     tables, staged, hearing = bench.tables, bench.staged, bench.hearing
     held = judged_lines(tables, accord)
     ids = list(held)
@@ -216,7 +221,8 @@ def _accord(
 
 
 class _Mixture:
-    """An accord's sums at each stage, so that one line can be taken out and many others put in at once."""
+    """An accord's sums at each stage, so that one line can be taken out and many others put in at
+    once."""
 
     def __init__(self, staged: Staged, hearing: Hearing, ids: Sequence[str], grams: Array):
         rows = staged.rows(ids)
@@ -231,10 +237,11 @@ class _Mixture:
         self._weight = weight / weight.sum()
 
     def swapped(self, i: int, rows: Array, own: Array, grams: Array, most: Array) -> tuple[float, Array]:
-        """Match without line ``i``, and with each of the materials ``rows`` (C) in its place at the best of the strengths tried.
+        """Match without line ``i``, and with each of the materials ``rows`` (C) in its place at the best
+        of the strengths tried.
 
-        ``own`` (C) is what the accord holds of each already, ``grams`` (C) what equals the line's potency x grams, ``most`` (C) the most
-        that may be added.
+        ``own`` (C) is what the accord holds of each already, ``grams`` (C) what equals the line's potency
+        x grams, ``most`` (C) the most that may be added.
         """
         hearing = self._hearing
         keep = np.arange(len(self._part)) != i
@@ -253,7 +260,8 @@ class _Mixture:
         return without, best
 
     def _match(self, words: Array, part: Array, loud: Array) -> Array:
-        """:func:`substitute.odour.perception.match` (overall) of sums (..., T, D), (..., T), (..., T) with the old accord."""
+        """:func:`substitute.odour.perception.match` (overall) of sums (..., T, D), (..., T), (..., T)
+        with the old accord."""
         shares = words / np.where(part > 0, part, 1.0)[..., None]
         overlap = np.where(part > 0, 1.0 - 0.5 * np.abs(shares - self._before.shares).sum(axis=-1), 0.0)
         strength = np.maximum(loud, 0.0) ** (1.0 / self._hearing.p)

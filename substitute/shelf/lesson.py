@@ -1,4 +1,5 @@
-"""A lesson on an accord: what each line does by role, which strip to dip, what to listen for, what a swap changes.
+"""A lesson on an accord: what each line does by role, which strip to dip, what to listen for, what a swap
+changes.
 
 With a class, all that the class needs besides (:mod:`.classroom`).
 """
@@ -73,10 +74,11 @@ def lesson(
     places: int | None = None,
     budget: float | None = None,
 ) -> Lesson:
-    """``accord`` to teach by: its lines by role, strips, what to listen for, what happens when a line is swapped.
+    """``accord`` to teach by: its lines by role, strips, what to listen for, what happens when a line is
+    swapped.
 
-    With a ``shelf``, strips come from it; ``swapped(material)`` answers what stands in; ``places`` is the size of a class. Raises
-    :class:`~substitute.errors.InputError` where nothing smells.
+    With a ``shelf``, strips come from it; ``swapped(material)`` answers what stands in; ``places`` is the
+    size of a class. Raises :class:`~substitute.errors.InputError` where nothing smells.
     """
     tables, held = bench.tables, judged_lines(bench.tables, accord)
     if not held:
@@ -200,7 +202,8 @@ def _heard_at(
 def _swaps(
     bench: Bench, held: Mapping[str, float], swapped: Callable[[str], SwapAnswer]
 ) -> list[dict[str, Any]]:
-    """For every line its first stand-in: how much, what it brings and loses, and the match with it and without the line."""
+    """For every line its first stand-in: how much, what it brings and loses, and the match with it and
+    without the line."""
     tables = bench.tables
     ids = list(held)
     before = heard(bench, held)

@@ -1,4 +1,5 @@
-"""What helps an accord carry: first which core line carries weakly and why, then what lifts that one, and how little of it.
+"""What helps an accord carry: first which core line carries weakly and why, then what lifts that one, and
+how little of it.
 
 Who is asked: what practice names for the line's own smell (``lifts.csv``); what smells of much of it and lasts to the stage that
 needs it; and materials that air and soften, the ones a perfumer calls radiant.
@@ -70,7 +71,8 @@ MAIN_WORD = 0.7  # of the profile's largest weight: from here on a word is what 
 
 @dataclass(frozen=True)
 class Amount:
-    """One amount to try: parts, the match with the accord as it was, and the line's words at the stage that needs it (after / before)."""
+    """One amount to try: parts, the match with the accord as it was, and the line's words at the stage
+    that needs it (after / before)."""
 
     parts: float
     match: float
@@ -82,7 +84,8 @@ class Amount:
 
 @dataclass(frozen=True)
 class Lift:
-    """A suggestion for the line ``of``; ``amounts`` from the least to the most worth a strip, ``practice`` the row that names it."""
+    """A suggestion for the line ``of``; ``amounts`` from the least to the most worth a strip,
+    ``practice`` the row that names it."""
 
     material: str
     of: str
@@ -118,7 +121,8 @@ class Lift:
 
 @dataclass(frozen=True)
 class LiftAnswer(Shown):
-    """All that ``lift`` answers; ``lines`` are the core lines, the weakest voice first: that one is lifted."""
+    """All that ``lift`` answers; ``lines`` are the core lines, the weakest voice first: that one is
+    lifted."""
 
     asked_by: ClassVar[str] = "lift"
 
@@ -159,7 +163,8 @@ def _rough(tables: Tables, material: str) -> float:
 
 
 def practice_for(tables: Tables, material: str) -> dict[str, Lifting]:
-    """What practice names for what ``material`` mainly smells of, by the material that lifts; the line itself never."""
+    """What practice names for what ``material`` mainly smells of, by the material that lifts; the line
+    itself never."""
     profile = tables.profiles.get(material, {})
     top = max(profile.values(), default=0.0)
     main = sorted((w for w in profile if profile[w] >= MAIN_WORD * top), key=lambda w: (-profile[w], w))
@@ -181,8 +186,9 @@ def lift(
 ) -> LiftAnswer:
     """Up to ``top`` lifts for the weakest core line of ``accord``, best first.
 
-    From the ``shelf`` only, if one is given; nothing that is forbidden in the situation, no more of anything than its known limits let
-    through. Raises :class:`~substitute.errors.InputError` for an accord in which nothing smells.
+    From the ``shelf`` only, if one is given; nothing that is forbidden in the situation, no more of
+    anything than its known limits let through. Raises :class:`~substitute.errors.InputError` for an
+    accord in which nothing smells.
     """
     tables = bench.tables
     held = judged_lines(tables, accord)
@@ -222,7 +228,8 @@ def lift(
 
 
 def _told(bench: Bench, found: Sequence[Lift], top: int) -> tuple[Lift, ...]:
-    """The best without near twins; the last place goes to a trace of a natural, where practice names one that is left out."""
+    """The best without near twins; the last place goes to a trace of a natural, where practice names one
+    that is left out."""
     row, like = bench.space.row, bench.space.similarity
     chosen: list[Lift] = []
     for one in found:
@@ -279,7 +286,8 @@ class _Trial:
         return found
 
     def best(self, name: str) -> tuple[float, Lift] | None:
-        """(worth, suggestion) of ``name`` at its best amount; ``None`` where it is no lift for this line."""
+        """(worth, suggestion) of ``name`` at its best amount; ``None`` where it is no lift for this
+        line."""
         row, airy = self.practice.get(name), radiance(self.tables, name)
         if row is None and not self._is_asked(name, airy):
             return None
@@ -300,7 +308,8 @@ class _Trial:
         return worth + bonus, self._lift(name, amount, after, _few(series, amount), row)
 
     def _is_asked(self, name: str, airy: float) -> bool:
-        """Whether it smells of the line at the stage that needs it, or airs, and is still there then; nothing rough."""
+        """Whether it smells of the line at the stage that needs it, or airs, and is still there then;
+        nothing rough."""
         staged, place, needs = self.bench.staged, self.bench.staged.rows([name])[0], self.weak.needs
         if staged.potency[place, needs] <= 0 or _rough(self.tables, name) > MOST_ROUGH:
             return False

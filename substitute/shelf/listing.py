@@ -25,7 +25,8 @@ SHELF_CAUTIONS = (
 
 @dataclass(frozen=True)
 class ShelfList(Shown):
-    """A shelf to print: ``materials`` with what they smell of and cautions, and ``solutions`` to prepare; grams and percent by mass."""
+    """A shelf to print: ``materials`` with what they smell of and cautions, and ``solutions`` to prepare;
+    grams and percent by mass."""
 
     asked_by: ClassVar[str] = "shelf"
 
@@ -47,7 +48,8 @@ class ShelfList(Shown):
 def shelf_list(
     tables: Tables, shelf: Shelf, status: Callable[[str], tuple[str, ...]] = lambda _: ()
 ) -> ShelfList:
-    """A shelf to print, and the solutions to prepare: 10 % of everything for strips, 1 % of what is very strong."""
+    """A shelf to print, and the solutions to prepare: 10 % of everything for strips, 1 % of what is very
+    strong."""
     rows: list[dict[str, Any]] = []
     make: list[dict[str, Any]] = []
     for name in shelf.materials():

@@ -1,4 +1,5 @@
-"""Which materials to buy: greedily, and exactly by a mixed-integer programme, from any facility-location function.
+"""Which materials to buy: greedily, and exactly by a mixed-integer programme, from any facility-location
+function.
 
 Exact: maximise sum of w x theta over lines, theta of a line being bounded by cuts
 
@@ -27,9 +28,11 @@ TIME_LIMIT_S = 120.0
 
 @dataclass(frozen=True)
 class Question:
-    """What may be bought: ``factor`` (L, M) and ``start`` (L) as reached already, ``weight`` (L); ``cost`` (M) or ``None``.
+    """What may be bought: ``factor`` (L, M) and ``start`` (L) as reached already, ``weight`` (L);
+    ``cost`` (M) or ``None``.
 
-    ``allowed`` and ``must`` hold columns; ``most`` is the number of purchases, ``budget`` the sum of their costs (``None``: no budget).
+    ``allowed`` and ``must`` hold columns; ``most`` is the number of purchases, ``budget`` the sum of
+    their costs (``None``: no budget).
     """
 
     factor: np.ndarray
@@ -61,7 +64,8 @@ class Question:
 
 @dataclass(frozen=True)
 class Optimum:
-    """Columns in the order to buy them, their value, the bound no choice can pass, and whether the two are proved to meet."""
+    """Columns in the order to buy them, their value, the bound no choice can pass, and whether the two
+    are proved to meet."""
 
     chosen: tuple[int, ...]
     value: float
@@ -71,7 +75,8 @@ class Optimum:
 
 
 def greedy(question: Question) -> tuple[int, ...]:
-    """Columns bought one at a time, ``must`` first, each the one that adds most; ties go to the first column.
+    """Columns bought one at a time, ``must`` first, each the one that adds most; ties go to the first
+    column.
 
     With a budget also by gain per cost; the better of the two is given (then within half of 1 - 1/e of the optimum).
     """
@@ -119,7 +124,8 @@ def in_order(question: Question, chosen: Sequence[int]) -> tuple[int, ...]:
 
 
 def without_dominated(question: Question) -> np.ndarray:
-    """Allowed columns (sorted) less those that another, no dearer one serves at least as well on every line; ``must`` always stay."""
+    """Allowed columns (sorted) less those that another, no dearer one serves at least as well on every
+    line; ``must`` always stay."""
     columns = np.array(sorted(set(question.allowed) | set(question.must)), dtype=int)
     live = question.weight > 0
     above = np.maximum(question.factor[np.ix_(live, columns)] - question.start[live, None], 0.0)
@@ -144,7 +150,8 @@ def exact(
 ) -> Optimum:
     """The best choice of at most ``most`` purchases within the budget.
 
-    The greedy choice is the answer where nothing beats it. ``proved`` is false if the solver ran out of ``time_limit`` [s].
+    The greedy choice is the answer where nothing beats it. ``proved`` is false if the solver ran out of
+    ``time_limit`` [s].
     """
     from scipy.optimize import linprog
 

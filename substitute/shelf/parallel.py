@@ -1,8 +1,9 @@
 """Many accords adjusted at once, each in a process of its own where that is possible.
 
-The work is copied into the children by fork, so nothing is sent to them but numbers, and the answers come back in the order asked.
-A process that runs other threads (the app) is never forked: a lock held by one of them would stay locked in the child. There, and where
-the machine has one core or knows no fork, the work is done one after another, with the same answers.
+The work is copied into the children by fork, so nothing is sent to them but numbers, and the answers come
+back in the order asked. A process that runs other threads (the app) is never forked: a lock held by one
+of them would stay locked in the child. There, and where the machine has one core or knows no fork, the
+work is done one after another, with the same answers.
 """
 
 from __future__ import annotations

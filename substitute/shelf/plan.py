@@ -1,4 +1,5 @@
-"""What a shelf makes, what to buy next, and what to start from: choices by the coverage model, every accord adjusted for real."""
+"""What a shelf makes, what to buy next, and what to start from: choices by the coverage model, every
+accord adjusted for real."""
 
 from __future__ import annotations
 
@@ -31,8 +32,8 @@ Words = Callable[[str], tuple[str, ...]]
 
 @dataclass(frozen=True)
 class Rules:
-    """What law and limits say of a material where the accords go: ``words`` of law, ``most_pct`` of an accord (``None``: no figure),
-    ``caution`` to go with a purchase."""
+    """What law and limits say of a material where the accords go: ``words`` of law, ``most_pct`` of an
+    accord (``None``: no figure), ``caution`` to go with a purchase."""
 
     words: Words
     most_pct: Callable[[str], float | None] | None = None
@@ -89,8 +90,9 @@ def plan(
 ) -> Plan:
     """What ``shelf`` makes of ``accords`` and what ``wish`` asks to buy.
 
-    ``adjusted(accord, shelf)`` adjusts for real; ``command(accord)`` is the text of the command that does the same. Raises
-    :class:`~substitute.errors.InputError` for a number, budget or list of materials that cannot be met.
+    ``adjusted(accord, shelf)`` adjusts for real; ``command(accord)`` is the text of the command that does
+    the same. Raises :class:`~substitute.errors.InputError` for a number, budget or list of materials that
+    cannot be met.
     """
     tables = bench.tables
     accords, unjudged = _judged(tables, accords)
@@ -252,7 +254,10 @@ def _verified(
     tables: Tables,
     progress: Progress | None,
 ) -> tuple[list[Made], tuple[float, float]]:
-    """Every accord adjusted for real, before and after buying, and the mean matches. A fuller shelf can still make what the old one made."""
+    """Every accord adjusted for real, before and after buying, and the mean matches.
+
+    A fuller shelf can still make what the old one made.
+    """
     first = after if new else start
     before, then = model.by_accord(first.materials()), model.by_accord(after.materials())
     again = [] if first is after else [i for i in range(len(accords)) if then[i] >= before[i] + MOVED]
@@ -281,7 +286,8 @@ def _adjust_all(
     tables: Tables,
     progress: Progress | None,
 ) -> list[Adjusted | None]:
-    """The accord of each job adjusted to its shelf; ``None`` where the shelf has nothing for any of its lines."""
+    """The accord of each job adjusted to its shelf; ``None`` where the shelf has nothing for any of its
+    lines."""
     carried = {
         id(shelf): {line.accord for line, by, _ in model.assigned(shelf.materials()) if by}
         for shelf in {id(shelf): shelf for _, shelf in jobs}.values()

@@ -12,7 +12,8 @@ from ..shown import Shown
 
 @dataclass(frozen=True)
 class Made:
-    """An accord on the shelf: match reached (0 to 1, ``None`` if it could not be adjusted), what it lacks and what takes its place."""
+    """An accord on the shelf: match reached (0 to 1, ``None`` if it could not be adjusted), what it lacks
+    and what takes its place."""
 
     accord: str
     match: float
@@ -50,10 +51,11 @@ class Made:
 
 @dataclass(frozen=True)
 class Purchase:
-    """One purchase: the coverage it adds after those before it, the accords it brings nearer, its price, and why in words.
+    """One purchase: the coverage it adds after those before it, the accords it brings nearer, its price,
+    and why in words.
 
-    ``form`` is neat, 10 or 1 (percent; '' if it serves no line), ``grams`` what 10 g of each accord it serves take, ``price_word`` a
-    rough price in words ('' if none is on file).
+    ``form`` is neat, 10 or 1 (percent; '' if it serves no line), ``grams`` what 10 g of each accord it
+    serves take, ``price_word`` a rough price in words ('' if none is on file).
     """
 
     id: str
@@ -94,7 +96,8 @@ class Lean:
 class Plan(Shown):
     """All that ``plan`` answers; coverages are means over the accords, 0 to 1.
 
-    ``coverage`` and ``verified`` are (before, after) by the model and by real adjustment; ``bound`` what no choice can pass.
+    ``coverage`` and ``verified`` are (before, after) by the model and by real adjustment; ``bound`` what
+    no choice can pass.
     """
 
     asked_by: ClassVar[str] = "plan"

@@ -1,4 +1,5 @@
-"""What a purchase is for: what it brings nearer, in which form it is wanted, how much of it, and what it costs in words."""
+"""What a purchase is for: what it brings nearer, in which form it is wanted, how much of it, and what it
+costs in words."""
 
 from __future__ import annotations
 
@@ -28,7 +29,8 @@ def purchases(
     known: Mapping[str, float],
     words: Callable[[str], tuple[str, ...]],
 ) -> tuple[Purchase, ...]:
-    """The purchases ``names`` in their order beside what is ``held``; ``known`` are prices, ``words`` what law says of each."""
+    """The purchases ``names`` in their order beside what is ``held``; ``known`` are prices, ``words``
+    what law says of each."""
     serves: dict[str, list[tuple[str, int]]] = {name: [] for name in names}
     for line, by, _ in model.assigned([*held, *names]):
         if by in serves:
@@ -61,7 +63,8 @@ def purchases(
 def _form(
     tables: Tables, accords: Sequence[Accord], name: str, serves: Sequence[tuple[str, int]]
 ) -> tuple[str, float | None]:
-    """In which form it is wanted (neat, 10 or 1; '' if it serves nothing), and grams of itself for 10 g of each accord it serves."""
+    """In which form it is wanted (neat, 10 or 1; '' if it serves nothing), and grams of itself for 10 g
+    of each accord it serves."""
     potency = tables.value(name, "potency")
     shares = []
     for missing, place in serves:

@@ -1,4 +1,5 @@
-"""What a person asks a plan for, checked: numbers, budget, materials that must or must not be bought, and prices."""
+"""What a person asks a plan for, checked: numbers, budget, materials that must or must not be bought, and
+prices."""
 
 from __future__ import annotations
 
@@ -16,7 +17,8 @@ PURCHASE_GRAMS = 10.0  # a purchase is this much where the price list names no g
 
 @dataclass(frozen=True)
 class Wish:
-    """``buy`` more for a shelf, or ``from_nothing`` to start one; ``budget`` in the price list's currency; ids to buy or not to buy."""
+    """``buy`` more for a shelf, or ``from_nothing`` to start one; ``budget`` in the price list's
+    currency; ids to buy or not to buy."""
 
     buy: int | None = None
     from_nothing: int | None = None
@@ -38,7 +40,8 @@ class Wish:
 
 
 def check_wish(tables: Tables, wish: Wish, has_shelf: bool) -> None:
-    """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, whatever the shelf."""
+    """Raises :class:`~substitute.errors.InputError` for a wish that contradicts itself, whatever the
+    shelf."""
     if wish.buy is not None and wish.from_nothing is not None:
         raise InputError(
             "`buy` and `from_nothing` exclude each other: `buy` N adds to a shelf, `from_nothing` N starts one"
@@ -68,8 +71,9 @@ def purchasable(
 ) -> list[str]:
     """Ids that may be bought: weighed, with a smell, not held, not ``must_not``, and free in law.
 
-    Protected materials and precursors come in by ``include_controlled`` or by name in ``must``; prohibited ones never. Raises
-    :class:`~substitute.errors.InputError` if the number asked for is outside 1 to what there is.
+    Protected materials and precursors come in by ``include_controlled`` or by name in ``must``;
+    prohibited ones never. Raises :class:`~substitute.errors.InputError` if the number asked for is
+    outside 1 to what there is.
     """
     held = set(held)
     for name in wish.must:
@@ -95,7 +99,8 @@ def purchasable(
 
 
 def costs(names: Sequence[str], prices: Shelf | None, shelf: Shelf | None) -> dict[str, float]:
-    """Price of one purchase: price per gram x grams of the row (10 g where it names none), cheapest row; the price list before the shelf.
+    """Price of one purchase: price per gram x grams of the row (10 g where it names none), cheapest row;
+    the price list before the shelf.
 
     On the shelf, ``grams`` is what is left in the bottle, so a purchase there counts as 10 g.
     """
@@ -112,7 +117,8 @@ def costs(names: Sequence[str], prices: Shelf | None, shelf: Shelf | None) -> di
 
 
 def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]) -> None:
-    """Raises :class:`~substitute.errors.InputError` for a budget without prices, or one that buys nothing or not what must be bought."""
+    """Raises :class:`~substitute.errors.InputError` for a budget without prices, or one that buys nothing
+    or not what must be bought."""
     if not known:
         raise InputError(
             "`budget` needs prices of what is to be bought: `prices` FILE with the columns material, price_per_gram and grams"

@@ -1,4 +1,5 @@
-"""A block of a portfolio's lines as arrays, and what every reader of long files shares: the header, plain numbers."""
+"""A block of a portfolio's lines as arrays, and what every reader of long files shares: the header, plain
+numbers."""
 
 from __future__ import annotations
 
@@ -24,8 +25,9 @@ Codes = MutableMapping[str, int]
 class Block:
     """Some lines of a long file; ``starts`` are the first lines of its accords, called ``names``.
 
-    A cell that is not a plain number is NaN in ``parts`` or ``strength`` (``None``: no such column); ``row(i)`` tells what stands
-    there, or raises what is wrong with the whole line. ``done`` is the share of the file read so far.
+    A cell that is not a plain number is NaN in ``parts`` or ``strength`` (``None``: no such column);
+    ``row(i)`` tells what stands there, or raises what is wrong with the whole line. ``done`` is the share
+    of the file read so far.
     """
 
     names: list[str]
@@ -106,7 +108,8 @@ def take_rows(block: Block, place: int) -> list[Row]:
 
 
 def number(text: str, style: str) -> float:
-    """A plain decimal number in the file's style; NaN for everything else (looked at again one by one)."""
+    """A plain decimal number in the file's style; NaN for everything else (looked at again one by
+    one)."""
     if style == "," and not isinstance(text, Typed):
         text = "" if "." in text else text.replace(",", ".")
     try:
@@ -134,7 +137,10 @@ def numbers(texts: Sequence[str], empty: float, style: str = "") -> np.ndarray:
 
 
 def check_header(header: list[str], file: str, number: int | None = None) -> list[str]:
-    """The header of a long file. Raises for columns that are missing or stand twice."""
+    """The header of a long file.
+
+    Raises for columns that are missing or stand twice.
+    """
     while header and not header[-1]:
         header.pop()
     lacking = [column for column in REQUIRED if column not in header]

@@ -1,5 +1,7 @@
-"""Checks a person's own files: tables, accords, shelves, labels, whole folders. Reads, complains, changes
-nothing."""
+"""Checks a person's own files: tables, accords, shelves, labels, whole folders.
+
+Reads, complains, changes nothing.
+"""
 
 from __future__ import annotations
 
@@ -63,9 +65,8 @@ def check_files(
     """Check every path; a folder is checked as a folder of tables, or of accords.
 
     With ``fix``, a corrected copy of the one accord or shelf named is written there: what is certain is
-    put right, the complaints
-    left are what a person must answer. ``tables`` adds what is not wrong but not known: materials without
-    potency.
+    put right, the complaints left are what a person must answer. ``tables`` adds what is not wrong but
+    not known: materials without potency.
     """
     given = [str(path) for path in paths]
     if any(not path.strip() for path in given):
@@ -128,7 +129,8 @@ def _check(path: Path, names: Names) -> tuple[str, list[Complaint]]:
 
 
 def _tables(folder: Path) -> list[Complaint]:
-    """Complaints about tables laid over ours; read from the shipped folder itself, the package is checked."""
+    """Complaints about tables laid over ours; read from the shipped folder itself, the package is
+    checked."""
     own = None if folder.resolve() == data_folder().resolve() else folder
     return read_all(own)[3]
 
@@ -165,8 +167,8 @@ def _looks_like(path: Path) -> str:
 
 
 def own_file(path: Path) -> tuple[str, Rows]:
-    """What a file is by its header, and its rows: labels or a shelf by our own words, else an accord, else
-    a shelf.
+    """What a file is by its header, and its rows: labels or a shelf by our own words, else an accord,
+    else a shelf.
 
     Raises what is wrong with it as an accord where it is none of these.
     """

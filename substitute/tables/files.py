@@ -1,8 +1,8 @@
 """The only code that opens files: spreadsheets in, whole files out.
 
 Reads CSV (comma, semicolon or tab; point or decimal comma; UTF-8, or UTF-16 with its mark), XLSX and ODS
-into rows of text that
-remember where they stood, and turns cells into numbers with a message for everything that is not one.
+into rows of text that remember where they stood, and turns cells into numbers with a message for
+everything that is not one.
 """
 
 from __future__ import annotations
@@ -67,8 +67,8 @@ FORMULA_START = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet runs cells tha
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table: the number a spreadsheet shows for it, its cells by column name, and its file's
-    decimal sign."""
+    """One line of a table: the number a spreadsheet shows for it, its cells by column name, and its
+    file's decimal sign."""
 
     file: str
     number: int
@@ -89,7 +89,8 @@ class Row:
     def value(
         self, column: str, text: str, *, low: float = -math.inf, high: float = math.inf
     ) -> float | None:
-        """``text`` of a column as a finite number within ``low``..``high``; ``None`` where it is empty."""
+        """``text`` of a column as a finite number within ``low``..``high``; ``None`` where it is
+        empty."""
         if not text.strip():
             return None
         return parse_number(
@@ -215,9 +216,9 @@ def read_rows(
     """Rows of a CSV, XLSX or ODS file (a path, or bytes with their ``name``).
 
     The header is the first of the upper lines that holds the ``required`` columns, in our words or in
-    those of other languages,
-    with or without units; columns nobody knows are kept. Raises :class:`~substitute.errors.TableError` for
-    an empty file, a missing header, rows that are longer than the header (all of them), or rubbish.
+    those of other languages, with or without units; columns nobody knows are kept. Raises
+    :class:`~substitute.errors.TableError` for an empty file, a missing header, rows that are longer than
+    the header (all of them), or rubbish.
     """
     data = source if isinstance(source, bytes) else read_bytes(source)
     name = name or str(source)

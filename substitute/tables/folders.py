@@ -1,9 +1,9 @@
 """A folder of files that belong together: several written as one, by one writer at a time.
 
-Every file is written beside its place first, so that a full disk changes nothing. A list of what goes where
-is then put down in one step, and only after that the files move; whoever opens the folder next finishes a
-move that was cut short. So a reader never finds one file of before beside one of after for longer than the
-moves take, and nothing is lost by a cut at any point.
+Every file is written beside its place first, so that a full disk changes nothing. A list of what goes
+where is then put down in one step, and only after that the files move; whoever opens the folder next
+finishes a move that was cut short. So a reader never finds one file of before beside one of after for
+longer than the moves take, and nothing is lost by a cut at any point.
 """
 
 from __future__ import annotations
@@ -25,8 +25,11 @@ PATIENCE = 3.0  # seconds that a second writer waits
 
 
 def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
-    """Write text files (name inside ``folder`` -> text) all or none. Raises
-    :class:`~substitute.errors.InputError`; then nothing changed."""
+    """Write text files (name inside ``folder`` -> text) all or none.
+
+    Raises
+    :class:`~substitute.errors.InputError`; then nothing changed.
+    """
     made: dict[str, str] = {}
     try:
         for name, text in files.items():
@@ -89,8 +92,8 @@ def _write_beside(target: Path, text: str | bytes) -> str:
 
 @contextmanager
 def one_writer(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
-    """Hold the folder's lock while the block runs; raises :class:`~substitute.errors.InputError` if someone
-    else keeps it."""
+    """Hold the folder's lock while the block runs; raises :class:`~substitute.errors.InputError` if
+    someone else keeps it."""
     lock = folder / LOCK
     end = time.monotonic() + patience
     mine = f"{os.getpid()} {socket.gethostname()} {dt.datetime.now():%Y-%m-%d %H:%M}"
@@ -150,7 +153,8 @@ def _left_behind(held: str) -> bool:
 
 
 def _clear(lock: Path, held: str) -> None:
-    """Take a lock away that was left behind, unless another writer has just done so and put up its own."""
+    """Take a lock away that was left behind, unless another writer has just done so and put up its
+    own."""
     aside = lock.with_name(f"{lock.name}.{os.getpid()}")
     with suppress(OSError):
         os.rename(lock, aside)

@@ -58,7 +58,8 @@ class Filling:
 
 
 def told_of_names() -> dict[str, list[dict[str, object]]]:
-    """What answers carry of how names were read: ``read_as`` and ``to_fill``, each only where there is something to say."""
+    """What answers carry of how names were read: ``read_as`` and ``to_fill``, each only where there is
+    something to say."""
     things = noted()
     found = {
         "read_as": [one.to_dict() for one in things if isinstance(one, Reading)],
@@ -92,9 +93,8 @@ def read_accord(
     """An accord from a CSV, XLSX or ODS file (a path, or bytes with their ``name``).
 
     With ``fill``, a line that names a note (pineapple) is kept apart as a line to fill; without, it is a
-    fault.
-    Raises :class:`~substitute.errors.TableError` with every fault: file, row, column, what is wrong, what
-    may be meant.
+    fault. Raises :class:`~substitute.errors.TableError` with every fault: file, row, column, what is
+    wrong, what may be meant.
     """
     if bases is None and isinstance(source, str | Path):
         bases = folder_bases(Path(source), names)
@@ -368,7 +368,10 @@ def write_accord(accord: Accord, extra: Mapping[str, Sequence[object]] | None = 
 
 
 def read_shelf(source: object, names: Reader, *, name: str | None = None) -> Shelf:
-    """A shelf; only ``material`` is required. Raises with every fault."""
+    """A shelf; only ``material`` is required.
+
+    Raises with every fault.
+    """
     label = name or str(source)
     rows = read_rows(source, ("material",), SHELF_COLUMNS, name=label)
     found = shelf_from_rows(rows, names, Path(label).stem, label)
@@ -415,7 +418,10 @@ def write_shelf(shelf: Shelf) -> str:
 
 
 def read_labels(source: object, *, name: str | None = None) -> dict[str, str]:
-    """Label -> CAS number or id. Raises with every fault; two labels that fall together are one."""
+    """Label -> CAS number or id.
+
+    Raises with every fault; two labels that fall together are one.
+    """
     label = name or str(source)
     rows = read_rows(source, LABEL_COLUMNS, name=label)
     faults: list[Complaint] = []

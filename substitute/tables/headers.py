@@ -67,7 +67,8 @@ def with_unit(cell: str) -> tuple[str, str]:
 def column_names(cells: Sequence[str], known: Iterable[str]) -> tuple[list[str], dict[str, str]]:
     """Our names for a header's cells, and the unit each says; a cell that is nobody's stays as it is.
 
-    Our own word always wins; another word counts only where ours is absent and no second column claims it.
+    Our own word always wins; another word counts only where ours is absent and no second column claims
+    it.
     """
     known = list(known)
     texts = [clean(cell) for cell in cells]
@@ -101,8 +102,8 @@ def column_names(cells: Sequence[str], known: Iterable[str]) -> tuple[list[str],
 
 
 def header_line(lines: Sequence[tuple[int, list[str]]], required: Sequence[str], known: Iterable[str]) -> int:
-    """The place of the header among the filled lines: the first that holds every required column, else the
-    first of all."""
+    """The place of the header among the filled lines: the first that holds every required column, else
+    the first of all."""
     columns = [*required, *(name for name in known if name not in required)]
     if not required:
         return 0

@@ -1,7 +1,8 @@
-"""What is slow to work out and depends on files alone is kept as sealed JSON in the person's cache folder.
+"""What is slow to work out and depends on files alone is kept as sealed JSON in the person's cache
+folder.
 
-A kept file begins with a checksum over its key and contents: one that was cut short or changed is not believed and is worked out
-anew. JSON holds figures and texts only, so that reading one can run nothing.
+A kept file begins with a checksum over its key and contents: one that was cut short or changed is not
+believed and is worked out anew. JSON holds figures and texts only, so that reading one can run nothing.
 """
 
 from __future__ import annotations
@@ -27,7 +28,8 @@ def cache_folder() -> Path:
 
 
 def key_of(parts: Iterable[bytes], code: Iterable[Path]) -> str:
-    """A key over ``parts`` and the text of the ``code`` that makes the thing of them: a changed method meets no old cache."""
+    """A key over ``parts`` and the text of the ``code`` that makes the thing of them: a changed method
+    meets no old cache."""
     digest = hashlib.sha256()
     for part in (*parts, *(path.read_bytes() for path in code)):
         digest.update(len(part).to_bytes(8, "big"))
@@ -48,7 +50,8 @@ def recall(kind: str, key: str) -> Any:
 
 
 def keep(kind: str, key: str, thing: Any) -> None:
-    """Keep ``thing`` (lists, dictionaries, texts, numbers) under ``key``; where nothing can be written, nothing is kept."""
+    """Keep ``thing`` (lists, dictionaries, texts, numbers) under ``key``; where nothing can be written,
+    nothing is kept."""
     body = json.dumps(thing, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode()
     path = _path(kind, key)
     temporary = path.with_suffix(f".{os.getpid()}")

@@ -1,7 +1,7 @@
 """Reads the shipped tables, lays a person's own over them, and checks the whole.
 
-A person's folder holds any of the same files with the same columns; a row there replaces ours that has the
-same primary key.
+A person's folder holds any of the same files with the same columns; a row there replaces ours that has
+the same primary key.
 """
 
 from __future__ import annotations
@@ -67,8 +67,9 @@ def own_folder(tables: str | Path | None = None) -> Path | None:
 def load_tables(tables: str | Path | None = None) -> Tables:
     """The shipped tables with a person's own laid over them.
 
-    Tables once read and found whole are kept (:mod:`.kept`) and not read cell by cell again while no byte of them changes.
-    Raises :class:`~substitute.errors.TableError` with every complaint if anything is wrong.
+    Tables once read and found whole are kept (:mod:`.kept`) and not read cell by cell again while no byte
+    of them changes. Raises :class:`~substitute.errors.TableError` with every complaint if anything is
+    wrong.
     """
     own = own_folder(tables)
     with _no_collection():
@@ -87,7 +88,8 @@ def load_tables(tables: str | Path | None = None) -> Tables:
 
 @contextmanager
 def _no_collection() -> Iterator[None]:
-    """The collector of circles looks again and again through a hundred thousand cells that hold none: a third of the time."""
+    """The collector of circles looks again and again through a hundred thousand cells that hold none: a
+    third of the time."""
     was = gc.isenabled()
     gc.disable()
     try:
@@ -163,7 +165,8 @@ class _Files:
         return rows, complaints
 
     def packed(self, rows: TypedRows) -> dict[str, Any]:
-        """Rows as lists for keeping: cells in the order of the columns, then whether the row is a person's own."""
+        """Rows as lists for keeping: cells in the order of the columns, then whether the row is a
+        person's own."""
         found = {}
         for name, resource in self.package.items():
             lines = [[*map(row.get, resource.columns), row.get("_own", False)] for row in rows[name].values()]

@@ -1,5 +1,5 @@
-"""Files that hold many accords, read a block of lines at a time: CSV, XLSX, Parquet, or a folder of single
-files."""
+"""Files that hold many accords, read a block of lines at a time: CSV, XLSX, Parquet, or a folder of
+single files."""
 
 from __future__ import annotations
 

@@ -31,8 +31,8 @@ class Reading:
     """A material and how it was read from a text.
 
     ``sure`` is true for ids, names, synonyms, labels and CAS numbers; ``others`` are ids that may have
-    been meant instead;
-    ``strength`` is what the bottle says in percent; ``left_out`` the words that were not looked at.
+    been meant instead; ``strength`` is what the bottle says in percent; ``left_out`` the words that were
+    not looked at.
     """
 
     text: str
@@ -128,8 +128,10 @@ class Names:
         return NameIndex(self._tables)
 
     def add_labels(self, labels: Mapping[str, str]) -> None:
-        """Further labels (label -> CAS number or id). Raises :class:`~substitute.errors.InputError` where
-        two fall together."""
+        """Further labels (label -> CAS number or id).
+
+        Raises :class:`~substitute.errors.InputError` where two fall together.
+        """
         faults = label_faults(labels.items())
         if faults:
             raise InputError(f"labels: {faults[0][1]}")
@@ -140,7 +142,8 @@ class Names:
         self._labels.update({plain(label): target for label, target in labels.items()})
 
     def add_bottles(self, bottles: Mapping[str, tuple[str, float]]) -> None:
-        """Labels of bottles (label -> id and strength in percent), which name the solution that is in them."""
+        """Labels of bottles (label -> id and strength in percent), which name the solution that is in
+        them."""
         for label, (target, strength) in bottles.items():
             weak = strength if strength < 100 else None
             self._bottles[plain(label)] = Reading(label, self._materials[target], strength=weak)

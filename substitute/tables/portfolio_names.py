@@ -1,4 +1,5 @@
-"""What the texts of a portfolio's material cells stand for: materials, other accords of it, or nothing on file."""
+"""What the texts of a portfolio's material cells stand for: materials, other accords of it, or nothing on
+file."""
 
 from __future__ import annotations
 
@@ -30,7 +31,8 @@ class KnownNames:
         return self._names.read(text, hints=False)
 
     def refusal(self, text: str) -> NotFound | Several | None:
-        """The error for a text that no material answers to; ``None`` for what is read, or wrong in another way."""
+        """The error for a text that no material answers to; ``None`` for what is read, or wrong in
+        another way."""
         if text not in self._answers:
             with suppress(InputError):
                 self.read(text)
@@ -80,7 +82,8 @@ class TextCodes(dict[str, int]):
         return self[text]
 
     def refused(self, known: Container[str]) -> np.ndarray:
-        """By minus its code, whether a text is a name that nobody knows: no material, and none of the accords ``known``."""
+        """By minus its code, whether a text is a name that nobody knows: no material, and none of the
+        accords ``known``."""
         return np.array(
             [
                 False,
@@ -98,7 +101,8 @@ class TextCodes(dict[str, int]):
 
 
 class Bases:
-    """Accords that other accords name as a material, each worked out once; circles are refused by name."""
+    """Accords that other accords name as a material, each worked out once; circles are refused by
+    name."""
 
     def __init__(self, rows: dict[str, list[Row]], names: KnownNames, broken: dict[str, InputError]):
         self._rows: dict[str, list[Row]] = {**{name: [] for name in broken}, **rows}
@@ -109,7 +113,10 @@ class Bases:
         return text in self._rows
 
     def find(self, text: str) -> Accord | None:
-        """The accord of this name, ``None`` if there is none. Raises what is wrong with it."""
+        """The accord of this name, ``None`` if there is none.
+
+        Raises what is wrong with it.
+        """
         if text not in self._rows:
             return None
         if text not in self._done:

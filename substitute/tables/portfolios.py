@@ -1,12 +1,11 @@
-"""Many accords at once: a folder, one long CSV or XLSX, or Parquet, read in blocks so that memory does not
-grow with the portfolio.
+"""Many accords at once: a folder, one long CSV or XLSX, or Parquet, read in blocks so that memory does
+not grow with the portfolio.
 
-A long file has the columns ``accord``, ``material`` and ``parts`` (``strength_pct`` may follow); the lines
-of one accord stand
-together, and an accord whose lines stand apart is rejected. A line may name another accord of the same
-portfolio (a base), to any
-depth; what answers to a material's name is that material. Plain lines are handled as arrays; whatever is
-odd goes through the same reader as a single accord, so that its message is the same.
+A long file has the columns ``accord``, ``material`` and ``parts`` (``strength_pct`` may follow); the
+lines of one accord stand together, and an accord whose lines stand apart is rejected. A line may name
+another accord of the same portfolio (a base), to any depth; what answers to a material's name is that
+material. Plain lines are handled as arrays; whatever is odd goes through the same reader as a single
+accord, so that its message is the same.
 """
 
 from __future__ import annotations
@@ -61,8 +60,10 @@ def _marks(names: Sequence[str]) -> np.ndarray:
 
 
 class Portfolio:
-    """A portfolio that can be read more than once. ``rejected`` fills while :meth:`chunks` runs: (accord,
-    message)."""
+    """A portfolio that can be read more than once.
+
+    ``rejected`` fills while :meth:`chunks` runs: (accord, message).
+    """
 
     def __init__(self, path: str | Path, names: Names, materials: Iterable[str]):
         if not str(path).strip():
@@ -144,7 +145,8 @@ class Portfolio:
     def _odd_accords(self, block: Block, codes: np.ndarray, bad: np.ndarray) -> list[Accord]:
         """Those of the ``bad`` accords that can be read after all; the others are rejected.
 
-        What names nothing on file and is plain otherwise is rejected without being read line by line, in the same words.
+        What names nothing on file and is plain otherwise is rejected without being read line by line, in
+        the same words.
         """
         unknown, sums = (codes == -1) & (block.codes < -1), np.add.reduceat(block.parts, block.starts)
         simple = np.zeros(len(bad), bool)
@@ -169,7 +171,8 @@ class Portfolio:
         return found
 
     def _refusal(self, block: Block, at: np.ndarray) -> str | None:
-        """What is said of an accord with unknown names in the lines ``at``; ``None`` where more may be wrong with them."""
+        """What is said of an accord with unknown names in the lines ``at``; ``None`` where more may be
+        wrong with them."""
         first = block.row(int(at[0]))
         if not first.cells.keys().isdisjoint(("role", "optional")):
             return None
@@ -246,7 +249,8 @@ class Portfolio:
         return codes
 
     def _load_bases(self) -> None:
-        """Read the portfolio through for names of accords used as materials, and once more for their lines if there are any."""
+        """Read the portfolio through for names of accords used as materials, and once more for their
+        lines if there are any."""
         marks = [_marks(block.names) for block in self._source.blocks(self._codes)]
         unknown = sorted(self._codes.unknown)
         wanted = set(compress(unknown, np.isin(_marks(unknown), np.concatenate(marks)).tolist()))

@@ -22,6 +22,7 @@ from .near import nearest as nearest
 
 Cells = dict[str, Any]
 """A row by column: text, float, date or ``None``."""
+
 TypedRows = dict[str, dict[tuple[Any, ...], Cells]]
 """Rows by table and primary key."""
 
@@ -41,8 +42,10 @@ class Field:
         return re.compile(text) if text else None
 
     def read(self, text: str, fault: Fault) -> str | float | dt.date | None:
-        """The typed cell; ``fault(message)`` makes the error to raise. Empty cells are ``None`` (numbers,
-        dates) or ''."""
+        """The typed cell; ``fault(message)`` makes the error to raise.
+
+        Empty cells are ``None`` (numbers, dates) or ''.
+        """
         text = text.strip()
         rules = self.constraints
         if not text:
@@ -89,7 +92,8 @@ class Resource:
     def type_rows(
         self, rows: Iterable[Row], own: bool = False
     ) -> tuple[dict[tuple[Any, ...], Cells], list[Complaint]]:
-        """Rows as typed dictionaries by primary key, and everything wrong with single cells or doubled keys.
+        """Rows as typed dictionaries by primary key, and everything wrong with single cells or doubled
+        keys.
 
         A person's ``own`` rows may leave out ``basis`` and ``source``.
         """

@@ -78,7 +78,8 @@ class ReadAs(TypedDict):
 
 
 class ToFill(TypedDict):
-    """A line of a file that names a note: it is not counted; ``suggestions`` are ids of what gives the note."""
+    """A line of a file that names a note: it is not counted; ``suggestions`` are ids of what gives the
+    note."""
 
     file: str
     row: int
