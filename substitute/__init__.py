@@ -29,7 +29,7 @@ _WHERE = {
 }
 
 
-def __getattr__(name: str):
+def __getattr__(name: str) -> object:
     """Names are imported when first used, so that ``import substitute`` stays quick."""
     if name in _WHERE:
         from importlib import import_module

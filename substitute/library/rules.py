@@ -1,0 +1,203 @@
+"""Questions about rules: which apply, where an accord stands, what a bottle has to say, what to ask a supplier."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..errors import InputError
+from ..records import Shelf
+
+if TYPE_CHECKING:
+    from ..rules.context import Context
+    from ..rules.label import Label
+    from ..rules.reach import Reach
+    from ..rules.situation import Situation
+
+from .core import DEFAULT_MARKET, AccordSource, Core, Day
+
+
+class RuleQuestions(Core):
+    """Which rules apply, and where an accord stands by them."""
+
+    def context(
+        self,
+        *,
+        product: str | None = None,
+        category: str | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        on: Day = None,
+    ) -> Context:
+        """The sets of rules that apply to a product or category on a date
+        (:class:`substitute.rules.context.Context`)."""
+        from ..rules import resolve_context
+
+        return resolve_context(
+            self.tables,
+            product=product,
+            category=category,
+            market=market or DEFAULT_MARKET,
+            limit_sets=tuple(limits),
+            on=on,
+        )
+
+    def situate(
+        self,
+        *,
+        product: str | None = None,
+        category: str | None = None,
+        dose: float | None = None,
+        market: str | None = None,
+        on: dt.date | str | None = None,
+        limits: Sequence[str] = (),
+        because: str = "unavailable",
+        shelf: Shelf | None = None,
+    ) -> Situation:
+        """What a question is asked for, resolved once; see :func:`substitute.rules.situation.situate`."""
+        from ..rules.context import read_day
+        from ..rules.situation import situate
+
+        key = (product, category, dose, market, read_day(on), tuple(limits), because, shelf)
+        if key not in self._situations:
+            self._situations[key] = situate(
+                self.exposure,
+                product=product,
+                category=category,
+                dose=dose,
+                market=market,
+                on=on,
+                limits=limits,
+                because=because,
+                shelf=shelf,
+            )
+        return self._situations[key]
+
+    def judged_in(self, **where: Any) -> Situation:
+        """:meth:`situate` for a question that makes no sense without a product and a dose."""
+        found = self.situate(**where)
+        if not found.judged:
+            raise InputError("limits need a product or a category, and a dose")
+        return found
+
+    def product_ids(self) -> list[str]:
+        """Ids of the products that rules know, each once."""
+        return list(dict.fromkeys(product.id for product in self.tables.products))
+
+    def status(self, market: str | None = None, on: Day = None) -> Callable[[str], tuple[str, ...]]:
+        """A function id -> words of law ('prohibited …', 'protected …', 'precursor'), for a market,
+        whatever the product."""
+        return self.situate(market=market, on=on).status
+
+    def limits(
+        self,
+        accord: AccordSource,
+        *,
+        dose: float,
+        category: str | Sequence[str] | None = None,
+        product: str | Sequence[str] | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        on: Day = None,
+    ) -> Any:
+        """Where an accord stands in a product; see :func:`substitute.rules.report.report`.
+
+        Where several products or categories are named, one line for each
+        (:class:`substitute.rules.several.Several`).
+        """
+        from ..rules.report import report
+        from ..rules.several import Several
+
+        accord = self.read_accord(accord)
+        where: list[dict[str, str | None]] = [{"product": name} for name in _several(product)]
+        where += [{"category": name} for name in _several(category)]
+        several = len(where) > 1 and not (isinstance(product, str) and isinstance(category, str))
+        if not several:
+            where = [{"product": _only(product), "category": _only(category)}]
+        reports = [
+            report(self.judged_in(dose=dose, market=market, on=on, limits=limits, **one), accord)
+            for one in where
+        ]
+        return Several(accord.name, tuple(reports)) if several else reports[0]
+
+    def label(
+        self,
+        accord: AccordSource,
+        *,
+        dose: float,
+        product: str | None = None,
+        category: str | None = None,
+        market: str | None = None,
+        on: dt.date | str | None = None,
+        base: Mapping[str, float] | None = None,
+    ) -> Label:
+        """The text for a bottle, a draft; ``base`` are the product's other ingredients: label name ->
+        percent.
+
+        See :func:`substitute.rules.label.label`.
+        """
+        from ..rules.label import label
+
+        situation = self.judged_in(product=product, category=category, dose=dose, market=market, on=on)
+        return label(situation, self.read_accord(accord), base)
+
+    def reach(
+        self, accord: AccordSource, *, market: str | None = None, on: dt.date | str | None = None
+    ) -> Reach:
+        """How far an accord reaches in every product, worst and unknown first; see
+        :func:`substitute.rules.reach.reach`."""
+        from ..rules.reach import ASKED_AT, reach
+
+        record = self.read_accord(accord)
+        found = self.limits(record, dose=ASKED_AT, product=self.product_ids(), market=market, on=on)
+        return reach(self.situate(market=market, on=on), record, found.reports)
+
+    def ask(
+        self,
+        accords: Any,
+        *,
+        product: str | None = None,
+        category: str | None = None,
+        market: str | None = None,
+        limits: Sequence[str] = (),
+        on: Day = None,
+    ) -> Any:
+        """What to ask a supplier about ``accords`` in a product; see
+        :func:`substitute.rules.ask.questions`."""
+        from ..rules.ask import questions
+
+        # at any dose the same is unknown
+        situation = self.judged_in(
+            product=product, category=category, dose=100.0, market=market, on=on, limits=limits
+        )
+        return questions(situation, [self.read_accord(one) for one in accords])
+
+    def answered(self, path: Any, folder: str | Path, *, force: bool = False) -> list[Path]:
+        """Writes a supplier's answers, a page of :meth:`ask` filled in, into ``folder`` as a person's own
+        tables.
+
+        Raises :class:`~substitute.errors.InputError` for a file that is there already, unless ``force``.
+        """
+        from ..rules.ask import answered
+        from ..tables.files import write_whole
+
+        found = answered(self.tables, path)
+        if not found:
+            raise InputError(f"{path}: no line has an answer in the column answer_pct")
+        there = [name for name in found if (Path(folder) / name).exists()]
+        if there and not force:
+            raise InputError(
+                f"{Path(folder) / there[0]}: exists already; another folder, or force to write over it"
+            )
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        return [write_whole(Path(folder) / name, text, force=force) for name, text in found.items()]
+
+
+def _several(named: str | Sequence[str] | None) -> list[str]:
+    return [] if named is None else [named] if isinstance(named, str) else list(dict.fromkeys(named))
+
+
+def _only(named: str | Sequence[str] | None) -> str | None:
+    return named if named is None or isinstance(named, str) else next(iter(named), None)
