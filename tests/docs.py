@@ -33,7 +33,17 @@ BLOCK = re.compile(r"```(console|pycon|csv [\w.-]+)\n(.*?)```", re.DOTALL)
 COUNTS = re.compile(r"(<!-- counts -->)\n.*?(<!-- /counts -->)", re.DOTALL)
 LINK = re.compile(r"\[[^\]]*\]\(([^)#:\s]+)(?:#[^)]*)?\)")
 CUT = "[…]"
-TABLES = ("profiles", "properties", "constituents", "limits", "controls", "hazards", "prices", "swaps", "lifts")
+TABLES = (
+    "profiles",
+    "properties",
+    "constituents",
+    "limits",
+    "controls",
+    "hazards",
+    "prices",
+    "swaps",
+    "lifts",
+)
 BASES = ("published", "practice", "memory", "estimate")
 
 if str(ROOT) not in sys.path:
