@@ -121,8 +121,8 @@ def room(name: str, words: str) -> str:
         tree = ast.parse(path.read_text(encoding="utf-8"))
         dotted = ".".join(("substitute", *path.relative_to(PACKAGE).with_suffix("").parts))
         parts += [f"## {dotted.removesuffix('.__init__')}", "", prose(ast.get_docstring(tree)), ""]
-        for thing in public(tree):
-            parts += described(thing)
+        for thing in public(tree):  # the front's classes are parts of one, and called by its name
+            parts += described(thing, "Library." if name == "library" else "")
     return "\n".join(parts)
 
 
@@ -134,7 +134,7 @@ def public(tree: ast.Module | ast.ClassDef) -> Iterator[ast.FunctionDef | ast.Cl
 
 
 def described(thing: ast.FunctionDef | ast.ClassDef, inside: str = "") -> list[str]:
-    """A function, or a class with its fields and methods, as Markdown."""
+    """A function, or a class with its fields and methods, as Markdown; ``inside`` stands before methods."""
     if isinstance(thing, ast.FunctionDef):
         back = f" -> {ast.unparse(thing.returns)}" if thing.returns else ""
         head = f"{inside}{thing.name}({ast.unparse(thing.args)}){back}"
@@ -144,7 +144,7 @@ def described(thing: ast.FunctionDef | ast.ClassDef, inside: str = "") -> list[s
     parts += [f"- `{ast.unparse(field.target)}: {ast.unparse(field.annotation)}`" for field in fields]
     parts += [""] if fields else []
     for one in public(thing):
-        parts += described(one, f"{thing.name}.")
+        parts += described(one, inside or f"{thing.name}.")
     return parts
 
 
