@@ -65,6 +65,7 @@ def test_one_command_builds_the_guide(tmp_path):
     for name, text in made.items():
         assert not docs.dead_links(tmp_path / "guide" / name, text)
     assert "### `Library.swap(" in made["room-library.md"]
+    assert "### `load(" in made["room-library.md"]
     assert "| `grams_per_gram` |" in made["json.md"]
     assert "`--because " in made["commands.md"]
 

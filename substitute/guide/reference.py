@@ -122,7 +122,8 @@ def room(name: str, words: str) -> str:
         dotted = ".".join(("substitute", *path.relative_to(PACKAGE).with_suffix("").parts))
         parts += [f"## {dotted.removesuffix('.__init__')}", "", prose(ast.get_docstring(tree)), ""]
         for thing in public(tree):  # the front's classes are parts of one, and called by its name
-            parts += described(thing, "Library." if name == "library" else "")
+            called = "Library." if name == "library" and isinstance(thing, ast.ClassDef) else ""
+            parts += described(thing, called)
     return "\n".join(parts)
 
 
