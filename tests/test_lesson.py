@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from collections import Counter
+from itertools import pairwise
 
 import openpyxl
 import pytest
@@ -126,7 +127,7 @@ def test_orders_are_balanced(library, rose, places):
         square = orders[:rows]
         for position in range(len(codes)):
             assert set(Counter(order[position] for order in square).values()) == {rows // len(codes)}
-        pairs = Counter(pair for order in square for pair in zip(order, order[1:]))
+        pairs = Counter(pair for order in square for pair in pairwise(order))
         assert len(pairs) == len(codes) * (len(codes) - 1)
         assert len(set(pairs.values())) == 1
 

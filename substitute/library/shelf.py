@@ -49,7 +49,7 @@ class ShelfQuestions(PortfolioQuestions):
         within its known limits, and nothing counts for more than they let through.
         """
         from ..rules.cautions import of_situation
-        from ..shelf.plan import plan, rules_for_plan
+        from ..shelf.plan import Benchwork, plan, rules_for_plan
         from ..shelf.wish import Wish, check_wish
 
         wish = Wish(
@@ -95,11 +95,9 @@ class ShelfQuestions(PortfolioQuestions):
             shelf=record,
             wish=wish,
             rules=rules_for_plan(situation),
-            adjusted=self._adjusted_many(where),
+            work=Benchwork(self._adjusted_many(where), command, progress),
             prices=self.read_shelf(prices),
             rejected=rejected,
-            command=command,
-            progress=progress,
         )
         return replace(answer, cautions=of_situation(situation))
 

@@ -88,7 +88,7 @@ def classroom(
     if budget is not None and not (math.isfinite(budget) and budget > 0):
         raise InputError(f"`budget` {budget:g} is out of range: allowed is above 0")
     swap = _swap_to_show(swaps)
-    samples = _samples(accord, strips, swap, tables)
+    samples = _samples(accord, strips, swap)
     blind = [one["id"] for one in samples]
     dips = {one["id"]: 1 + blind.count(one["id"]) for one in strips}
     made, drawn = _prepare(tables, accord, strips, dips, places, shelf)
@@ -121,7 +121,7 @@ def _swap_to_show(swaps: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | Non
 
 
 def _samples(
-    accord: Accord, strips: Sequence[Mapping[str, Any]], swap: Mapping[str, Any] | None, tables: Tables
+    accord: Accord, strips: Sequence[Mapping[str, Any]], swap: Mapping[str, Any] | None
 ) -> list[dict[str, Any]]:
     """The blind set with its key: core lines, the accord, the accord with a line swapped; codes drawn by
     the accord's name."""
@@ -187,17 +187,20 @@ def _prepare(
             "from_pct": 100.0,
             "from_grams": grams / 10,
             "carrier_grams": grams * 0.9,
-            "how": f"weigh {grams / 10:g} g of the accord, fill up with ethanol to {grams:g} g, shake, label, leave a day",
+            "how": (
+                f"weigh {grams / 10:g} g of the accord, fill up with ethanol to {grams:g} g, "
+                "shake, label, leave a day"
+            ),
         }
     )
     return rows, drawn
 
 
 def _solution(one: Any) -> dict[str, Any]:
+    source = f"of the {one.from_pct:g} %" if one.from_pct < 100 else "neat"
     how = (
-        f"tare a bottle, weigh {one.from_grams:g} g of the {one.from_pct:g} %, fill up with ethanol to {one.grams:g} g, shake until clear, label"
-        if one.from_pct < 100
-        else f"tare a bottle, weigh {one.from_grams:g} g neat, fill up with ethanol to {one.grams:g} g, shake until clear, label"
+        f"tare a bottle, weigh {one.from_grams:g} g {source}, fill up with ethanol to {one.grams:g} g, "
+        "shake until clear, label"
     )
     return {
         "id": one.id,

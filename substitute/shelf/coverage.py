@@ -1,18 +1,21 @@
-"""How much of a set of accords a shelf covers: a sum that can be optimised exactly, worked out once from real matches.
+"""How much of a set of accords a shelf covers: a sum that can be optimised exactly, worked out once from
+real matches.
 
-For every accord, every line and every material that could stand in, the accord is really judged with that one line swapped at
-matched strength. Two figures follow for a line l:
+For every accord, every line and every material that could stand in, the accord is really judged with that
+one line swapped at matched strength. Two figures follow for a line l:
 
-- its weight w, in proportion to what the match loses when the line is left out (half of that on an optional line, which may be left
-  out); the weights of an accord sum to 1;
-- the factor v of a material c: the part of that loss which c makes good, (match with c - match without) / (1 - match without), times
-  how far the stand-in is believed. The line's own material has 1, leaving the line out 0.
+- its weight w, in proportion to what the match loses when the line is left out (half of that on an
+  optional line, which may be left out); the weights of an accord sum to 1;
+- the factor v of a material c: the part of that loss which c makes good, (match with c - match without) /
+  (1 - match without), times how far the stand-in is believed. The line's own material has 1, leaving the
+  line out 0.
 
     value(accord, shelf) = sum over lines of w x (the largest v among the materials held)
 
-This is a facility-location function: it never falls when a material is added, and every further material adds less (monotone and
-submodular; Nemhauser, Wolsey and Fisher 1978). It is a yardstick for choosing, not a forecast: a real adjustment also blends and
-moves other lines, and reaches more (on the demo about value ** 0.3). So whatever is chosen is adjusted for real afterwards.
+This is a facility-location function: it never falls when a material is added, and every further material
+adds less (monotone and submodular; Nemhauser, Wolsey and Fisher 1978). It is a yardstick for choosing, not
+a forecast: a real adjustment also blends and moves other lines, and reaches more (on the demo about
+value ** 0.3). So whatever is chosen is adjusted for real afterwards.
 """
 
 from __future__ import annotations
@@ -88,7 +91,10 @@ class Coverage:
 
     def by_accord(self, held: Iterable[str]) -> Array:
         """Value of every accord (A), 0 to 1."""
-        return np.bincount(self.owner, self.weight * self.reached(held), minlength=len(self.accords))
+        return np.asarray(
+            np.bincount(self.owner, self.weight * self.reached(held), minlength=len(self.accords)),
+            dtype=np.float64,
+        )
 
     def value(self, held: Iterable[str]) -> float:
         """Mean value over the accords, 0 to 1."""
@@ -107,7 +113,7 @@ class Coverage:
                 continue
             best = max(range(len(names)), key=lambda i: self.factor[row, places[i]], default=None)
             value = float(self.factor[row, places[best]]) if best is not None else 0.0
-            found.append((line, names[best], value) if value > 0 else (line, None, 0.0))
+            found.append((line, names[best], value) if best is not None and value > 0 else (line, None, 0.0))
         return found
 
 
@@ -269,4 +275,5 @@ class _Mixture:
         ratio = np.divide(
             np.minimum(strength, self._before.strength), high, out=np.zeros_like(high), where=high > 0
         )
-        return (self._weight * overlap * ratio).sum(axis=-1)
+        heard: Array = (self._weight * overlap * ratio).sum(axis=-1)
+        return heard

@@ -1,17 +1,20 @@
 """What helps an accord carry: first which core line carries weakly and why, then what lifts that one, and
 how little of it.
 
-Who is asked: what practice names for the line's own smell (``lifts.csv``); what smells of much of it and lasts to the stage that
-needs it; and materials that air and soften, the ones a perfumer calls radiant.
+Who is asked: what practice names for the line's own smell (``lifts.csv``); what smells of much of it and
+lasts to the stage that needs it; and materials that air and soften, the ones a perfumer calls radiant.
 
-Amounts are bench amounts in steps of 1, 2 and 5, from a trace (1 in 10,000 of the accord) to part for part with the line, never above
-what practice gives or the situation lets through. The best is the least that reaches most of what any amount does for
+Amounts are bench amounts in steps of 1, 2 and 5, from a trace (1 in 10,000 of the accord) to part for part
+with the line, never above what practice gives or the situation lets through. The best is the least that
+reaches most of what any amount does for
 
-    2 x gain of the line's own words at the stages that need it - (1 - match) + 0.1 x radiance + 0.5 where practice names it
+    2 x gain of the line's own words at the stages that need it
+    - (1 - match) + 0.1 x radiance + 0.5 where practice names it
 
 so a material that smells of something else pays for it twice. Of near twins only the better is told.
 
-Not modelled: how far a material spreads in a room, which is what a lift is for. So no large gain of strength is promised.
+Not modelled: how far a material spreads in a room, which is what a lift is for. So no large gain of
+strength is promised.
 """
 
 from __future__ import annotations
@@ -256,7 +259,8 @@ def _strips(tables: Tables, weak: Voice, chosen: Sequence[Lift]) -> Iterable[str
     yield f"the accord at 10 % on three strips; note when {name} is heard and when it is gone"
     for one in chosen:
         yield (
-            f"{tables.materials[one.material].name} at {one.strip_pct:g} % on a strip of its own: hold it a hand behind the accord's, "
+            f"{tables.materials[one.material].name} at {one.strip_pct:g} % on a strip of its own: "
+            "hold it a hand behind the accord's, "
             f"then nearer; stop where {name} is louder and the new note not yet heard"
         )
     yield "then the first amount of each on fresh strips after 10 min, 2 h and 24 h, the old accord beside it"

@@ -17,9 +17,15 @@ from .lesson import main_words
 SOLUTION_GRAMS = 10.0  # of each solution to prepare
 SHELF_CAUTIONS = (
     "Ethanol burns and so does its vapour: no flame, spark or hot plate near it.",
-    "Wear gloves and eye protection with neat materials; smell from strips, never from the bottle or from skin.",
+    (
+        "Wear gloves and eye protection with neat materials; smell from strips, "
+        "never from the bottle or from skin."
+    ),
     "Label each bottle with name, strength, carrier and date.",
-    "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified assessor decide what may be done.",
+    (
+        "This sheet is arithmetic. The supplier's documents, the law where you are and a qualified assessor "
+        "decide what may be done."
+    ),
 )
 
 

@@ -5,22 +5,23 @@ Exact: maximise sum of w x theta over lines, theta of a line being bounded by cu
 
     theta <= k + sum over materials c of max(v(c) - k, 0) x(c)      for each level k >= what is held already
 
-which together say "the largest v among the materials chosen" (Benders cuts of the uncapacitated facility-location problem; Fischetti,
-Ljubic and Sinnl 2017, Redesigning Benders decomposition for large-scale facility location, recalled). Cuts are added where they
-are broken: first in the linear relaxation, then in the mixed-integer programme (HiGHS through scipy), until what the programme
-promises is what the choice is worth.
+which together say "the largest v among the materials chosen" (Benders cuts of the uncapacitated
+facility-location problem; Fischetti, Ljubic and Sinnl 2017, Redesigning Benders decomposition for
+large-scale facility location, recalled). Cuts are added where they are broken: first in the linear
+relaxation, then in the mixed-integer programme (HiGHS through scipy), until what the programme promises is
+what the choice is worth.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-GREEDY_BOUND = (
-    1.0 - 1.0 / np.e
-)  # of the optimum, for a number of purchases (Nemhauser, Wolsey and Fisher 1978)
+# of the optimum, for a number of purchases (Nemhauser, Wolsey and Fisher 1978)
+GREEDY_BOUND = 1.0 - 1.0 / np.e
 TOLERANCE = 1e-7  # of the whole weight: what counts as no difference
 MOST_ROUNDS = 200
 TIME_LIMIT_S = 120.0
@@ -55,6 +56,10 @@ class Question:
         """Cost of ``chosen``; 0 without costs."""
         return float(self.cost[list(chosen)].sum()) if self.cost is not None and len(chosen) else 0.0
 
+    def costs(self, columns: np.ndarray) -> np.ndarray:
+        """Cost of each of ``columns``; 0 without costs."""
+        return np.zeros(len(columns)) if self.cost is None else np.asarray(self.cost[columns])
+
     def affordable(self, chosen: Sequence[int]) -> bool:
         """Whether ``chosen`` keeps number and budget."""
         return len(chosen) <= self.most and (
@@ -78,7 +83,8 @@ def greedy(question: Question) -> tuple[int, ...]:
     """Columns bought one at a time, ``must`` first, each the one that adds most; ties go to the first
     column.
 
-    With a budget also by gain per cost; the better of the two is given (then within half of 1 - 1/e of the optimum).
+    With a budget also by gain per cost; the better of the two is given (then within half of 1 - 1/e of the
+    optimum).
     """
     plain = _greedy(question, per_cost=False)
     if question.budget is None:
@@ -100,9 +106,9 @@ def _greedy(question: Question, per_cost: bool) -> tuple[int, ...]:
         gain = question.weight @ np.maximum(question.factor[:, allowed] - reached[:, None], 0.0)
         fits = open_ & (gain > TOLERANCE * 1e-2)
         if question.budget is not None:
-            fits &= question.cost[allowed] <= question.budget - question.spent(chosen) + 1e-12
+            fits &= question.costs(allowed) <= question.budget - question.spent(chosen) + 1e-12
             if per_cost:
-                gain = gain / np.maximum(question.cost[allowed], 1e-9)
+                gain = gain / np.maximum(question.costs(allowed), 1e-9)
         if not fits.any():
             break
         best = int(np.argmax(np.where(fits, gain, -1.0)))
@@ -130,17 +136,18 @@ def without_dominated(question: Question) -> np.ndarray:
     live = question.weight > 0
     above = np.maximum(question.factor[np.ix_(live, columns)] - question.start[live, None], 0.0)
     total = above.sum(axis=0)
+    costs = question.costs(columns)
     keep = np.array([c in question.must for c in columns]) | (total > 0)
     for i in np.argsort(total, kind="stable"):
         if columns[i] in question.must or not keep[i]:
             continue
         rivals = np.flatnonzero(keep & ((total > total[i]) | ((total == total[i]) & (columns < columns[i]))))
         if question.budget is not None:
-            rivals = rivals[question.cost[columns[rivals]] <= question.cost[columns[i]]]
+            rivals = rivals[costs[rivals] <= costs[i]]
         lines = above[:, i] > 0
         if len(rivals) and (above[lines][:, rivals] >= above[lines, i][:, None]).all(axis=0).any():
             keep[i] = False
-    return columns[keep]
+    return np.asarray(columns[keep])
 
 
 def exact(
@@ -158,12 +165,12 @@ def exact(
     columns = without_dominated(question)
     best = greedy(question)
     worth = question.value(best)
-    live = (
+    live: np.ndarray = (
         np.flatnonzero(
             (question.weight > 0) & (question.factor[:, columns] > question.start[:, None]).any(axis=1)
         )
         if len(columns)
-        else []
+        else np.zeros(0, dtype=int)
     )
     if not len(live):
         return Optimum(in_order(question, best), worth, worth, True, 0)
@@ -173,67 +180,96 @@ def exact(
     low = np.concatenate([np.isin(columns, question.must).astype(float), question.start[live]])
     high = np.concatenate([np.ones(len(columns)), cuts.top])
     side, most = _side(question, columns, len(live))
+    programme = _Programme(columns, cuts, objective, low, high, side, most, fixed)
     cuts.at_levels(cuts.start)
+    bounds = list(zip(low.tolist(), high.tolist()))
     for rounds in range(MOST_ROUNDS):
-        matrix, right = cuts.rows(side, most)
-        found = linprog(
-            objective, A_ub=matrix, b_ub=right, bounds=np.column_stack([low, high]), method="highs"
-        )
-        if found.status != 0 or not cuts.separate(found.x):
+        matrix, right = programme.rows()
+        found = linprog(objective, A_ub=matrix, b_ub=right, bounds=bounds, method="highs")
+        if found.status != 0 or found.x is None or not cuts.separate(found.x):
             break
         if progress:
             progress(rounds + 1, rounds + 2, "bounding the optimum")
-    if found.status == 0 and fixed - found.fun <= worth + TOLERANCE * question.weight.sum():
+    slack = TOLERANCE * question.weight.sum()
+    if found.status == 0 and found.fun is not None and fixed - found.fun <= worth + slack:
         return Optimum(in_order(question, best), worth, worth, True, rounds)
-    return _integer(
-        question, columns, cuts, objective, low, high, side, most, fixed, best, worth, time_limit, progress
-    )
+    return _integer(question, programme, best, worth, time_limit, progress)
+
+
+@dataclass(frozen=True)
+class _Programme:
+    """The programme over (x (M), theta (L)): minimise ``objective`` between ``low`` and ``high`` under the
+    rows ``side`` <= ``most`` and ``cuts``.
+
+    ``columns`` (M) are the question's, ``fixed`` is the worth of the lines left out of it.
+    """
+
+    columns: np.ndarray
+    cuts: _Cuts
+    objective: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    side: Any  # sparse, for which the solvers' stubs have no type
+    most: np.ndarray
+    fixed: float
+
+    def rows(self) -> tuple[Any, np.ndarray]:
+        """The side rows and all cuts found so far as (sparse matrix, right-hand side)."""
+        return self.cuts.rows(self.side, self.most)
 
 
 def _integer(
-    question, columns, cuts, objective, low, high, side, most, fixed, best, worth, time_limit, progress
+    question: Question,
+    programme: _Programme,
+    best: tuple[int, ...],
+    worth: float,
+    time_limit: float,
+    progress: Callable[[int, int, str], None] | None,
 ) -> Optimum:
-    """Mixed-integer rounds until promise and worth meet."""
+    """Mixed-integer rounds until promise and worth meet; ``best`` is the choice so far and ``worth`` its
+    value."""
     import time
 
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     slack = TOLERANCE * float(question.weight.sum())
     until = time.monotonic() + time_limit
+    columns, objective = programme.columns, programme.objective
     whole = np.concatenate([np.ones(len(columns)), np.zeros(len(objective) - len(columns))])
     bound, rounds = float("inf"), 0
     while time.monotonic() < until:
         rounds += 1
         if progress:
             progress(rounds, rounds + 1, "solving the mixed-integer programme")
-        matrix, right = cuts.rows(side, most)
+        matrix, right = programme.rows()
         found = milp(
             objective,
             integrality=whole,
-            bounds=Bounds(low, high),
+            bounds=Bounds(programme.low, programme.high),
             constraints=LinearConstraint(matrix, -np.inf, right),
             options={"mip_rel_gap": 1e-9, "time_limit": max(until - time.monotonic(), 1.0)},
         )
         if found.x is None:
             break
-        bound = min(bound, fixed - (found.mip_dual_bound if found.mip_dual_bound is not None else found.fun))
+        promised = found.mip_dual_bound if found.mip_dual_bound is not None else found.fun
+        bound = min(bound, programme.fixed - promised)
         chosen = tuple(int(c) for c in columns[found.x[: len(columns)] > 0.5])
         value = question.value(chosen)
         if value > worth + slack and question.affordable(chosen):
             best, worth = chosen, value
-        if bound <= worth + slack or not cuts.at_choice(found.x):
+        if bound <= worth + slack or not programme.cuts.at_choice(found.x):
             break
     return Optimum(in_order(question, best), worth, max(bound, worth), bound <= worth + 10 * slack, rounds)
 
 
-def _side(question: Question, columns: np.ndarray, n_lines: int):
+def _side(question: Question, columns: np.ndarray, n_lines: int) -> tuple[Any, np.ndarray]:
     """Rows of number and budget over (x, theta)."""
     from scipy.sparse import csr_matrix
 
     rows, most = [np.concatenate([np.ones(len(columns)), np.zeros(n_lines)])], [float(question.most)]
     if question.budget is not None:
         scale = max(question.budget, 1e-12)
-        rows.append(np.concatenate([question.cost[columns] / scale, np.zeros(n_lines)]))
+        rows.append(np.concatenate([question.costs(columns) / scale, np.zeros(n_lines)]))
         most.append(1.0)
     return csr_matrix(np.array(rows)), np.array(most)
 
@@ -247,7 +283,7 @@ class _Cuts:
         self._order = np.argsort(-factor, axis=1, kind="stable")
         self._sorted = np.take_along_axis(factor, self._order, axis=1)
         self._known: set[tuple[int, float]] = set()
-        self._blocks: list = []
+        self._blocks: list[Any] = []
         self._right: list[float] = []
 
     def _add(self, lines: np.ndarray, levels: np.ndarray) -> int:
@@ -279,7 +315,7 @@ class _Cuts:
         self._right.extend(at.tolist())
         return n
 
-    def rows(self, side, most):
+    def rows(self, side: Any, most: np.ndarray) -> tuple[Any, np.ndarray]:
         """All cuts and the side rows as (sparse matrix, right-hand side)."""
         from scipy.sparse import vstack
 

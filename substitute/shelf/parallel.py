@@ -41,7 +41,7 @@ def each(
     _work.append(lambda place: work(jobs[place]))
     try:
         with multiprocessing.get_context("fork").Pool(number) as pool:
-            yield from pool.imap(_one, range(len(jobs)))  # type: ignore[misc]
+            yield from pool.imap(_one, range(len(jobs)))
     finally:
         _work.pop()
 

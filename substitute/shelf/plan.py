@@ -15,7 +15,7 @@ from ..records import Accord, Shelf, Stock, Tables
 from ..rules.situation import Situation
 from ..standins.bench import Bench
 from ..standins.candidates import smellable
-from .coverage import Coverage, CoverLine, cover, judged_lines
+from .coverage import Array, Coverage, CoverLine, cover, judged_lines
 from .optimum import Optimum, Question, exact, greedy, in_order
 from .parallel import each
 from .planned import Lean, Made, Plan, Purchase
@@ -62,6 +62,26 @@ def rules_for_plan(situation: Situation) -> Rules:
 
 
 @dataclass(frozen=True)
+class Benchwork:
+    """How an accord is adjusted for real: ``adjusted(accord, shelf)`` does it, ``command(accord)`` is the
+    text of the command that does the same, ``progress`` hears how far the work is."""
+
+    adjusted: Adjust
+    command: Callable[[str], str | None] = lambda _: None
+    progress: Progress | None = None
+
+
+@dataclass(frozen=True)
+class _Offer:
+    """What is ``held``, what is ``allowed`` to be bought beside it, and the ``known`` price of a
+    purchase."""
+
+    held: tuple[str, ...]
+    allowed: tuple[str, ...]
+    known: Mapping[str, float]
+
+
+@dataclass(frozen=True)
 class Choice:
     """Purchases, greedy and exact; the fields are those of a :class:`Plan`."""
 
@@ -82,17 +102,14 @@ def plan(
     shelf: Shelf | None,
     wish: Wish,
     rules: Rules,
-    adjusted: Adjust,
+    work: Benchwork,
     prices: Shelf | None = None,
     rejected: Iterable[tuple[str, str]] = (),
-    command: Callable[[str], str | None] = lambda _: None,
-    progress: Progress | None = None,
 ) -> Plan:
     """What ``shelf`` makes of ``accords`` and what ``wish`` asks to buy.
 
-    ``adjusted(accord, shelf)`` adjusts for real; ``command(accord)`` is the text of the command that does
-    the same. Raises :class:`~substitute.errors.InputError` for a number, budget or list of materials that
-    cannot be met.
+    Raises :class:`~substitute.errors.InputError` for a number, budget or list of materials that cannot be
+    met.
     """
     tables = bench.tables
     accords, unjudged = _judged(tables, accords)
@@ -111,12 +128,13 @@ def plan(
         bench,
         accords,
         sorted({*smellable(tables), *allowed, *(name for name in held if name in bench.space.row)}),
-        progress,
+        work.progress,
         rules.most_pct,
     )
-    choice = _choose(tables, model, accords, held, allowed, wish, rules, prices, shelf, progress)
+    offer = _Offer(tuple(held), tuple(allowed), costs(allowed, prices, shelf))
+    choice = _choose(tables, model, accords, offer, wish, rules, work.progress)
     after = Shelf((*start.stock, *(Stock(purchase.id) for purchase in choice.buy)), start.name)
-    makes, verified = _verified(model, accords, start, after, new, adjusted, command, tables, progress)
+    makes, verified = _verified(model, accords, start, after, new, work, tables)
     chosen = after.materials()
     leans = sorted(_leans(model, chosen), key=lambda item: (-item[0], item[1].accord, item[1].missing))
     return Plan(
@@ -161,42 +179,40 @@ def _choose(
     tables: Tables,
     model: Coverage,
     accords: Sequence[Accord],
-    held: Sequence[str],
-    allowed: list[str],
+    offer: _Offer,
     wish: Wish,
     rules: Rules,
-    prices: Shelf | None,
-    shelf: Shelf | None,
     progress: Progress | None,
 ) -> Choice:
     """Purchases, greedy and exact; nothing that adds less than ``LEAST_GAIN`` of one accord."""
     if not wish.buys:
         return Choice()
     scale = len(model.accords)
-    known = costs(allowed, prices, shelf)
+    known = offer.known
     notes: list[str] = []
     if wish.budget is not None:
-        unpriced = [name for name in allowed if name not in known]
+        unpriced = [name for name in offer.allowed if name not in known]
         check_budget(wish, known, unpriced)
-        allowed = [name for name in allowed if name in known]
+        offer = replace(offer, allowed=tuple(name for name in offer.allowed if name in known))
         if unpriced:
             notes.append(
                 f"{len(unpriced)} materials have no price on file and are left out because there is a budget"
             )
-    question = _question(model, held, allowed, wish, known)
+    question = _question(model, offer, wish)
     quick = _worth_it(question, greedy(question), scale)
     best = exact(question, progress) if wish.exact else None
     order = _worth_it(question, best.chosen if best else in_order(question, quick), scale)
     if wish.budget is not None and not order:
         cheapest = min(known, key=lambda name: (known[name], name))
         raise InputError(
-            f"`budget` {wish.budget:g}: buys nothing that helps these accords; the cheapest priced is {cheapest} at {known[cheapest]:.4g}"
+            f"`budget` {wish.budget:g}: buys nothing that helps these accords; "
+            f"the cheapest priced is {cheapest} at {known[cheapest]:.4g}"
         )
     if len(order) < question.most and wish.budget is None:
         notes.append(f"{len(order)} purchases are enough: nothing further would add to these accords")
     names = [model.materials[c] for c in order]
     return Choice(
-        purchases(tables, model, accords, held, names, known, rules.told),
+        purchases(tables, model, accords, offer.held, names, known, rules.told),
         tuple(model.materials[c] for c in quick),
         question.value(order) - question.value(quick) if best else None,
         best.proved if best else None,
@@ -207,11 +223,11 @@ def _choose(
     )
 
 
-def _question(
-    model: Coverage, held: Sequence[str], allowed: Sequence[str], wish: Wish, known: Mapping[str, float]
-) -> Question:
-    column = model.column
-    cost = np.array([known.get(name, 0.0) for name in model.materials]) if wish.budget is not None else None
+def _question(model: Coverage, offer: _Offer, wish: Wish) -> Question:
+    column, held, allowed = model.column, offer.held, offer.allowed
+    cost = None
+    if wish.budget is not None:
+        cost = np.array([offer.known.get(name, 0.0) for name in model.materials])
     return Question(
         model.factor,
         model.reached(held),
@@ -249,10 +265,8 @@ def _verified(
     start: Shelf,
     after: Shelf,
     new: bool,
-    adjusted: Adjust,
-    command: Callable[[str], str | None],
+    work: Benchwork,
     tables: Tables,
-    progress: Progress | None,
 ) -> tuple[list[Made], tuple[float, float]]:
     """Every accord adjusted for real, before and after buying, and the mean matches.
 
@@ -262,8 +276,8 @@ def _verified(
     before, then = model.by_accord(first.materials()), model.by_accord(after.materials())
     again = [] if first is after else [i for i in range(len(accords)) if then[i] >= before[i] + MOVED]
     jobs = [(i, first) for i in range(len(accords))] + [(i, after) for i in again]
-    answers = _adjust_all(model, accords, jobs, adjusted, tables, progress)
-    told = (lambda _: None) if new else command
+    answers = _adjust_all(model, accords, jobs, work, tables)
+    told = (lambda _: None) if new else work.command
     makes = _makes(model, accords, first, answers[: len(accords)], before, told, tables)
     if new:
         return makes, (0.0, _mean(m.match for m in makes))
@@ -282,9 +296,8 @@ def _adjust_all(
     model: Coverage,
     accords: Sequence[Accord],
     jobs: Sequence[tuple[int, Shelf]],
-    adjusted: Adjust,
+    work: Benchwork,
     tables: Tables,
-    progress: Progress | None,
 ) -> list[Adjusted | None]:
     """The accord of each job adjusted to its shelf; ``None`` where the shelf has nothing for any of its
     lines."""
@@ -293,19 +306,19 @@ def _adjust_all(
         for shelf in {id(shelf): shelf for _, shelf in jobs}.values()
     }
 
-    def work(job: tuple[int, Shelf]) -> Adjusted | None:
+    def adjust(job: tuple[int, Shelf]) -> Adjusted | None:
         place, shelf = job
         if place not in carried[id(shelf)]:
             return None
         with np.errstate(invalid="ignore", divide="ignore"):  # a trial formula of nothing has no shares
-            found = adjusted(accords[place], shelf)
+            found = work.adjusted(accords[place], shelf)
         return replace(found, tables=_NOWHERE)  # the tables are here already: they need not come back
 
     answers: list[Adjusted | None] = []
-    for found in each(work, jobs):
+    for found in each(adjust, jobs):
         answers.append(found and replace(found, tables=tables))
-        if progress:
-            progress(len(answers), len(jobs), "adjusting accords")
+        if work.progress:
+            work.progress(len(answers), len(jobs), "adjusting accords")
     return answers
 
 
@@ -314,7 +327,7 @@ def _makes(
     accords: Sequence[Accord],
     shelf: Shelf,
     answers: Sequence[Adjusted | None],
-    values: Sequence[float],
+    values: Array,
     command: Callable[[str], str | None],
     tables: Tables,
 ) -> list[Made]:

@@ -44,7 +44,8 @@ def check_wish(tables: Tables, wish: Wish, has_shelf: bool) -> None:
     shelf."""
     if wish.buy is not None and wish.from_nothing is not None:
         raise InputError(
-            "`buy` and `from_nothing` exclude each other: `buy` N adds to a shelf, `from_nothing` N starts one"
+            "`buy` and `from_nothing` exclude each other: "
+            "`buy` N adds to a shelf, `from_nothing` N starts one"
         )
     if not has_shelf and wish.from_nothing is None:
         raise InputError("a shelf is wanted: `shelf` FILE, or `from_nothing` N to start one")
@@ -93,7 +94,8 @@ def purchasable(
     if wish.most is not None and not 1 <= wish.most <= len(found):
         option = "`buy`" if wish.buy is not None else "`from_nothing`"
         raise InputError(
-            f"{option} {wish.most} is out of range: allowed is 1 to {len(found)}, what the tables hold that may be bought"
+            f"{option} {wish.most} is out of range: allowed is 1 to {len(found)}, "
+            "what the tables hold that may be bought"
         )
     return found
 
@@ -119,14 +121,18 @@ def costs(names: Sequence[str], prices: Shelf | None, shelf: Shelf | None) -> di
 def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]) -> None:
     """Raises :class:`~substitute.errors.InputError` for a budget without prices, or one that buys nothing
     or not what must be bought."""
+    if wish.budget is None:
+        return
     if not known:
         raise InputError(
-            "`budget` needs prices of what is to be bought: `prices` FILE with the columns material, price_per_gram and grams"
+            "`budget` needs prices of what is to be bought: "
+            "`prices` FILE with the columns material, price_per_gram and grams"
         )
     missing = [name for name in wish.must if name in unpriced]
     if missing:
         raise InputError(
-            f"`must` {missing[0]}: has no price, which a budget needs; add it to the price list{nearest(missing[0], known)}"
+            f"`must` {missing[0]}: has no price, which a budget needs; "
+            f"add it to the price list{nearest(missing[0], known)}"
         )
     needed = sum(known[name] for name in wish.must if name in known)
     if needed > wish.budget * (1 + 1e-12):
@@ -136,5 +142,6 @@ def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]
     cheapest = min(known, key=lambda name: (known[name], name))
     if known[cheapest] > wish.budget:
         raise InputError(
-            f"`budget` {wish.budget:g}: buys nothing; the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}"
+            f"`budget` {wish.budget:g}: buys nothing; "
+            f"the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}"
         )
