@@ -239,7 +239,7 @@ def _outcome(lib: Library, found: Accord | None, options: dict[str, Any]) -> dic
     answer = made.to_dict()
     within = answer["within_known"]
     if within is False:
-        wall = answer["wall"]
+        wall: Any = answer["wall"]
         return {
             "formula": None,
             "answer": answer,

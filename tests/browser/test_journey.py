@@ -21,6 +21,7 @@ from openpyxl import load_workbook
 from .conftest import serving, settled, visit
 
 pytestmark = pytest.mark.browser
+everything = pytest.mark.skipif(not os.environ.get("ALL"), reason="minutes long: needs ALL=1")
 
 SIZES = {"desk": (1440, 900), "small": (1024, 768), "phone": (390, 844)}
 FEW = [("desk", "light"), ("small", "dark"), ("phone", "light")]
@@ -296,6 +297,7 @@ def desk(app, window, axe, tmp_path):
     return Walk(window("light", 1440, 900), app, axe, "desk", tmp_path)
 
 
+@everything
 def test_many_accords_are_judged_worst_first_and_mended(desk):
     desk.open("rules?product=fine-fragrance&dose=20")
     desk.page.get_by_text("Many accords", exact=True).click()
@@ -320,6 +322,7 @@ def test_many_accords_are_judged_worst_first_and_mended(desk):
     desk.done()
 
 
+@everything
 def test_by_keyboard_from_the_first_page_to_the_sheet(desk):
     """The whole main way without a mouse: Tab and Enter only, the focus always to be seen."""
     page = desk.page
@@ -425,6 +428,7 @@ def test_links_bring_the_view_back(desk):
     assert "for vanillin" in desk.answer()
 
 
+@everything
 def test_200_percent_zoom_keeps_everything_on_the_page(app, window, axe, tmp_path):
     page = window("light", 720, 450)  # 1440 x 900 at 200 %
     walk = Walk(page, app, axe, "zoom", tmp_path)
@@ -442,6 +446,7 @@ def test_a_page_from_elsewhere_gets_nothing(app):
         urllib.request.urlopen(request, timeout=5)
 
 
+@everything
 def test_first_paint_and_the_adjusted_accord_are_near_an_empty_page(app, window, tmp_path):
     """The title stands within 1.5 times what an empty page takes, the adjusted accord within twice; best
     of five each, in turn, so that a busy machine slows all."""
