@@ -198,7 +198,9 @@ def test_beside_other_engines(benchmark, library, columns, planted):
         f"\n{len(ours):,} breaches; bare product {base * 1000:.0f} ms; ratios to it: {json.dumps(benchmark.extra_info['ratio'])}"
     )
     best = min(times["screen, 1 worker"], times["screen, 2 workers"])
-    assert best <= (2.0 if planted is not None else 5.0) * base  # a bound on disasters; the ratios are printed
+    assert (
+        best <= (2.0 if planted is not None else 5.0) * base
+    )  # a bound on disasters; the ratios are printed
 
 
 # -- whole processes -------------------------------------------------------------------------------------------------------
