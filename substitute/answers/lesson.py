@@ -98,15 +98,15 @@ SHOPPING = (
     Column("cost", "costs"),
 )
 PREPARE_NOTE = (
-    "Top to bottom; by mass. About 0.05 g go onto a strip (an estimate) and a fifth is spare. Ethanol stands for any carrier that "
-    "dissolves it."
+    "Top to bottom; by mass. About 0.05 g go onto a strip (an estimate) and a fifth is spare. Ethanol "
+    "stands for any carrier that dissolves it."
 )
 KEY_NOTE = (
     "Codes are drawn by the accord's name, so the sheet can be printed again; keep this page from the class."
 )
 SHOPPING_NOTE = (
-    "In your shelf's money; a range is from your own prices of materials with the same rough word, a word alone has no price. The "
-    "smallest bottle a supplier sells may be larger."
+    "In your shelf's money; a range is from your own prices of materials with the same rough word, a word "
+    "alone has no price. The smallest bottle a supplier sells may be larger."
 )
 
 
@@ -137,7 +137,10 @@ def _class(answer: Mapping[str, Any], room: Mapping[str, Any]) -> Answer:
         for key, columns in (("lines", LINES), ("listen", LISTEN), ("swaps", SWAPS))
     )
     dips = sum(one["strips"] for one in room["place_strips"])
-    headline = f"{name}: a lesson for {places}; {dips} strips a place, {dips * places} in all. {_cost_told(room['cost'])}"
+    headline = (
+        f"{name}: a lesson for {places}; {dips} strips a place, {dips * places} in all. "
+        f"{_cost_told(room['cost'])}"
+    )
     seats = _rows(room["seats"], SEATS)
     own: dict[str, Any] = {"own_page": True}
     sections = (

@@ -31,8 +31,8 @@ LINES = (
     Column("why", "how it is heard"),
 )
 NOTE = (
-    "The line then: how loud its notes are at the stage that needs them, in percent of what they were. How far a material "
-    "spreads in a room is not modelled; no large gain is promised."
+    "The line then: how loud its notes are at the stage that needs them, in percent of what they were. "
+    "How far a material spreads in a room is not modelled; no large gain is promised."
 )
 SAID = {"estimate": "the model"}
 
@@ -43,7 +43,10 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     headline = f"{accord}: {weak['name']} carries most weakly, at the {weak['needs']}; "
     if found:
         first = found[0]
-        headline += f"{figure(first['parts'])} parts of {first['name']} are the first to try; match with the old accord {first['match']:.2f}."
+        headline += (
+            f"{figure(first['parts'])} parts of {first['name']} are the first to try; "
+            f"match with the old accord {first['match']:.2f}."
+        )
     else:
         headline += "nothing found that would help it carry."
     law = [f"{one['name']}: {word}; check before it is used" for one in found for word in one["law"]]

@@ -1,7 +1,7 @@
 """The one orchestrator: a library of materials that answers every question of the commands.
 
-Each command is a method of the same name; files may be given as paths or as records already read. A module per
-kind of question; what is slow to build is built once, when first asked for.
+Each command is a method of the same name; files may be given as paths or as records already read. A module
+per kind of question; what is slow to build is built once, when first asked for.
 """
 
 from __future__ import annotations
@@ -55,8 +55,9 @@ def load(
     labels : path, optional
         A ``labels.csv`` (label, cas) for the names on a person's own bottles.
     book : path, optional
-        A person's bench book; then the environment's ``SUBSTITUTE_BOOK``, then none. Its tables and labels are laid over ours, its
-        bottles are the shelf where none is given, its verdicts count. ``False``: none, whatever the environment says.
+        A person's bench book; then the environment's ``SUBSTITUTE_BOOK``, then none. Its tables and
+        labels are laid over ours, its bottles are the shelf where none is given, its verdicts count.
+        ``False``: none, whatever the environment says.
 
     Raises
     ------

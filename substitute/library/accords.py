@@ -342,7 +342,8 @@ class AccordQuestions(StandInQuestions):
         notes = [f"{name}: not read, {message}" for name, message in rejected]
         if any(cost.unpriced for cost in costs.values()):
             notes.append(
-                "A range where a price is missing: rough words for prices, scaled by the prices of your own bottles; no quote."
+                "A range where a price is missing: rough words for prices, scaled by the prices of your own "
+                "bottles; no quote."
             )
         rows = [{"accord": name, "grams": grams, **cost.to_dict()} for name, cost in costs.items()]
         return Plain("cost", {"accords": rows, "total": total_of(costs).to_dict(), "notes": notes})

@@ -331,8 +331,8 @@ class Core:
     def _own_book(self) -> Book:
         if self.book is None:
             raise InputError(
-                "no bench book is open: name its folder with `book`, or in the environment as SUBSTITUTE_BOOK; "
-                "`substitute book new FOLDER` begins one"
+                "no bench book is open: name its folder with `book`, or in the environment as "
+                "SUBSTITUTE_BOOK; `substitute book new FOLDER` begins one"
             )
         return self.book
 

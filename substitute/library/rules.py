@@ -1,4 +1,5 @@
-"""Questions about rules: which apply, where an accord stands, what a bottle has to say, what to ask a supplier."""
+"""Questions about rules: which apply, where an accord stands, what a bottle has to say, what to ask a
+supplier."""
 
 from __future__ import annotations
 

@@ -117,7 +117,10 @@ def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, A
 
 
 def _state(before: int, broken: int, unknown: int) -> str:
-    return f"limits broken: {before} before, {broken} after; {unknown} unknown, which is neither within nor broken"
+    return (
+        f"limits broken: {before} before, {broken} after; "
+        f"{unknown} unknown, which is neither within nor broken"
+    )
 
 
 def _buttons(lib: Library, found: Any, answer: Mapping[str, Any]) -> None:
@@ -302,8 +305,8 @@ def _limits(lib: Library, answer: Mapping[str, Any]) -> None:
             bars.limits(shown[8:], "The other limits")
     bases = ", ".join(BASIS.get(basis, basis) for basis in dict.fromkeys(row["basis"] for row in rows))
     st.caption(
-        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: neither within nor"
-        " broken."
+        f"% of the finished product. Basis of the figures: {common.md(bases)}. ? is unknown: "
+        "neither within nor broken."
     )
 
 

@@ -151,7 +151,8 @@ def check_header(header: list[str], file: str, number: int | None = None) -> lis
             file,
             number,
             None,
-            f"lacks the column{'s' * (len(lacking) > 1)} {', '.join(lacking)}{hint} (found: {found}; wanted: {', '.join(REQUIRED)})",
+            f"lacks the column{'s' * (len(lacking) > 1)} {', '.join(lacking)}{hint} "
+            f"(found: {found}; wanted: {', '.join(REQUIRED)})",
         )
     twice = sorted({column for column in header if column and header.count(column) > 1})
     if twice:

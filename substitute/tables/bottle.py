@@ -14,8 +14,9 @@ CAS_INSIDE = re.compile(
 )
 HYPHENS = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2212\uff0d", "-"))
 SOLVENTS = (
-    r"dpg|dipropylene glycol|ipm|isopropyl myristate|tec|triethyl citrate|dep|diethyl phthalate|pg|propylene glycol|mct|"
-    r"triacetin|isododecane|bb|benzyl benzoate|etoh|ethanol|alcohol|alkohol|alcool|alc|water|solution|sol"
+    r"dpg|dipropylene glycol|ipm|isopropyl myristate|tec|triethyl citrate|dep|diethyl phthalate|pg|"
+    r"propylene glycol|mct|triacetin|isododecane|"
+    r"bb|benzyl benzoate|etoh|ethanol|alcohol|alkohol|alcool|alc|water|solution|sol"
 )
 IN = r"(?:in|en|dans|im|auf|à|a|w/w|/|-)"
 STRENGTH = re.compile(

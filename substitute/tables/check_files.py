@@ -94,7 +94,8 @@ def without_potency(tables: Tables) -> list[str]:
     """Sentences about materials of a person's own that can be weighed but not judged, because no potency
     is known."""
     return [
-        f"'{name}' is your own material and has no potency in properties.csv: it counts as unknown in every match"
+        f"'{name}' is your own material and has no potency in properties.csv: "
+        "it counts as unknown in every match"
         for name, material in tables.materials.items()
         if material.source == OWN["source"]
         and material.stocked

@@ -122,7 +122,8 @@ def _with_point(text: str, shown: str, style: str, fault: Fault) -> str:
             if sign == "." and style == "?" and sure:
                 return text
             raise fault(
-                f"'{shown}' has a decimal {NAMES[sign]}, other cells of this file have a decimal {NAMES[other]}"
+                f"'{shown}' has a decimal {NAMES[sign]}, "
+                f"other cells of this file have a decimal {NAMES[other]}"
             )
         if not style and not sure and sign == ",":
             both = f"{float(text.replace(',', '.')):g} or {text.replace(',', '')}"

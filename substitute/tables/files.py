@@ -293,7 +293,10 @@ def _with_header(
     for row_number, cells in filled[place + 1 :]:
         extra = [cell for cell in cells[len(header) :] if cell.strip()]
         if extra:
-            message = f"has {len(cells)} cells under a header of {len(header)} (first too many: '{shorten(extra[0])}')"
+            message = (
+                f"has {len(cells)} cells under a header of {len(header)} "
+                f"(first too many: '{shorten(extra[0])}')"
+            )
             faults.append(Complaint(name, row_number, None, message))
             continue
         rows.append(

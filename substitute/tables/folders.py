@@ -40,8 +40,8 @@ def write_together(folder: Path, files: Mapping[str, str | bytes]) -> None:
             [(name, temporary)] = made.items()
             os.replace(temporary, folder / name)
             return
-        lines = "".join(
-            f"{(Path(name).parent / Path(temporary).name).as_posix()}\t{name}\n"  # whole paths may be absolute
+        lines = "".join(  # whole paths may be absolute
+            f"{(Path(name).parent / Path(temporary).name).as_posix()}\t{name}\n"
             for name, temporary in made.items()
         )
         os.replace(_write_beside(folder / PENDING, lines), folder / PENDING)

@@ -171,7 +171,8 @@ def amounts(rows: Sequence[Row], column: str, faults: list[Complaint]) -> list[f
                         row.file,
                         row.number,
                         column,
-                        f"is in {kind or 'plain parts'}, row {units[other].number} in {other or 'plain parts'}; one unit for all",
+                        f"is in {kind or 'plain parts'}, row {units[other].number} "
+                        f"in {other or 'plain parts'}; one unit for all",
                     )
                 )
             elif value > 0:

@@ -8,34 +8,69 @@ from collections.abc import Iterable, Sequence
 
 from .figures import UNIT_OF
 
-OTHER_WORDS = {
-    "material": "ingredient ingredients raw-material raw-materials materials rm substance component rohstoff rohstoffe stoff zutat "
-    "zutaten bestandteil inhaltsstoff bezeichnung matière matières matière-première matières-premières ingrédient ingrédients "
-    "composant produit materia-prima materias-primas ingrediente ingredientes ingredienti materiale componente nombre nom nome name "
-    "namn grondstof ингредиент ингредиенты сырьё сырье материал название компонент 材料 原料 成分 香料 υλικό συστατικό مادة חומר",
-    "parts": "part amount amounts qty quantity weight mass teile teil menge gewicht masse anteil anteile gewichtsteile quantité "
-    "quantités poids masse partes cantidad peso parti quantità dose части часть количество масса вес доли 重量 份 数量 配合量 部 μέρη "
-    "ποσότητα كمية כמות parties parte parts-en-poids pourcentage percent percentage prozent porcentaje percentuale grams gram g gr gramm grammes gramos grammi граммы г mg %",
-    "strength_pct": "strength dilution concentration conc dil stärke staerke konzentration verdünnung verduennung lösung force titre "
-    "dilución concentración concentrazione diluizione концентрация разведение разбавление 濃度 浓度 solution strength_%",
-    "grams": "gram g gr weight amount stock quantity qty menge gewicht bestand vorrat quantité poids stock cantidad peso quantità "
-    "giacenza вес масса остаток количество граммы г grams_left",
-    "price_per_gram": "price/g price-per-gram price_g €/g eur/g $/g preis/g preis-pro-gramm prix/g prix-par-gramme precio/g "
-    "precio-por-gramo prezzo/g цена/г "
-    "preis-€/g price-€/g prix-€/g preis-eur/g price-eur/g prix-eur/g price-$/g price-per-g preis-je-gramm preis-pro-g prix-au-gramme "
-    "prix-par-g prezzo-€/g precio-€/g",
-    "role": "rolle rôle rol ruolo роль function",
-    "optional": "facultatif opcional facoltativo",
-    "label": "bottle name etikett etiquette étiquette etiqueta etichetta flasche этикетка ラベル 标签",
-    "cas": "cas-number cas-no cas-nr cas-nummer cas-no. n°-cas no-cas numéro-cas número-cas numero-cas id material cas#",
-    "accord": "accord-name akkord formula formule formel fórmula аккорд",
+# fmt: off
+WORDS = {
+    "material": frozenset({
+        "ingredient", "ingredients", "raw material", "raw materials", "materials", "rm", "substance",
+        "component", "rohstoff", "rohstoffe", "stoff", "zutat", "zutaten", "bestandteil", "inhaltsstoff",
+        "bezeichnung", "matière", "matières", "matière première", "matières premières", "ingrédient",
+        "ingrédients", "composant", "produit", "materia prima", "materias primas", "ingrediente",
+        "ingredientes", "ingredienti", "materiale", "componente", "nombre", "nom", "nome", "name", "namn",
+        "grondstof", "ингредиент", "ингредиенты", "сырьё", "сырье", "материал", "название", "компонент",
+        "材料", "原料", "成分", "香料", "υλικό", "συστατικό", "مادة", "חומר",
+    }),
+    "parts": frozenset({
+        "part", "amount", "amounts", "qty", "quantity", "weight", "mass", "teile", "teil", "menge", "gewicht",
+        "masse", "anteil", "anteile", "gewichtsteile", "quantité", "quantités", "poids", "partes", "cantidad",
+        "peso", "parti", "quantità", "dose", "части", "часть", "количество", "масса", "вес", "доли", "重量",
+        "份", "数量", "配合量", "部", "μέρη", "ποσότητα", "كمية", "כמות", "parties", "parte",
+        "parts en poids", "pourcentage", "percent", "percentage", "prozent", "porcentaje", "percentuale",
+        "grams", "gram", "g", "gr", "gramm", "grammes", "gramos", "grammi", "граммы", "г", "mg", "%",
+    }),
+    "strength_pct": frozenset({
+        "strength", "dilution", "concentration", "conc", "dil", "stärke", "staerke", "konzentration",
+        "verdünnung", "verduennung", "lösung", "force", "titre", "dilución", "concentración",
+        "concentrazione", "diluizione", "концентрация", "разведение", "разбавление", "濃度", "浓度",
+        "solution", "strength_%",
+    }),
+    "grams": frozenset({
+        "gram", "g", "gr", "weight", "amount", "stock", "quantity", "qty", "menge", "gewicht", "bestand",
+        "vorrat", "quantité", "poids", "cantidad", "peso", "quantità", "giacenza", "вес", "масса", "остаток",
+        "количество", "граммы", "г", "grams_left",
+    }),
+    "price_per_gram": frozenset({
+        "price/g", "price per gram", "price_g", "€/g", "eur/g", "$/g", "preis/g", "preis pro gramm", "prix/g",
+        "prix par gramme", "precio/g", "precio por gramo", "prezzo/g", "цена/г", "preis €/g", "price €/g",
+        "prix €/g", "preis eur/g", "price eur/g", "prix eur/g", "price $/g", "price per g", "preis je gramm",
+        "preis pro g", "prix au gramme", "prix par g", "prezzo €/g", "precio €/g",
+    }),
+    "role": frozenset({
+        "rolle", "rôle", "rol", "ruolo", "роль", "function",
+    }),
+    "optional": frozenset({
+        "facultatif", "opcional", "facoltativo",
+    }),
+    "label": frozenset({
+        "bottle", "name", "etikett", "etiquette", "étiquette", "etiqueta", "etichetta", "flasche", "этикетка",
+        "ラベル", "标签",
+    }),
+    "cas": frozenset({
+        "cas number", "cas no", "cas nr", "cas nummer", "cas no.", "n° cas", "no cas", "numéro cas",
+        "número cas", "numero cas", "id", "material", "cas#",
+    }),
+    "accord": frozenset({
+        "accord name", "akkord", "formula", "formule", "formel", "fórmula", "аккорд",
+    }),
 }
-WORDS = {column: {word.replace("-", " ") for word in words.split()} for column, words in OTHER_WORDS.items()}
+# fmt: on
 IN_BRACKETS = re.compile(r"^(.*?)\s*(?:[(\[]\s*([^)\]]+?)\s*[)\]]|\bin\s+(\S+))\s*$")
 LAST_WORD = re.compile(r"^(.+?)[\s_,]+(\S+)$")
-TOTALS = frozenset(
-    "total totals sum summe gesamt gesamtsumme somme totale totaal suma summa итого всего 合計 合计 总计 σύνολο".split()
-)  # what the last row of a sheet is called that adds the others up
+# fmt: off
+TOTALS = frozenset({  # what the last row of a sheet is called that adds the others up
+    "total", "totals", "sum", "summe", "gesamt", "gesamtsumme", "somme", "totale", "totaal", "suma", "summa",
+    "итого", "всего", "合計", "合计", "总计", "σύνολο",
+})
+# fmt: on
 LOOKED_THROUGH = 30  # lines in which a header is looked for
 
 
@@ -90,7 +125,7 @@ def column_names(cells: Sequence[str], known: Iterable[str]) -> tuple[list[str],
             for place, cell in enumerate(cells)
             if found[place] == texts[place]
             and texts[place] not in known
-            and {with_unit(cell)[0], texts[place], bare(texts[place])} & WORDS.get(column, set())
+            and {with_unit(cell)[0], texts[place], bare(texts[place])} & WORDS.get(column, frozenset())
         ]
         if len(claims) > 1:  # a column of percent beside one of grams says its strength, or the same again
             named = [place for place in claims if texts[place] not in UNIT_OF]

@@ -42,7 +42,8 @@ def data_folder() -> Path:
         if (folder / "datapackage.json").is_file():
             return folder
     raise InputError(
-        f"the tables are missing: neither {package / 'data'} nor {package.parent / 'data'} holds datapackage.json"
+        f"the tables are missing: neither {package / 'data'} nor {package.parent / 'data'} "
+        "holds datapackage.json"
     )
 
 
@@ -59,7 +60,8 @@ def own_folder(tables: str | Path | None = None) -> Path | None:
     folder = Path(chosen)
     if not folder.is_dir():
         raise InputError(
-            f"{folder}: there is no such folder of tables (from {'`tables`' if tables is not None else VARIABLE})"
+            f"{folder}: there is no such folder of tables "
+            f"(from {'`tables`' if tables is not None else VARIABLE})"
         )
     return folder
 

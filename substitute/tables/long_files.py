@@ -6,7 +6,8 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Protocol
 
@@ -65,43 +66,58 @@ def _bare(text: str) -> str:
     return text if isinstance(text, Typed) else text.strip()
 
 
-def block_of_rows(
-    cells: Sequence[Sequence[str]],
-    named: Callable[[str], int | None],
-    codes: Codes,
-    row: Callable[[int], Row],
-    broken: Sequence[int],
-    starts: Sequence[int] | None = None,
-    names: list[str] | None = None,
-    done: float | None = None,
-    style: str = "",
-) -> Block:
-    """A block from lists of cells; ``named`` gives the place of a column, ``broken`` the lines that are
-    wrong as a whole."""
+@dataclass(frozen=True)
+class Lines:
+    """Lines as a reader found them: ``place`` says where a column stands, ``row`` gives a line for its
+    complaints, ``broken`` the lines that are wrong as a whole, ``style`` how decimals are written."""
 
-    def column(name: str, absent: str = "") -> list[str]:
-        place = named(name)
-        return (
-            [absent] * len(cells)
-            if place is None
-            else [_bare(line[place]) if place < len(line) else "" for line in cells]
-        )
+    cells: Sequence[Sequence[str]]
+    place: Mapping[str, int]
+    row: Callable[[int], Row]
+    broken: Sequence[int] = ()
+    style: str = ""
 
-    if starts is None or names is None:
-        accords = column("accord")
+    def column(self, name: str) -> list[str]:
+        """The cells of a column, empty where a line or the whole file lacks it."""
+        place = self.place.get(name)
+        if place is None:
+            return [""] * len(self.cells)
+        return [_bare(line[place]) if place < len(line) else "" for line in self.cells]
+
+    def figures(self, name: str, absent: float) -> np.ndarray:
+        """The numbers of a column, ``absent`` where a cell is empty."""
+        return numbers(self.column(name), absent, self.style)
+
+
+def block_of_lines(lines: Lines, codes: Codes, done: float, accord: str | None = None) -> Block:
+    """A block of lines: all of one ``accord``, else of those their own column names."""
+    if accord is None:
+        accords = lines.column("accord")
         starts = [i for i, name in enumerate(accords) if i == 0 or name != accords[i - 1]]
         names = [accords[i] for i in starts]
-    parts = numbers(column("parts"), np.nan, style)
-    parts[list(broken)] = np.nan
-    strength = None if named("strength_pct") is None else numbers(column("strength_pct"), 100.0, style)
+    else:
+        starts, names = [0], [accord]
+    parts = lines.figures("parts", np.nan)
+    parts[list(lines.broken)] = np.nan
     return Block(
         names,
         np.array(starts, np.int64),
-        np.array([codes[text] for text in column("material")], np.int32),
+        np.array([codes[text] for text in lines.column("material")], np.int32),
         parts,
-        strength,
-        row,
+        lines.figures("strength_pct", 100.0) if "strength_pct" in lines.place else None,
+        lines.row,
         done,
+    )
+
+
+def lines_of_sheet(rows: Sequence[Row]) -> Lines:
+    """The rows of a sheet read as a whole (one at least)."""
+    columns = list(rows[0].cells)
+    return Lines(
+        [[row.cells.get(column, "") for column in columns] for row in rows],
+        {column: i for i, column in enumerate(columns)},
+        rows.__getitem__,
+        style=rows[0].style,
     )
 
 
@@ -211,7 +227,8 @@ class CsvSource:
                     self.file,
                     at[i],
                     None,
-                    f"has {len(cells[i])} cells under a header of {width} (first too many: '{shorten(extra)}')",
+                    f"has {len(cells[i])} cells under a header of {width} "
+                    f"(first too many: '{shorten(extra)}')",
                 )
             return Row(
                 self.file,
@@ -222,7 +239,7 @@ class CsvSource:
 
         place = {column: i for i, column in enumerate(columns) if column}
         done = min(raw.tell() / self.size, 1.0)
-        return block_of_rows(cells, place.get, codes, row, broken, done=done, style=self._style or "")
+        return block_of_lines(Lines(cells, place, row, broken, self._style or ""), codes, done)
 
 
 class SheetSource:
@@ -236,17 +253,7 @@ class SheetSource:
         rows = read_rows(self.path, REQUIRED, OPTIONAL)
         if not rows:
             raise complain(self.file, None, None, "has a header but no lines; at least one accord is wanted")
-        columns = list(rows[0].cells)
-        cells = [[row.cells.get(column, "") for column in columns] for row in rows]
-        yield block_of_rows(
-            cells,
-            {column: i for i, column in enumerate(columns)}.get,
-            codes,
-            lambda i: rows[i],
-            (),
-            done=1.0,
-            style=rows[0].style,
-        )
+        yield block_of_lines(lines_of_sheet(rows), codes, 1.0)
 
 
 class FolderSource:
@@ -289,17 +296,4 @@ class FolderSource:
             except InputError as error:
                 self.rejected.append((path.stem, str(error)))
                 continue
-            columns = list(rows[0].cells)
-            cells = [[row.cells.get(column, "") for column in columns] for row in rows]
-            place = {column: i for i, column in enumerate(columns)}.get
-            yield block_of_rows(
-                cells,
-                place,
-                codes,
-                rows.__getitem__,
-                (),
-                [0],
-                [path.stem],
-                count / len(self.files),
-                rows[0].style,
-            )
+            yield block_of_lines(lines_of_sheet(rows), codes, count / len(self.files), path.stem)

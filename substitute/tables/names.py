@@ -353,7 +353,10 @@ class Names:
 
     def _unknown(self, text: str, near: Iterable[str]) -> str:
         why = "mixes the letters of two scripts and " if mixed(text) else ""
-        return f"'{shorten(text)}' {why}is not in the tables{_as_hint(near)}; the CAS number on the bottle works too"
+        return (
+            f"'{shorten(text)}' {why}is not in the tables{_as_hint(near)}; "
+            "the CAS number on the bottle works too"
+        )
 
     def nearest(self, text: str, n: int = 3) -> list[str]:
         """Up to ``n`` materials whose names look like ``text``."""

@@ -308,7 +308,10 @@ class Portfolio:
         self.apart_count = sum(counts[name] for name in self.apart) - len(refused)
         self.rejected = [(name, message) for name, message in self.rejected if name not in self.apart]
         for name in sorted(self.apart):
-            message = f"{self.path}: the lines of '{name}' stand in {counts[name]} places; sort the file by accord, or give each its own name"
+            message = (
+                f"{self.path}: the lines of '{name}' stand in {counts[name]} places; "
+                "sort the file by accord, or give each its own name"
+            )
             self.rejected.append((name, message))
 
     def accords(self, wanted: Iterable[str]) -> Iterator[Accord]:

@@ -59,7 +59,8 @@ class Field:
             return read_date(text, fault)
         if "enum" in rules and text not in rules["enum"]:
             raise fault(
-                f"'{shorten(text)}' is not allowed: one of {', '.join(rules['enum'])}{nearest(text, rules['enum'])}"
+                f"'{shorten(text)}' is not allowed: "
+                f"one of {', '.join(rules['enum'])}{nearest(text, rules['enum'])}"
             )
         if self.pattern and not self.pattern.fullmatch(text):
             raise fault(f"'{shorten(text)}' has not the form {rules['pattern']}")
