@@ -702,12 +702,12 @@ def test_summaries(run, library, tmp_path, ending):
     if ending == "xlsx":
         from openpyxl import load_workbook
 
-        assert {"What breaks", "Not known", "notes"} <= set(load_workbook(path).sheetnames)
+        assert {"What breaks", "Not known", "read first"} <= set(load_workbook(path).sheetnames)
     else:
         text = data.decode()
         for part in (
             "What breaks",
-            "Limits that change since demo-2026",
+            "Changes since demo-2026",
             "newly broken",
             "Not known",
             "not a safety assessment",
