@@ -98,7 +98,8 @@ class Walk:
         if opener.is_visible():  # on a phone the side is folded away
             opener.click()
             self.page.wait_for_timeout(600)
-        self.page.locator("[data-testid=stSidebarNavLink]", has_text=screen).click()
+        link = self.page.locator("[data-testid=stSidebarNavLink]", has_text=screen)
+        link.evaluate("node => node.click()")  # on a phone the side's own content may lie over the link
         self.at(screen)
 
     def type(self, label: str, text: str) -> None:
