@@ -101,6 +101,11 @@ class Walk:
         link = self.page.locator("[data-testid=stSidebarNavLink]", has_text=screen)
         link.evaluate("node => node.click()")  # on a phone the side's own content may lie over the link
         self.at(screen)
+        if (
+            self.page.viewport_size["width"] < 600 and not opener.is_visible()
+        ):  # and folded away again by hand
+            self.page.get_by_test_id("stSidebarCollapseButton").get_by_role("button").click()
+            self.page.wait_for_timeout(600)
 
     def type(self, label: str, text: str) -> None:
         """Into a box, and Enter: no mouse."""
