@@ -122,6 +122,9 @@ class LimitChange:
     ok_before: bool | None
     ok_after: bool | None
     basis: str
+    name: str = ""
+    rule: str = "max"
+    limit_words: str = ""
 
     def to_dict(self) -> dict[str, object]:
         return {name: getattr(self, name) for name in self.__dataclass_fields__}

@@ -157,6 +157,9 @@ def judged(
                 old.ok if old else True,
                 new.ok if new else True,
                 seen.basis,
+                seen.name,
+                seen.rule,
+                seen.limit_words,
             )
         )
     changes.sort(key=_worst_first)

@@ -34,6 +34,7 @@ LIMITS = (
     Column("after_pct", "after", "%", form="percent"),
     Column("ok_after", "state", form="text"),
     Column("basis", form="word", drop=3),
+    Column("limit_words", "note", form="note"),
 )
 OPTIONS = {
     "leave_out": "left out",
@@ -154,11 +155,12 @@ def _limits(rows: list[Mapping[str, Any]]) -> Section:
         (
             words.named(row),
             row["limit_set"],
-            words.limit(row["limit_pct"]),
-            row["before_pct"],
-            row["after_pct"],
-            words.moved_state(row["ok_before"], row["ok_after"]),
+            words.limit(row["limit_pct"], row),
+            words.found(row["before_pct"], row),
+            words.found(row["after_pct"], row),
+            words.moved_state(row),
             words.basis(row["basis"]),
+            words.limit_note(row),
         )
         for row in told
     ]

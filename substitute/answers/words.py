@@ -30,9 +30,11 @@ def state(ok: bool | None, told: str = "") -> Said:
     return Said(True, told or "within")
 
 
-def moved_state(before: bool | None, after: bool | None) -> Said:
-    """Where a limit stood and stands."""
-    told = f"{state(before).text}, now {state(after).text}" if before is not after else state(after).text
+def moved_state(row: Mapping[str, Any]) -> Said:
+    """Where a limit stood and stands; a rule that did not bear on the old accord said nothing of it."""
+    before, after = row["ok_before"], row["ok_after"]
+    stood = state(before).text if row["before_pct"] or before is not True else "not asked"
+    told = f"{stood}, now {state(after).text}" if before is not after else state(after).text
     return Said(after, told, mood=state(after).mood)
 
 
@@ -47,6 +49,11 @@ def limit(value: float | None, row: Mapping[str, Any] | None = None) -> Said:
     if value is not None and (not told or PLAIN.fullmatch(told)):
         return Said(value, figure(value))
     return Said(value, "see note" if told and not told.startswith("no figure") else "no figure")
+
+
+def found(value: float | None, row: Mapping[str, Any]) -> float | Said | None:
+    """What was found, for a column; a grade in words is about a lot and measures nothing in the product."""
+    return Said(None, "") if row.get("rule") == "grade" and row["limit_pct"] is None else value
 
 
 def limit_note(row: Mapping[str, Any]) -> str:

@@ -58,6 +58,9 @@ class LimitChange(TypedDict):
     ok_before: bool | None
     ok_after: bool | None
     basis: Basis
+    name: str
+    rule: str
+    limit_words: str
 
 
 class Bottle(Brief):
