@@ -9,10 +9,17 @@ import subprocess
 import sys
 import time
 import urllib.request
+import weakref
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
+
+try:
+    from playwright.sync_api import TimeoutError as Late
+except ImportError:  # the tests are skipped then
+    Late = TimeoutError  # type: ignore[misc, assignment]
 
 ROOT = Path(__file__).resolve().parents[2]
 SHOTS = Path(__file__).parent / "screenshots"
@@ -34,7 +41,64 @@ FLAGS = [
     "--disable-sync",
     "--disable-dev-shm-usage",
 ]
+DRAWN = ".st-key-answer :is(.headline, [data-testid=stAlert])"
 READY = "[data-testid=stApp][data-test-script-state=notRunning]"
+
+
+SLOW_MS = 60_000  # how long a busy machine may take for anything
+QUIET_S = 0.25  # longer than what the framework waits before it sends a typed value
+
+
+class Talk:
+    """What a page and its server say to each other: whether anything asked for is still unanswered.
+
+    The page's own mark *not running* stands there too until the server has heard of a click, so on a busy machine
+    it says nothing about the click; the messages do.
+    """
+
+    def __init__(self, page: Any) -> None:
+        self.asked = self.answered = 0
+        self.moved = time.monotonic()
+        page.on("websocket", self._open)
+
+    def _open(self, socket: Any) -> None:
+        self.asked = self.answered = 0  # a reload: what went before is of no account
+        socket.on("framesent", self._sent)
+        socket.on("framereceived", self._received)
+
+    def _sent(self, frame: bytes | str) -> None:
+        from streamlit.proto.BackMsg_pb2 import BackMsg
+
+        if isinstance(frame, bytes) and frame:
+            message = BackMsg()
+            message.ParseFromString(frame)
+            if message.WhichOneof("type") == "rerun_script" and not message.rerun_script.is_auto_rerun:
+                self.asked += 1
+                self.moved = time.monotonic()
+
+    def _received(self, frame: bytes | str) -> None:
+        from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+
+        if isinstance(frame, bytes) and frame:
+            message = ForwardMsg()
+            message.ParseFromString(frame)
+            if message.WhichOneof("type") == "script_finished":
+                early = message.script_finished == ForwardMsg.FINISHED_EARLY_FOR_RERUN
+                self.answered = self.asked - 1 if early else self.asked
+                self.moved = time.monotonic()
+
+    @property
+    def quiet(self) -> bool:
+        return self.answered >= self.asked and time.monotonic() - self.moved >= QUIET_S
+
+
+TALKS: weakref.WeakKeyDictionary[Any, Talk] = weakref.WeakKeyDictionary()
+
+
+def overheard(context: Any) -> Any:
+    """The context, all of whose pages are listened to from their first message on."""
+    context.on("page", lambda page: TALKS.setdefault(page, Talk(page)))
+    return context
 
 
 def free_port() -> int:
@@ -94,9 +158,12 @@ def window(chromium):
     opened = []
 
     def make(scheme: str = "light", width: int = 1200, height: int = 900):
-        context = chromium.new_context(
-            color_scheme=scheme, viewport={"width": width, "height": height}, accept_downloads=True
+        context = overheard(
+            chromium.new_context(
+                color_scheme=scheme, viewport={"width": width, "height": height}, accept_downloads=True
+            )
         )
+        context.set_default_timeout(SLOW_MS)
         opened.append(context)
         return context.new_page()
 
@@ -131,18 +198,20 @@ def axe(tmp_path_factory) -> str:
 
 
 def settled(page) -> None:
-    """Wait until the script has run and the page stands still: nothing stale, nothing half drawn."""
-    page.wait_for_selector(READY, timeout=60_000)
-    page.wait_for_timeout(250)
-    page.wait_for_selector(READY, timeout=60_000)
-    page.wait_for_function(
-        "!document.querySelector('[data-stale=true], [data-testid=stSkeleton]')", timeout=60_000
-    )
+    """Wait until all that was asked for is answered and the page stands still: nothing stale, nothing half
+    drawn."""
+    until = time.monotonic() + SLOW_MS / 1000
+    page.wait_for_timeout(1000 * QUIET_S)  # a typed value is sent a moment after the key
+    while not TALKS[page].quiet:
+        assert time.monotonic() < until, "the server never came to an end"
+        page.wait_for_timeout(50)
+    page.wait_for_selector(READY)
+    page.wait_for_function("!document.querySelector('[data-stale=true], [data-testid=stSkeleton]')")
 
 
 def visit(page, address: str, path: str = "") -> None:
     page.goto(f"{address}/{path}")
-    page.wait_for_selector(".st-key-answer :is(.headline, [data-testid=stAlert])", timeout=60_000)
+    page.wait_for_selector(DRAWN)
     settled(page)
 
 

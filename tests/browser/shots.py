@@ -15,7 +15,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.browser.conftest import CHROMIUM, FLAGS, serving, settled, tall, visit  # noqa: E402
+from tests.browser.conftest import CHROMIUM, FLAGS, overheard, serving, settled, tall, visit  # noqa: E402
 
 SIZES = {"desk": (1440, 900), "small": (1024, 768), "phone": (390, 844)}
 VIEWS = {
@@ -47,7 +47,9 @@ def main(folder: Path, only: list[str]) -> None:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         for size, (wide, high) in SIZES.items():
             for scheme in ("light", "dark"):
-                context = browser.new_context(color_scheme=scheme, viewport={"width": wide, "height": high})
+                context = overheard(
+                    browser.new_context(color_scheme=scheme, viewport={"width": wide, "height": high})
+                )
                 page = context.new_page()
                 for name, link in VIEWS.items():
                     if only and f"{name}-{size}-{scheme}" not in only and name not in only:
