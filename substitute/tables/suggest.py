@@ -43,7 +43,9 @@ def near_names(index: NameIndex, text: str, n: int = 3) -> list[str]:
 def _same_words(index: NameIndex, key: str) -> Iterable[tuple[str, float]]:
     """Materials whose whole short name stands among the words of the text: bergamot in 'bergamot,
     terpeneless'."""
-    bare = [word for word in index.speller.words(key) if index.ours.get(word) != "form"]
+    said = index.speller.words(key)
+    whole = len(said)
+    bare = [word for word in said if index.ours.get(word) != "form"]
     words = index.without_grades(bare)[0][:MOST_WORDS]
     for start in range(len(words)):
         for end in range(len(words), start, -1):
@@ -51,7 +53,7 @@ def _same_words(index: NameIndex, key: str) -> Iterable[tuple[str, float]]:
             if len("".join(part)) < 4:
                 continue
             found = index.look_up(part)
-            if found and end - start < len(words):
+            if found and end - start < whole:
                 for rank, name in enumerate(found.ids):
                     yield name, 90.0 + 2 * (end - start) - rank
 
