@@ -86,6 +86,13 @@ class Book:
         ):  # how a bottle's label was read is said when the book is checked, not with every answer
             return read_bottles(self.store.rows("bottles.csv"), names)
 
+    def has_had(self, names: Reader, material: str) -> bool:
+        """Whether a material stands, or stood, among the bottles; a book without bottles cannot tell and
+        says yes."""
+        bottles = self.bottles(names)
+        held = {bottle.material for bottle in bottles} | {move.material for move in self.moves()}
+        return not bottles or material in held
+
     def shelf(self, names: Reader) -> Shelf | None:
         """The bottles that are not empty; ``None`` where no bottle was ever entered."""
         return shelf_of(self.bottles(names), self.about.name)
@@ -98,9 +105,12 @@ class Book:
         return read_moves(self.store.rows("moves.csv"))
 
     def add_labels(self, names: Names) -> None:
-        """Let ``names`` answer to the book's labels, and to its bottles where they say nothing else
-        already."""
+        """Let ``names`` answer to the book's labels, and to its bottles."""
         names.add_labels(self.labels())
+        self.name_bottles(names)
+
+    def name_bottles(self, names: Names) -> None:
+        """Let ``names`` answer to the book's bottles where they say nothing else already."""
         added: dict[str, tuple[str, float]] = {}
         with noting():
             for bottle in self.bottles(names):

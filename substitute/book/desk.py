@@ -130,9 +130,7 @@ def _notes(tables: Tables, spoken: Spoken, read: Said, amount: str, used: float 
 def _was_at_hand(book: Book, names: Names, tables: Tables, stand_in: str) -> None:
     """Raise unless the stand-in stands, or stood, among the bottles; a book without bottles knows nothing
     of that."""
-    bottles = book.bottles(names)
-    known = {bottle.material for bottle in bottles} | {move.material for move in book.moves()}
-    if bottles and stand_in not in known:
+    if not book.has_had(names, stand_in):
         name = tables.materials[stand_in].name
         raise InputError(
             f"{name} stands on none of the bottles of this book, so it cannot have been tried; enter its "

@@ -32,6 +32,8 @@ def library(ctx: click.Context) -> Library:
         ctx.obj["library"] = load(
             given["tables"], evidence=given["evidence"], labels=given["labels"], book=given["book"]
         )
+        for trouble in ctx.obj["library"].troubles:
+            tell(trouble)
     found: Library = ctx.obj["library"]
     return found
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 from .book import BookQuestions
 from .core import AccordSource, Day, ShelfSource, Smell, today
+from .open_book import looks_first
 
 __all__ = ["AccordSource", "Day", "Library", "ShelfSource", "Smell", "load", "today"]
 
@@ -69,9 +70,10 @@ def load(
     found = open_book(book, tables)
     library = Library(load_tables(found.tables if found and found.tables else tables), evidence, found)
     if labels is not None:
-        library.names.add_labels(read_labels(labels))
+        library.add_labels(read_labels(labels))
     return library
 
 
+@looks_first
 class Library(BookQuestions):
     """Materials, rules and evidence, and every question that can be asked of them."""

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError
+from ..records import Accord
 from ..shown import Plain
 
 if TYPE_CHECKING:
@@ -131,6 +132,14 @@ class BookQuestions(ShelfQuestions):
             family = read_family(path, self.names)  # complains of what cannot be read
             texts.update(texts_of(path.parent, [trial.name for trial in family.trials]))
         return book.add_accords(texts)
+
+    def book_keep(self, accord: Accord) -> Path:
+        """The file of a formula among the book's accords, put there if it is not: so that what is said of
+        an accord that no file holds yet stays with it."""
+        from ..book.formulas import keep_formula
+
+        book = self._own_book()
+        return book.accord_of(keep_formula(book, self.names, accord))
 
     def book_find(self, text: str) -> Plain:
         """Accords and trials of the book by what was said of them, by name or by material."""

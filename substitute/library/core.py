@@ -14,13 +14,13 @@ from ..records import Accord, Material, Shelf, Swap, Tables
 from ..tables.formulas import read_accord, read_accords, read_shelf
 from ..tables.load import demo_folder
 from ..tables.names import Names
+from .open_book import OpenBook
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from ..accords.compare import Comparison
     from ..book.book import Book
-    from ..book.overlay import Lessons
     from ..odour.likeness import Likeness
     from ..odour.space import Space
     from ..odour.staging import Staged
@@ -49,37 +49,13 @@ Smell = str | Iterable[str] | Mapping[str, float]
 """A material, materials equally strong, or active grams by material."""
 
 
-class Core:
+class Core(OpenBook):
     """Materials, rules and evidence as records; what is slow to build is built when first asked for."""
 
     def __init__(self, tables: Tables, evidence: bool = True, book: Book | None = None) -> None:
-        self.on_file = tables  # without what a person's nose taught
-        self.tables = tables
         self.evidence = evidence
-        self.book = book
-        self.lessons: Lessons | None = None
         self._situations: dict[tuple[object, ...], Situation] = {}
-        if book is not None:
-            book.add_labels(self.names)
-            self._learn()
-
-    @property
-    def taught(self) -> Lessons:
-        """What the book's verdicts taught; raises where no book is open."""
-        self._own_book()
-        assert self.lessons is not None
-        return self.lessons
-
-    def _learn(self) -> None:
-        """Lay what the book's verdicts teach over the tables; what was built on the tables of before is
-        built anew."""
-        from ..book.overlay import lay_over, lessons
-
-        assert self.book is not None
-        self.lessons = lessons(self.on_file, self.book.verdicts())
-        self.tables = lay_over(self.on_file, self.lessons)
-        for built in ("space", "graph", "staged", "bench", "_likeness"):
-            self.__dict__.pop(built, None)
+        self._open(tables, book)
 
     @cached_property
     def names(self) -> Names:
@@ -319,22 +295,6 @@ class Core:
         return compare_at(
             self.tables, self.stage_odour(hours=(hours,), ids=tuple({**before, **after})), before, after, top
         )
-
-    def _from_own(self, given: object) -> tuple[str, ...]:
-        """The note that an answer is from the book's own bottles, where no shelf was ``given``."""
-        if given is not None or self.book is None:
-            return ()
-        return (
-            f"from the bottles of your book, {self.book.about.name}; the shelf '-' is everything on file",
-        )
-
-    def _own_book(self) -> Book:
-        if self.book is None:
-            raise InputError(
-                "no bench book is open: name its folder with `book`, or in the environment as "
-                "SUBSTITUTE_BOOK; `substitute book new FOLDER` begins one"
-            )
-        return self.book
 
 
 def today() -> dt.date:

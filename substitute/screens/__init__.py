@@ -9,7 +9,7 @@ from typing import Any
 
 FAILED = "Something went wrong here, and it is not your fault."
 FIRST = ("Swap", "A material is gone: what stands in for it, how much of that, what is gained and lost.")
-SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf", "plan")
+SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf", "plan", "book")
 
 
 def pages() -> dict[str, Any]:
@@ -42,7 +42,7 @@ def run() -> None:
     target = st.session_state.pop("go", None)
     if target:
         st.switch_page(found[target])
-    from . import common, keep, side, tidy
+    from . import common, keep, side, tidy, tried
 
     store = keep.store(common.library)
     if store.waits():
@@ -52,6 +52,7 @@ def run() -> None:
     with unbroken():
         side.side(common.library())
         side.asked()
+        tried.asked(common.library())
         store.save()
         tidy.tidy()
 

@@ -4,13 +4,14 @@ limits, rivals."""
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from ..answers import lay_out
 from ..records import Accord
-from . import bars, common, work
+from . import bars, common, tried, work
 from .words import BASIS, count, listed, word
 
 if TYPE_CHECKING:
@@ -149,6 +150,7 @@ def _buttons(lib: Library, found: Any, answer: Mapping[str, Any]) -> None:
             disabled=blocked,
             help="Takes it over and goes to the weighing sheet.",
         )
+        tried.accord_button(replace(formula, name=name), "adjusted")
         if work.state()["use"]:
             st.caption(
                 f"Held to {common.md(listed(work.state()['use']))}, as chosen on Swap.", width="content"

@@ -42,13 +42,15 @@ def safe(text: object) -> str:
 
 
 @st.cache_resource(show_spinner=False, max_entries=4)
-def _load(own: tuple[tuple[str, bytes], ...]) -> Library:
-    """The library with a person's own tables from the command, and over them those opened on a screen."""
+def _load(own: tuple[tuple[str, bytes], ...], book: str) -> Library:
+    """The library with a person's own tables and ``book`` from the command, and over them the tables
+    opened on a screen."""
     from ..library import load
 
     options: dict[str, Any] = {
         "labels": os.environ.get("SUBSTITUTE_LABELS") or None,
         "evidence": os.environ.get("SUBSTITUTE_EVIDENCE") != "no",
+        "book": book or False,
     }
     if not own:
         return load(**options)
@@ -61,11 +63,18 @@ def _load(own: tuple[tuple[str, bytes], ...]) -> Library:
         return load(folder, **options)
 
 
+def _book() -> str:
+    """The folder of the bench book that the app was started with, '' if none."""
+    return os.environ.get("SUBSTITUTE_BOOK") or ""
+
+
 def library() -> Library:
     """The library, loaded once for all windows that have opened the same tables of their own."""
     try:
         with st.spinner("Reading the tables …"):
-            return _load(st.session_state.get("own_tables", ()))
+            found = _load(st.session_state.get("own_tables", ()), _book())
+            found.refresh()
+            return found
     except SubstituteError as error:
         fault(error)
         st.stop()
@@ -75,7 +84,7 @@ def own_tables(files: Sequence[tuple[str, bytes]]) -> SubstituteError | None:
     """Lay tables of one's own over the library of this window; what is wrong with them, or ``None``."""
     wanted = tuple(sorted(files))
     try:
-        _load(wanted)
+        _load(wanted, _book())
     except SubstituteError as error:
         return error
     st.session_state["own_tables"] = wanted
@@ -107,8 +116,11 @@ def question() -> Any:
 def answer() -> Iterator[None]:
     """The container of what is answered: faults of the input are shown in it, and what was taken over
     stands first."""
+    from . import tried
+
     with st.container(key="answer"):
         taken()
+        tried.told(library())
         try:
             yield
         except SubstituteError as error:
@@ -162,6 +174,7 @@ def fault(error: SubstituteError | str) -> None:
 def remembered(name: str, made_of: Any, compute: Callable[[], Any]) -> Any:
     """The answer to a question, worked out again only when ``made_of`` changes; the last six are kept in
     this window alone."""
+    made_of = (made_of, library().turn)  # what the nose taught meanwhile makes it another question
     kept: list[tuple[Any, Any]] = st.session_state.setdefault(f"answer_{name}", [])
     for asked, found in kept:
         if asked == made_of:

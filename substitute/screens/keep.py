@@ -113,7 +113,11 @@ class InBook:
                 saved.from_file(path.read_bytes(), path.name, self._library)
             except SubstituteError as error:
                 st.session_state["work_error"] = error
-        now, bottles = work.state(), self._book.shelf(self._library.names)
+        now, bottles = work.state(), None
+        try:
+            bottles = self._book.shelf(self._library.names)
+        except SubstituteError as error:
+            st.session_state["work_error"] = error
         if not now["shelf"] and bottles is not None:
             now["shelf"] = work.shelf_rows_of(bottles, self._library.tables.materials)
         st.session_state["kept_text"] = saved.to_file()

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..errors import SubstituteError
 from ..records import Accord
 from . import accord as accords
-from . import bars, common, fields, side, work
+from . import bars, common, fields, side, tried, work
 from .words import count, listed
 
 if TYPE_CHECKING:
     from ..library import Library
 
-SAYS = {"": "–", "too_strong": "too strong", "right": "right", "too_weak": "too weak"}
 FIRST_PANELS = 6
 
 
@@ -32,45 +32,24 @@ def show() -> None:
             accords.accord_box(lib)
             st.caption(f"{count(len(work.state()['trials']), 'trial')} logged", width="content")
         accord = accords.formula(lib)
-        said = _verdicts(lib, accord) if accord is not None else {}
+        said = _said(lib, accord) if accord is not None else {}
         side.phone_bench(lib)
     with common.answer():
         if accord is not None:
-            if any(said.values()):
-                _next(lib, accord, {id: verdict for id, verdict in said.items() if verdict})
+            if said:
+                _next(lib, accord, said)
             else:
                 common.headline("What does the nose say?", "of the accord as it was weighed")
                 common.following("name what is too strong or too weak above; lines that nobody named stay.")
         _log()
 
 
-def _verdicts(lib: Library, accord: Accord) -> dict[str, str]:
-    """Which lines are too strong, too weak or right: three boxes, each line in one of them."""
-    names = {lib.tables.materials[id].name: id for id in accord.active()}
-    base = accord.name
-    said: dict[str, str] = {}
-    columns = st.columns(3)
-    taken: set[str] = set()
-    for column, verdict in zip(columns, ("too_strong", "too_weak", "right")):
-        key = f"verdict_{verdict}_{base}"
-        kept = [name for name in st.session_state.get(key, []) if name in names and name not in taken]
-        if st.session_state.get(key, []) != kept:
-            st.session_state[key] = kept
-        with column:
-            chosen = st.multiselect(
-                SAYS[verdict].capitalize(),
-                [name for name in names if name not in taken],
-                key=key,
-                placeholder="no line",
-                filter_mode="contains",
-                persist_state="session",
-            )
-        taken |= set(chosen)
-        said |= {names[name]: verdict for name in chosen}
-    return said
+def _said(lib: Library, accord: Accord) -> tried.Heard:
+    """What was said of the accord's lines, in three boxes beside each other."""
+    return tried.lines_said(lib, accord, "verdict", accord.name)
 
 
-def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
+def _next(lib: Library, accord: Accord, said: tried.Heard) -> None:
     from ..accords.trials import Trial
 
     now = work.state()
@@ -79,11 +58,13 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
             trial["name"],
             lib.accord_of([work.cells_of(row) for row in trial["rows"]], trial["name"]),
             {lib.find(name).id: verdict for name, verdict in trial["verdicts"].items()},
+            degrees={lib.find(name).id: degree for name, degree in trial["degrees"].items()},
         )
         for trial in now["trials"]
     ]
     by: dict[str, Any] = {
-        verdict: [id for id, one in verdicts.items() if one == verdict] for verdict in work.VERDICTS
+        verdict: [f"{id}:{degree}" if degree else id for id, (one, degree) in said.items() if one == verdict]
+        for verdict in work.VERDICTS
     }
     made = lib.rebalance(
         accord,
@@ -95,13 +76,13 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
     )
     answer = made.to_dict()
     moved = [line for line in answer["lines"] if line["parts_before"] != line["parts_after"]]
-    said = [
+    told = [
         f"{line['name']} {'down' if line['parts_after'] < line['parts_before'] else 'up'}"
         for line in moved
         if line["verdict"]
     ]
     common.headline(
-        f"Next trial: {listed(said) or 'nothing moves'}",
+        f"Next trial: {listed(told) or 'nothing moves'}",
         f"{count(len(moved), 'line')} of {len(answer['lines'])} move",
     )
     held = fields.situation(lib)
@@ -114,20 +95,20 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
             key="use-trial",
             type="primary",
             on_click=_log_it,
-            args=(lib, accord, made, verdicts, ""),
+            args=(lib, accord, made, said, ""),
             help="Logs this verdict; the next trial stands on the bench.",
         )
         st.button(
             "weigh this",
             key="use-weigh",
             on_click=_log_it,
-            args=(lib, accord, made, verdicts, "weigh"),
+            args=(lib, accord, made, said, "weigh"),
             help="Logs this verdict and goes to the weighing sheet of the next trial.",
         )
     rows = [
         (
             line["name"],
-            SAYS[line["verdict"]],
+            tried.in_words((line["verdict"], line["degree"])),
             common.figure(line["parts_before"], 4),
             common.figure(line["parts_after"], 4),
             line["why"],
@@ -150,14 +131,20 @@ def _next(lib: Library, accord: Accord, verdicts: Mapping[str, str]) -> None:
     )
 
 
-def _log_it(lib: Library, accord: Accord, made: Any, verdicts: Mapping[str, str], onward: str) -> None:
+def _log_it(lib: Library, accord: Accord, made: Any, said: tried.Heard, onward: str) -> None:
     names = lib.tables.materials
+    if lib.book is not None:
+        try:
+            tried.heard(tried.put_down(lib, accord, said))
+        except SubstituteError as error:
+            st.session_state["book_fault"] = error
     work.remember("a trial was logged")
     work.state()["trials"].append(
         {
             "name": accord.name,
             "rows": work.rows_of(accord, names),
-            "verdicts": {names[id].name: verdict for id, verdict in verdicts.items()},
+            "verdicts": {names[id].name: verdict for id, (verdict, _) in said.items()},
+            "degrees": {names[id].name: degree for id, (_, degree) in said.items() if degree},
             "note": "",
         }
     )
@@ -183,11 +170,11 @@ def _log() -> None:
             (
                 row["material"],
                 100 * (row["parts"] or 0.0) / total,
-                SAYS[trial["verdicts"].get(row["material"], "")],
+                _told(trial, row["material"]),
             )
             for row in trial["rows"]
         ]
-        said = [row for row in rows if row[2] != "–"]
+        said = [row for row in rows if row[2]]
         panels.append((f"{number}. {common.titled(trial['name'])} [% of what is weighed]", said or rows[:5]))
     bars.multiples(panels[-FIRST_PANELS:], "What was said of the trials, a panel each, on one scale")
     laid = lay_out("history", _history(trials))
@@ -197,6 +184,10 @@ def _log() -> None:
     with st.container(horizontal=True):
         st.button("Back to the last logged trial", key="back_trial", on_click=_back)
         st.button("Empty the log", key="empty_log", type="tertiary", on_click=_ask_empty)
+
+
+def _told(trial: Mapping[str, Any], material: str) -> str:
+    return tried.in_words((trial["verdicts"].get(material, ""), trial["degrees"].get(material, "")))
 
 
 def _history(trials: list[Any]) -> dict[str, Any]:
@@ -219,7 +210,7 @@ def _history(trials: list[Any]) -> dict[str, Any]:
         return {
             "parts": sum(parts) if parts else None,
             "verdict": trial["verdicts"].get(material, ""),
-            "degree": "",
+            "degree": trial["degrees"].get(material, ""),
         }
 
     rows = [

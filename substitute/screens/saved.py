@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ..library import Library
 
 VERSION = 1
+DEGREES = ("slightly", "clearly", "far")
 WANTED = "a file saved here with 'Save work' is wanted"
 
 
@@ -123,9 +124,13 @@ def _trial(entry: Any, name: str) -> dict[str, Any]:
     verdicts = entry.get("verdicts", {})
     if not isinstance(verdicts, dict) or any(said not in work.VERDICTS for said in verdicts.values()):
         raise InputError(f"{name}: a verdict is one of {', '.join(work.VERDICTS)}")
+    degrees = entry.get("degrees", {})
+    if not isinstance(degrees, dict) or any(said not in DEGREES for said in degrees.values()):
+        raise InputError(f"{name}: a degree is one of {', '.join(DEGREES)}")
     return {
         "name": str(entry.get("name", "trial"))[:80],
         "rows": _rows(_part(entry, "rows", list, name), work.ACCORD_COLUMNS, name),
         "verdicts": {str(k): v for k, v in verdicts.items()},
+        "degrees": {str(k): v for k, v in degrees.items()},
         "note": str(entry.get("note", ""))[:500],
     }

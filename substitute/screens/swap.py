@@ -9,7 +9,7 @@ import streamlit as st
 
 from ..answers import lay_out
 from ..errors import SubstituteError
-from . import FIRST, bars, common, fields, side, work
+from . import FIRST, bars, common, fields, side, tried, work
 from . import accord as accords
 from .words import BASIS, WORDS, word
 
@@ -214,6 +214,7 @@ def _entry(lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], s
             args=(missing["name"], [member["name"] for member in entry["materials"]]),
             help=f"Into the accord in place of {missing['name']}",
         )
+        tried.swap_button(missing, entry["materials"], str(entry["rank"]))
 
 
 def _short(member: Mapping[str, Any]) -> str:

@@ -10,7 +10,7 @@ import streamlit as st
 from ..answers import lay_out
 from ..records import Accord
 from . import accord as accords
-from . import common, fields, side, work
+from . import book, common, fields, side, work
 from .words import count, word
 
 if TYPE_CHECKING:
@@ -84,6 +84,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         common.downloads(common.stem_of(f"weigh-{accord.name}"), lambda: laid)
         st.button("smelled it: rebalance", key="to_rebalance", on_click=work.go, args=("rebalance",))
+        book.take_button(lib, accord, work.setting("grams"), work.setting("balance"))
     common.cautions(found.cautions, "Read before the first weighing")
     if found.dilutions:
         st.header("Make first", anchor=False)
