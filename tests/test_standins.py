@@ -3,6 +3,8 @@ practice, no source).
 """
 
 import itertools
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +18,9 @@ from substitute.standins.features import FEATURES
 from substitute.standins.pair import make_pair
 from substitute.standins.ranking import NEAREST_ON_SHELF, evidence_alone, learned_weights, score
 from substitute.standins.words import strength_reason
+
+sys.path.insert(0, str(Path(__file__).parent / "evaluation"))
+import naturals
 
 
 def first(library, missing, n=3, **options):
@@ -290,6 +295,40 @@ def test_a_natural_as_a_source_tells_what_comes_along(library):
     inside = next(r for r in library.tables.constituents["rose-absolute"] if r.id == "phenethyl-alcohol")
     assert answer.supply.grams.grams == pytest.approx(supply(inside).grams)
     assert answer.supply.along
+
+
+# -- strengths of naturals ---
+
+
+def test_naturals_agree_with_their_lists_or_say_why_not(library):
+    """A natural over three times as strong as what is listed in it holds something that is not listed; each
+    has its reason, and no reason is left over.
+    """
+    over = naturals.unexplained(library.tables)
+    assert set(over) == set(naturals.reasons())
+    assert len(over) < 40
+    assert all(len(reason.split()) >= 4 for reason in naturals.reasons().values())
+
+
+def test_naturals_judged_twice_agree(library):
+    """Every natural was judged a second time by somebody who saw name and process only; what was made of
+    the two is what the table says.
+    """
+    tables = library.tables
+    opinions = naturals.second_opinions()
+    stocked = {m.id for m in tables.materials.values() if m.kind == "natural" and m.stocked}
+    assert set(opinions) <= stocked and len(opinions) >= 240
+    assert naturals.within([second / before for _, before, second, _ in opinions.values()], 2) >= 0.9
+    for name, (_, before, _, resolved) in opinions.items():
+        assert resolved != "kept" or tables.value(name, "potency") == before, name
+
+
+def test_a_tincture_is_weaker_than_what_it_is_made_of(library):
+    tables = library.tables
+    for name in tables.materials:
+        whole = name.replace("tincture", "absolute")
+        if name.endswith("-tincture") and whole in tables.materials:
+            assert tables.value(name, "potency") < 0.2 * tables.value(whole, "potency"), name
 
 
 # -- ranking ---
