@@ -212,6 +212,21 @@ class Tried:
 
 
 @dataclass(frozen=True)
+class TriedBlend:
+    """What a person's own nose found of a blend in the place of ``missing``: ``parts`` (id -> share by mass,
+    to a sum of 1), and as in :class:`Tried`, the grams of all together."""
+
+    missing: str
+    parts: Mapping[str, float]
+    nearness: str
+    grams: float
+    low: float | None
+    high: float | None
+    told: str
+    verdicts: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class Lifting:
     """Practice: ``material`` at ``low_pct`` to ``high_pct`` of an accord helps the smell ``descriptor``
     carry.
@@ -378,6 +393,7 @@ class Tables:
     aliases: tuple[Alias, ...] = ()
     name_words: tuple[NameWord, ...] = ()
     tried: Mapping[tuple[str, str], Tried] = field(default_factory=dict)  # by (missing, stand-in)
+    blends: Mapping[str, tuple[TriedBlend, ...]] = field(default_factory=dict)  # tried, by what was missing
     nose: Mapping[str, float] = field(default_factory=dict)  # how much louder than on file to this person
 
     def louder(self, missing: str, stand_in: str) -> float:

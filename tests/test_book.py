@@ -17,7 +17,8 @@ import substitute
 from substitute.accords.rebalance import Heard, rebalance
 from substitute.accords.trials import Trial
 from substitute.book.book import Book
-from substitute.book.learn import learn, on_file, step_factor
+from substitute.book.heard import step_factor
+from substitute.book.learn import learn, on_file
 from substitute.book.overlay import lay_over, lessons
 from substitute.book.records import Verdict
 from substitute.book.said import Said, read_said
@@ -395,6 +396,120 @@ def test_lines_of_an_accord_in_own_words(library):
     ]
 
 
+def test_a_blend_found_near_goes_before_ours_and_can_be_taken_back(library, folder):
+    before = library.swap("rosewood-oil").to_dict()
+    answer = library.tried(
+        "linalool:0.6 + geraniol:0.2", instead_of="rosewood-oil", words="near; too much; rosy", elsewhere=True
+    )
+    assert answer.verdicts[0].kind == "blend"
+    assert rows(folder / "verdicts.csv")[0]["line"] == "linalool:0.6 + geraniol:0.2"
+    first = library.swap("rosewood-oil").stand_ins[0]
+    assert {member.id for member in first.members} == {"linalool", "geraniol"}
+    grams = {member.id: member.amount.grams for member in first.members}
+    assert grams["linalool"] / grams["geraniol"] == pytest.approx(3.0)
+    assert sum(grams.values()) < 0.8
+    assert first.reasons[0].startswith("you found: near, about")
+    library.tried({"geraniol": 0.25, "linalool": 0.75}, instead_of="rosewood-oil", needs=0.5)
+    again = library.swap("rosewood-oil").stand_ins[0]
+    assert abs(sum(m.amount.grams for m in again.members) - 0.5) < abs(sum(grams.values()) - 0.5)
+    assert "verdicts 1, 2" in again.reasons[0]
+    library.book_forget(1), library.book_forget(2)
+    assert library.swap("rosewood-oil").to_dict() == before
+
+
+def test_a_blend_found_far_is_not_offered(library):
+    offered = library.swap("rosewood-oil", blend=2).stand_ins
+    mixed = next(one for one in offered if len(one.members) == 2)
+    what = {member.id: member.amount.grams for member in mixed.members}
+    library.tried(what, instead_of="rosewood-oil", nearness="far", elsewhere=True)
+    after = library.swap("rosewood-oil", blend=2)
+    ids = {member.id for member in mixed.members}
+    assert all({member.id for member in one.members} != ids for one in after.stand_ins)
+    assert any("far from it" in note for note in after.notes)
+
+
+@pytest.mark.parametrize(
+    ("what", "wrong"),
+    [
+        ("linalool + geraniol:0.2", "how much of it is wanted as well"),
+        ("linalool:0 + geraniol:0.2", "its grams are wanted, above 0"),
+        ("linalool:0.2 + linalool:0.2", "a blend is of two to 3 materials; 1 are named"),
+        ("linalool:0.2 + rosewood-oil:0.2", "cannot have been tried in its own place"),
+        ("linalool:0.2 + borneol:0.2", "stands on none of the bottles"),
+    ],
+)
+def test_a_blend_that_cannot_be_meant_is_refused(library, folder, what, wrong):
+    with pytest.raises(InputError, match=wrong):
+        library.tried(what, instead_of="rosewood-oil", nearness="near")
+    assert not rows(folder / "verdicts.csv")
+
+
+def test_a_line_teaches_its_material_but_less_than_a_pair_does(library, bare):
+    said = library.tried("depot-cat", too_strong=["skatole:far"]).learned
+    line = next(one for one in said if one.material == "skatole")
+    assert line.what == "loudness"
+    assert line.after > 1
+    assert "not sure" in line.told
+    used = library._usual("indole", "skatole")
+    pair = learn(
+        bare.on_file,
+        [Verdict(9, "", "swap", "indole", "skatole", amount="too_strong", degree="far", grams_used=used)],
+    ).loudness["skatole"]
+    assert pair.factor > line.after
+    assert pair.high / pair.low < line.high / line.low
+    library.book_forget(1)
+    assert not library.book_show().learned
+
+
+def test_a_line_found_right_at_half_says_more_than_one_called_too_strong(library):
+    library.tried("depot-cat", too_strong=["skatole"])
+    first = library.book_show().learned[0].after
+    library.keep_trial(library.rebalance("depot-cat"), "depot-cat")
+    library.tried("depot-cat trial 2", right=["skatole"])
+    both = library.book_show().learned[0]
+    assert both.verdicts == (1, 2)
+    assert both.after > first
+    (library.book.accords / "depot-cat.trial-2.csv").unlink()
+    library.refresh()
+    assert library.book_show().learned[0].verdicts == (1,)  # what it was said of is gone
+
+
+def test_kinds_of_one_plant_are_loud_alike(bare):
+    said = [Verdict(1, "", "swap", "bergamot-oil", "linalool", grams_right=0.3)]
+    found = learn(bare.on_file, said).loudness
+    assert found["bergamot-oil-bergapten-free"].factor == pytest.approx(found["bergamot-oil"].factor, rel=0.3)
+
+
+def test_another_process_s_verdict_is_seen_by_a_library_already_open(library, folder, bare):
+    turn = library.turn
+    library.swap("rosewood-oil")
+    assert library.turn == turn
+    opened(folder, bare).tried("geraniol", instead_of="rosewood-oil", nearness="near", elsewhere=True)
+    assert library.swap("rosewood-oil").stand_ins[0].members[0].id == "geraniol"
+    assert library.turn == turn + 1
+
+
+def test_a_fault_in_one_file_stops_only_what_stands_on_it(library, folder):
+    bottles = folder / "bottles.csv"
+    bottles.write_text(bottles.read_text().replace(",100,", ",a lot,", 1))
+    assert library.neighbours("vanillin").to_dict()["neighbours"]
+    assert any("bottles.csv" in told for told in library.troubles)
+    assert library.swap("rosewood-oil", shelf=False).stand_ins
+    with pytest.raises(InputError, match="a lot"):
+        library.swap("rosewood-oil")
+    assert library.check(folder).complaints
+    bottles.write_text(bottles.read_text().replace(",a lot,", ",100,", 1))
+    library.swap("rosewood-oil")
+    assert not library.troubles
+    library.tried("geraniol", instead_of="rosewood-oil", nearness="near", elsewhere=True)
+    verdicts = folder / "verdicts.csv"
+    verdicts.write_text(verdicts.read_text().replace(",near,", ",next door,"))
+    assert not library.swap("rosewood-oil").stand_ins[0].reasons[0].startswith("you found")
+    assert any("not counted" in told for told in library.troubles)
+    with pytest.raises(InputError, match="next door"):
+        library.book_show()
+
+
 # -- what a nose teaches ------------------------------------------------------------------------------------
 
 
@@ -499,7 +614,9 @@ def test_against_the_plain_normal_formulas_for_one_pair(bare):
     """One molecule for another, one verdict: the textbook posterior of a difference of two normals
     (conjugate update)."""
     file = on_file(bare.on_file)
-    from substitute.book.learn import NOISE, PECULIAR, PEOPLE
+    from substitute.book.causes import PEOPLE
+    from substitute.book.heard import NOISE
+    from substitute.book.learn import PECULIAR
     from substitute.standins.amounts import SPREAD
 
     missing, other = "phenethyl-alcohol", "linalool"

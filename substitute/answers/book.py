@@ -47,7 +47,9 @@ def lay_out_tried(answer: Mapping[str, Any]) -> Answer:
     learned = answer["learned"]
     if learned:
         head += f" It changes {words.count(len(learned), 'figure')}, for you alone."
-    elif all(one["kind"] == "swap" for one in said):
+        if any(one["kind"] == "line" for one in said) and not back:
+            head += " The next rebalance counts it too."
+    elif all(one["kind"] in ("swap", "blend") for one in said):
         head += " It changes no figure."
     else:
         many = "them" if len(said) > 1 else "it"

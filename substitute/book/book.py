@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -14,7 +14,7 @@ from ..errors import InputError, SubstituteError
 from ..records import Shelf
 from ..tables.files import Row, shorten, to_csv
 from ..tables.folders import write_together
-from ..tables.formulas import FORMULA_FILES, Reader
+from ..tables.formulas import FORMULA_FILES, Reader, read_accord
 from ..tables.load import VARIABLE as TABLES_VARIABLE
 from ..tables.load import data_folder
 from ..tables.names import Names, noting
@@ -148,6 +148,23 @@ class Book:
         if not self.accords.is_dir():
             return []
         return sorted(p.stem for p in self.accords.iterdir() if p.suffix.lower() in FORMULA_FILES)
+
+    def parts_of(self, names: Reader) -> Callable[[str, int], Mapping[str, float]]:
+        """A function of an accord's name and a trial's number: its active parts by id; nothing where the
+        file is gone or cannot be read. Each file is read once."""
+        read: dict[tuple[str, int], Mapping[str, float]] = {}
+
+        def parts(stem: str, trial: int) -> Mapping[str, float]:
+            if (stem, trial) not in read:
+                path = self.accord_path(stem if trial == 1 else f"{stem}.trial-{trial}")
+                try:
+                    with noting():
+                        read[stem, trial] = read_accord(path, names).active() if path else {}
+                except InputError:
+                    read[stem, trial] = {}
+            return read[stem, trial]
+
+        return parts
 
     def holds(self, path: Path) -> bool:
         """Whether a file lies among the book's accords, so that the book keeps what is said of it."""

@@ -11,6 +11,7 @@ from ..tables.check_files import Checked, check_files
 from ..tables.load import load_tables, read_all
 from ..tables.names import Names
 from .book import Book
+from .records import Verdict
 
 
 def is_book(path: Path) -> bool:
@@ -88,7 +89,7 @@ def _between(book: Book, names: Names) -> list[Complaint]:
     verdicts, moves = str(book.folder / "verdicts.csv"), str(book.folder / "moves.csv")
     labels = {bottle.label for bottle in book.bottles(names)}
     for one in book.verdicts():
-        told = _verdict(book, names, one.kind, one.about, one.line)
+        told = _verdict(book, names, one)
         if told and one.holds:
             found.append(Complaint(verdicts, None, "about", f"verdict {one.id}: {told}"))
     for label in sorted({move.label for move in book.moves() if not move.undone} - labels):
@@ -97,10 +98,10 @@ def _between(book: Book, names: Names) -> list[Complaint]:
     return found
 
 
-def _verdict(book: Book, names: Names, kind: str, about: str, line: str) -> str:
-    if kind != "swap":
-        return "" if book.accord_path(about) else f"the accord '{about}' is not in the book any more"
-    for text in (about, line):
+def _verdict(book: Book, names: Names, one: Verdict) -> str:
+    if one.of_accord and not book.accord_path(one.about):
+        return f"the accord '{one.about}' is not in the book any more"
+    for text in one.materials:
         try:
             names.find(text)
         except InputError:

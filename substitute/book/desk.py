@@ -1,10 +1,10 @@
-"""A verdict taken in: what was said, of what, checked against what can have been tried, as rows for the
-book."""
+"""A verdict taken in: what was said, and of which lines of which trial, checked against what can have been
+smelled, as rows for the book."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,9 +19,8 @@ from ..tables.formulas import accord_files
 from ..tables.names import Names, plain
 from ..tables.schema import nearest as hint
 from .book import Book
-from .profile import words_said
 from .records import AMOUNTS, DEGREES, NEARNESS, Bottle, Move, Verdict
-from .said import TRIAL, Said, clauses, judged, read_said, with_degree
+from .said import TRIAL, clauses, judged, with_degree
 from .stock import Draw
 from .verdicts import LONGEST_WORDS, MOST_GRAMS
 
@@ -70,72 +69,6 @@ class Spoken:
         if day > dt.date.today():
             raise InputError(f"`on` {self.day} is still to come: a verdict is of what was smelled")
         return self.day
-
-
-def swap_verdict(
-    book: Book,
-    names: Names,
-    tables: Tables,
-    pair: tuple[str, str],
-    spoken: Spoken,
-    *,
-    elsewhere: bool = False,
-    usual: Callable[[str, str], float | None] | None = None,
-) -> tuple[Verdict, tuple[str, ...]]:
-    """The verdict on ``pair`` (missing, stand-in; names as typed), and what is to be said about how it was
-    read.
-
-    ``usual`` gives the amount that the answers named, for a verdict of too much or too little without grams.
-    """
-    spoken = spoken.checked()
-    missing, stand_in = names.find(pair[0]).id, names.find(pair[1]).id
-    if missing == stand_in:
-        raise InputError(f"{missing}: cannot have been tried in its own place")
-    if not elsewhere:
-        _was_at_hand(book, names, tables, stand_in)
-    read = read_said(spoken.words)
-    amount = spoken.amount or ("" if spoken.right is not None else read.amount)
-    degree = spoken.degree or (read.degree if amount == read.amount else "")
-    used, right = spoken.used or read.used, spoken.right or read.right
-    if amount and used is None and right is None:
-        used = usual(missing, stand_in) if usual else None
-        if used is None:
-            raise InputError(
-                "how much was tried is not known: give `used`, in grams for 1 g of the missing material"
-            )
-    notes = _notes(tables, spoken, read, amount, used)
-    nearness = spoken.nearness or read.nearness
-    if not (nearness or amount or right is not None or spoken.words):
-        raise InputError("nothing was said: give how near it was, an amount, or words")
-    return Verdict(
-        0, spoken.date, "swap", missing, stand_in, None, nearness, amount, degree, used, right, spoken.words
-    ), notes
-
-
-def _notes(tables: Tables, spoken: Spoken, read: Said, amount: str, used: float | None) -> tuple[str, ...]:
-    found = []
-    words = words_said(tables, spoken.words)
-    if spoken.words and not words and read == Said():
-        found.append("The words are kept as they are; nothing in them changes a figure.")
-    if amount and used is None:
-        found.append("How much was used was not said.")
-    if words:
-        told = [
-            f"{'' if sign > 0 else 'less '}{tables.descriptors[word].name}" for word, sign in words.items()
-        ]
-        found.append(f"Heard as: {', '.join(told)}.")
-    return tuple(found)
-
-
-def _was_at_hand(book: Book, names: Names, tables: Tables, stand_in: str) -> None:
-    """Raise unless the stand-in stands, or stood, among the bottles; a book without bottles knows nothing
-    of that."""
-    if not book.has_had(names, stand_in):
-        name = tables.materials[stand_in].name
-        raise InputError(
-            f"{name} stands on none of the bottles of this book, so it cannot have been tried; enter its "
-            "bottle, or say that it was smelled `elsewhere`"
-        )
 
 
 def accord_verdicts(

@@ -3,47 +3,38 @@ at once.
 
 Let f be the log of how much louder a material is to this person than on file. Before anything was tried f
 is Gaussian around 0; its standard deviation joins how far the figure on file may be off
-(:data:`~substitute.standins.amounts.SPREAD`, by its basis) and how much people differ (:data:`PEOPLE`). A
+(:data:`~substitute.standins.amounts.SPREAD`, by its basis) and how much people differ
+(:data:`~.causes.PEOPLE`). A
 natural is as its constituents are, each by its part of the natural's odour, and a rest of its own. A
-verdict about an amount says
+verdict about an amount (:mod:`.heard`) says
 
     log(grams that were right) = log(grams on file) + f(missing) - f(stand-in) + d + noise
 
-with d what is peculiar to the pair (they smell of different things, the grams on file are off). d has heavy
-tails (Student's t, one degree of freedom, its mode found by reweighting): what no common cause explains,
-such as a smell that the person is blind to, stays with the pair and does not spill over other answers. All
-verdicts are solved together, so that their order does not matter and one taken back is as if it had never
-been given.
+with d what is peculiar to the pair (they smell of different things, the grams on file are off). In a blend
+f(stand-in) is the mean over its members, each by its part in the blend's strength. Of a line of an accord
+f(missing) is not there, the grams on file are those first written, and d is wide: nobody knows what the
+writer was after. d has heavy tails (Student's t, one degree of freedom, its mode found by reweighting):
+what no common cause explains, such as a smell that the person is blind to, stays with the pair and does not
+spill over other answers. All verdicts are solved together, so that their order does not matter and one
+taken back is as if it had never been given.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-from ..odour.power_law import EXPONENT
-from ..odour.staging import natural_mix
+from ..odour.perception import HEARING
 from ..records import Swap, Tables
 from ..standins.amounts import SPREAD, USE_SPREAD, Amount
 from ..standins.evidence import Ground
 from ..standins.pair import make_pair
+from .causes import Causes
+from .heard import INTENT, Matter, Observation, Parts, observed
 from .records import Verdict
 
-PEOPLE = (
-    1.6  # how far two noses lie apart about one material, as a factor at one standard deviation (estimate)
-)
-STEP = 1.25  # ratio of intensities taken for one perceived step, as in rebalancing
-STEPS = {"slightly": 0.5, "clearly": 1.0, "far": 2.0}  # perceived steps
-NOISE = {
-    "": 1.5,
-    "slightly": 1.3,
-    "clearly": 1.5,
-    "far": 2.0,
-    "stated": 1.2,
-    "right": 1.25,
-}  # factors, one sd
 PECULIAR = 1.15  # what is peculiar to a pair, as a factor at one standard deviation
 TAIL = 1.0  # degrees of freedom of Student's t: the heaviest tail, Cauchy's
 OPEN = 1e-3  # weight of the pairs' own causes in the second start: nearly free
@@ -55,18 +46,19 @@ UNMOVED = 0.02  # a log factor nearer to 0 than this is as on file
 @dataclass(frozen=True)
 class Told:
     """A figure learned: its factor over what is on file, with nine-in-ten limits, and the verdicts it comes
-    from."""
+    from; ``lines`` where these are all of lines of accords."""
 
     factor: float
     low: float
     high: float
     verdicts: tuple[int, ...]
+    lines: bool = False
 
 
 @dataclass(frozen=True)
-class PairAmount:
-    """Grams for one gram of a pair that was tried: on file (``None`` if none) and learned, nine-in-ten
-    limits, verdicts."""
+class MatterAmount:
+    """Grams for one gram of what was tried: on file (``None`` if none) and learned, nine-in-ten limits,
+    verdicts."""
 
     before: float | None
     grams: float
@@ -77,44 +69,17 @@ class PairAmount:
 
 @dataclass(frozen=True)
 class Learned:
-    """``loudness``: id -> how loud a material is beside the tables; ``pairs``: (missing, stand-in) ->
-    amount."""
+    """``loudness``: id -> how loud a material is beside the tables; ``amounts``: pair or blend -> amount;
+    ``tried``: every material that a verdict speaks of."""
 
     loudness: Mapping[str, Told]
-    pairs: Mapping[tuple[str, str], PairAmount]
+    amounts: Mapping[Matter, MatterAmount]
+    tried: frozenset[str] = field(default_factory=frozenset)
 
-
-@dataclass(frozen=True)
-class Observation:
-    """One verdict as a log amount with its standard deviation."""
-
-    verdict: int
-    pair: tuple[str, str]
-    log_right: float
-    sd: float
-
-
-def step_factor(degree: str) -> float:
-    """How much an amount is off that was called too strong or too weak in this degree ('' is clearly)."""
-    return float(STEP ** (STEPS[degree or "clearly"] / EXPONENT))
-
-
-def observed(verdicts: Iterable[Verdict]) -> tuple[Observation, ...]:
-    """What the verdicts on swaps say about amounts; those taken back say nothing."""
-    found = []
-    for one in verdicts:
-        if one.kind != "swap" or not one.holds or one.nearness == "not_smelled":
-            continue  # who hardly smells a thing cannot say how loud it is
-        if one.grams_right is not None:
-            found.append(Observation(one.id, one.pair, math.log(one.grams_right), math.log(NOISE["stated"])))
-        elif one.grams_used is not None and one.amount:
-            log_used = math.log(one.grams_used)
-            if one.amount == "right":
-                found.append(Observation(one.id, one.pair, log_used, math.log(NOISE["right"])))
-                continue
-            away = math.log(step_factor(one.degree)) * (-1.0 if one.amount == "too_strong" else 1.0)
-            found.append(Observation(one.id, one.pair, log_used + away, math.log(NOISE[one.degree])))
-    return tuple(found)
+    @property
+    def pairs(self) -> dict[tuple[str, str], MatterAmount]:
+        """Amounts of single materials, by (missing, stand-in)."""
+        return {one.pair: amount for one, amount in self.amounts.items() if len(one.parts) == 1}
 
 
 def on_file(tables: Tables) -> Callable[[str, str], Amount | None]:
@@ -134,91 +99,97 @@ def on_file(tables: Tables) -> Callable[[str, str], Amount | None]:
     return amount
 
 
-def learn(tables: Tables, verdicts: Sequence[Verdict]) -> Learned:
-    """Everything that the verdicts teach, given the tables as on file."""
-    seen = observed(verdicts)
+def mix_on_file(tables: Tables, matter: Matter) -> tuple[float, tuple[float, ...]] | None:
+    """Grams of a blend, at its ratio, that are as strong as one gram of what it stands for, and each
+    member's part in the blend's strength; ``None`` without potencies."""
+    loud = [(tables.value(id, "potency") or 0.0) * grams / matter.total for id, grams in matter.parts]
+    missing, power = tables.value(matter.place, "potency") or 0.0, HEARING.exponent * HEARING.p
+    powered = [value**power for value in loud]
+    if not missing or min(powered) <= 0.0:
+        return None
+    whole = sum(powered)
+    return missing / whole ** (1.0 / power), tuple(value / whole for value in powered)
+
+
+def learn(tables: Tables, verdicts: Sequence[Verdict], parts: Parts | None = None) -> Learned:
+    """Everything that the verdicts teach, given the tables as on file; ``parts`` knows the amounts in the
+    trials of accords."""
+    seen = observed(verdicts, parts)
     if not seen:
         return Learned({}, {})
     file = on_file(tables)
-    pairs = list(dict.fromkeys(one.pair for one in seen))
-    amounts = {pair: file(*pair) for pair in pairs}
-    alone = {pair: _alone(pair, seen) for pair in pairs if amounts[pair] is None}
-    tied = [one for one in seen if amounts[one.pair] is not None]
+    causes = Causes(tables)
+    matters = {one.matter: _known(causes, one.matter, file) for one in dict.fromkeys(seen)}
+    alone = {one: _alone(one, seen) for one, known in matters.items() if known is None}
+    tied = [one for one in seen if matters[one.matter] is not None]
+    tried = frozenset(id for one in seen for id in one.matter.ids)
     if not tied:
-        return Learned({}, alone)
-    return _solve(tables, tied, amounts, alone)
+        return Learned({}, alone, tried)
+    loudness, amounts = _solve(causes, tied, {one: known for one, known in matters.items() if known})
+    return Learned(loudness, {**alone, **amounts}, tried)
 
 
-def _alone(pair: tuple[str, str], seen: Iterable[Observation]) -> PairAmount:
+@dataclass(frozen=True)
+class Known:
+    """What is known of a matter before: grams on file, how it is made up of the unknowns, and the standard
+    deviation of what is peculiar to it."""
+
+    grams: float
+    row: Mapping[int, float]
+    own: float
+
+
+def _known(causes: Causes, matter: Matter, file: Callable[[str, str], Amount | None]) -> Known | None:
+    """``None`` where nothing is on file of the pair."""
+    if matter.line:
+        return Known(1.0, _less({}, causes.row(matter.parts[0][0]), 1.0), math.log(INTENT))
+    if len(matter.parts) > 1:
+        mix = mix_on_file(causes.tables, matter)
+        if mix is None:
+            return None
+        row = causes.row(matter.place)
+        for (id, _), share in zip(matter.parts, mix[1]):
+            row = _less(row, causes.row(id), share)
+        return Known(mix[0], row, math.log(PECULIAR))
+    amount = file(*matter.pair)
+    if amount is None:
+        return None
+    row = _less(causes.row(matter.place), causes.row(matter.parts[0][0]), 1.0)
+    return Known(amount.grams, row, _peculiar(amount))
+
+
+def _less(row: Mapping[int, float], other: Mapping[int, float], share: float) -> dict[int, float]:
+    return {
+        column: row.get(column, 0.0) - share * other.get(column, 0.0)
+        for column in dict.fromkeys([*row, *other])
+    }
+
+
+def _alone(matter: Matter, seen: Iterable[Observation]) -> MatterAmount:
     """The amount of a pair of which nothing is on file: the weighted mean of what was said."""
-    mine = [one for one in seen if one.pair == pair]
+    mine = [one for one in seen if one.matter == matter]
     weight = sum(one.sd**-2 for one in mine)
     mean = sum(one.log_right * one.sd**-2 for one in mine) / weight
     sd = weight**-0.5
     ids = tuple(one.verdict for one in mine)
-    return PairAmount(None, math.exp(mean), math.exp(mean - LIMIT * sd), math.exp(mean + LIMIT * sd), ids)
-
-
-class Causes:
-    """The unknowns: a log factor for every material concerned, and how a material's own f is made up of
-    them."""
-
-    def __init__(self, tables: Tables):
-        self.tables = tables
-        self.place: dict[str, int] = {}
-        self.sd: list[float] = []
-
-    def add(self, name: str, sd: float) -> int:
-        if name not in self.place:
-            self.place[name] = len(self.sd)
-            self.sd.append(sd)
-        return self.place[name]
-
-    def spread(self, material: str) -> float:
-        """Standard deviation of f before anything was tried."""
-        figure = self.tables.properties.get(material, {}).get("potency")
-        off = SPREAD[figure.basis] if figure else USE_SPREAD
-        return math.hypot(math.log(off), math.log(PEOPLE))
-
-    def parts(self, material: str) -> dict[str, float]:
-        """Part of each constituent in a natural's odour; nothing for a molecule."""
-        if material not in self.tables.constituents:
-            return {}
-        return natural_mix(self.tables, material).odour_shares()
-
-    def row(self, material: str) -> dict[int, float]:
-        """f of a material as a sum over the unknowns; its standard deviation is :meth:`spread`."""
-        parts = self.parts(material)
-        if not parts:
-            return {self.add(material, self.spread(material)): 1.0}
-        found = {self.add(part, self.spread(part)): share for part, share in parts.items()}
-        whole = self.spread(material)
-        shared = sum((share * self.spread(part)) ** 2 for part, share in parts.items())
-        found[self.add(material, math.sqrt(max(whole**2 - shared, (0.25 * whole) ** 2)))] = 1.0
-        return found
+    return MatterAmount(None, math.exp(mean), math.exp(mean - LIMIT * sd), math.exp(mean + LIMIT * sd), ids)
 
 
 def _solve(
-    tables: Tables,
-    seen: Sequence[Observation],
-    amounts: Mapping[tuple[str, str], Amount | None],
-    alone: Mapping[tuple[str, str], PairAmount],
-) -> Learned:
+    causes: Causes, seen: Sequence[Observation], known: Mapping[Matter, Known]
+) -> tuple[dict[str, Told], dict[Matter, MatterAmount]]:
     import numpy as np
 
-    causes = Causes(tables)
-    pairs = list(dict.fromkeys(one.pair for one in seen))
-    rows = {pair: _difference(causes.row(pair[0]), causes.row(pair[1])) for pair in pairs}
-    own = np.array([_peculiar(amounts[pair]) for pair in pairs])
+    place = {matter: number for number, matter in enumerate(known)}
     n = len(causes.sd)
-    design = np.zeros((len(seen), n + len(pairs)))
-    for place, one in enumerate(seen):
-        for column, value in rows[one.pair].items():
-            design[place, column] = value
-        design[place, n + pairs.index(one.pair)] = 1.0
-    grams = [_grams(amounts[one.pair]) for one in seen]
-    target = np.array([one.log_right for one in seen]) - np.log(grams)
+    design = np.zeros((len(seen), n + len(place)))
+    for number, one in enumerate(seen):
+        for column, value in known[one.matter].row.items():
+            design[number, column] = value
+        design[number, n + place[one.matter]] = 1.0
+    target = np.array([one.log_right - math.log(known[one.matter].grams) for one in seen])
     noise = np.array([one.sd for one in seen])
+    own = np.array([one.own for one in known.values()])
     prior = np.concatenate([np.array(causes.sd), own]), n
     best = None
     for start in (
@@ -229,13 +200,18 @@ def _solve(
         if best is None or found_here[2] < best[2]:
             best = found_here
     assert best is not None
-    mean, spread = best[0], best[1]
-    loudness = _loudness(causes, mean, spread, seen)
-    found = {
-        pair: _pair(pair, _grams(amounts[pair]), (rows[pair], n + place), (mean, spread), seen)
-        for place, pair in enumerate(pairs)
+    solved = best[0], best[1]
+    amounts = {
+        matter: _amount(one, {**one.row, n + place[matter]: 1.0}, solved, ids_of(matter, seen))
+        for matter, one in known.items()
+        if not matter.line
     }
-    return Learned(loudness, {**alone, **found})
+    return _loudness(causes, *solved, seen), amounts
+
+
+def ids_of(matter: Matter, seen: Iterable[Observation]) -> tuple[int, ...]:
+    """The verdicts that speak of a matter."""
+    return tuple(one.verdict for one in seen if one.matter == matter)
 
 
 def _mode(
@@ -264,20 +240,11 @@ def _mode(
     return mean, np.linalg.inv(normal), common + peculiar
 
 
-def _grams(amount: Amount | None) -> float:
-    assert amount is not None
-    return amount.grams
-
-
-def _peculiar(amount: Amount | None) -> float:
+def _peculiar(amount: Amount) -> float:
     """Standard deviation of what is peculiar to a pair: the grams on file may be off by more than strengths
     explain."""
-    off = {"evidence": SPREAD["practice"], "use": USE_SPREAD}.get(amount.ground if amount else "", 1.0)
+    off = {"evidence": SPREAD["practice"], "use": USE_SPREAD}.get(amount.ground, 1.0)
     return math.hypot(math.log(PECULIAR), math.log(off))
-
-
-def _difference(one: Mapping[int, float], other: Mapping[int, float]) -> dict[int, float]:
-    return {column: one.get(column, 0.0) - other.get(column, 0.0) for column in {*one, *other}}
 
 
 def _along(row: Mapping[int, float], mean: Any, spread: Any) -> tuple[float, float]:
@@ -290,47 +257,36 @@ def _along(row: Mapping[int, float], mean: Any, spread: Any) -> tuple[float, flo
     return middle, math.sqrt(max(variance, 0.0))
 
 
-def _pair(
-    pair: tuple[str, str],
-    before: float,
-    row: tuple[Mapping[int, float], int],
-    solved: tuple[Any, Any],
-    seen: Sequence[Observation],
-) -> PairAmount:
-    middle, sd = _along({**row[0], row[1]: 1.0}, *solved)
-    ids = tuple(one.verdict for one in seen if one.pair == pair)
-    low, grams, high = (before * math.exp(middle + side * LIMIT * sd) for side in (-1.0, 0.0, 1.0))
-    return PairAmount(before, grams, low, high, ids)
+def _amount(
+    known: Known, row: Mapping[int, float], solved: tuple[Any, Any], ids: tuple[int, ...]
+) -> MatterAmount:
+    middle, sd = _along(row, *solved)
+    low, grams, high = (known.grams * math.exp(middle + side * LIMIT * sd) for side in (-1.0, 0.0, 1.0))
+    return MatterAmount(known.grams, grams, low, high, ids)
 
 
 def _loudness(causes: Causes, mean: Any, spread: Any, seen: Sequence[Observation]) -> dict[str, Told]:
     """f of every material that moved: those tried, their constituents, and the naturals that hold these."""
     tables = causes.tables
     touched = set(causes.place)
-    concerned = dict.fromkeys(name for one in seen for name in one.pair)
-    concerned |= dict.fromkeys(causes.place)
+    concerned = dict.fromkeys(name for one in seen for name in one.matter.ids)
     concerned |= dict.fromkeys(
-        natural for natural, parts in tables.constituents.items() if any(part.id in touched for part in parts)
+        name for name in tables.materials if touched & {cause for cause, _, _ in causes.made_of(name)}
     )
     found: dict[str, Told] = {}
     for name in concerned:
-        parts = causes.parts(name)
-        row = {causes.place[part]: share for part, share in parts.items() if part in touched}
-        if name in causes.place:
-            row[causes.place[name]] = 1.0
+        row, outside = causes.known_row(name)
         middle, sd = _along(row, mean, spread)
-        outside = causes.spread(name) ** 2 - sum((causes.sd[c] * share) ** 2 for c, share in row.items())
-        sd = math.hypot(
-            sd, math.sqrt(max(outside, 0.0))
-        )  # what nothing was said about is as unsure as before
+        sd = math.hypot(sd, outside)  # what nothing was said about is as unsure as before
         if abs(middle) >= UNMOVED:
-            ids = tuple(one.verdict for one in seen if _near(name, one.pair, causes))
+            near = [one for one in seen if _near(name, one.matter, causes)]
             factor, low, high = (math.exp(middle + side * LIMIT * sd) for side in (0.0, -1.0, 1.0))
-            found[name] = Told(factor, low, high, ids)
+            ids = tuple(one.verdict for one in near)
+            found[name] = Told(factor, low, high, ids, all(one.matter.line for one in near))
     return found
 
 
-def _near(name: str, pair: tuple[str, str], causes: Causes) -> bool:
-    """Whether a pair speaks of a material: it is one of the two, or shares a constituent with one."""
-    mine = {name, *causes.parts(name)}
-    return any(mine & {one, *causes.parts(one)} for one in pair)
+def _near(name: str, matter: Matter, causes: Causes) -> bool:
+    """Whether a matter speaks of a material: it is one of them, or shares a constituent with one."""
+    mine = {cause for cause, _, _ in causes.made_of(name)}
+    return any(mine & {cause for cause, _, _ in causes.made_of(one)} for one in matter.ids)

@@ -4,11 +4,12 @@ never changed."""
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ..records import Figure, Source, Tables, Tried
-from .learn import Learned, learn
+from ..records import Figure, Source, Tables, Tried, TriedBlend
+from .heard import Matter, Parts, matter_of
+from .learn import Learned, MatterAmount, learn
 from .profile import Shift, learn_profiles
 from .records import Verdict
 
@@ -28,41 +29,69 @@ class Lessons:
 
     learned: Learned
     shifts: tuple[Shift, ...]
-    tried: dict[tuple[str, str], Tried]
+    tried: Mapping[tuple[str, str], Tried]
+    blends: Mapping[str, tuple[TriedBlend, ...]]
 
 
-def lessons(tables: Tables, verdicts: Sequence[Verdict]) -> Lessons:
-    """What the verdicts that hold teach."""
-    held = [one for one in verdicts if one.holds and one.kind == "swap"]
-    known = [one for one in held if one.about in tables.materials and one.line in tables.materials]
-    learned = learn(tables, known)
-    pairs: dict[tuple[str, str], list[Verdict]] = {}
+def lessons(tables: Tables, verdicts: Sequence[Verdict], parts: Parts | None = None) -> Lessons:
+    """What the verdicts that hold teach; ``parts`` knows the amounts in the trials of accords, without it
+    what was said of lines teaches nothing."""
+    known = [one for one in verdicts if one.holds and set(one.materials) <= set(tables.materials)]
+    learned = learn(tables, known, parts)
+    swaps: dict[tuple[str, str], list[Verdict]] = {}
+    mixed: dict[Matter, list[Verdict]] = {}
     for one in known:
-        pairs.setdefault(one.pair, []).append(one)
-    tried = {pair: _tried(pair, said, learned) for pair, said in pairs.items()}
-    return Lessons(learned, learn_profiles(tables, known), tried)
+        if one.kind == "swap":
+            swaps.setdefault(one.pair, []).append(one)
+        elif one.kind == "blend":
+            mixed.setdefault(matter_of(one), []).append(one)
+    blends: dict[str, tuple[TriedBlend, ...]] = {}
+    for matter, said in mixed.items():
+        found = _blend(matter, said, learned)
+        blends[matter.place] = (*blends.get(matter.place, ()), found)
+    tried = {pair: _tried(pair, said, learned) for pair, said in swaps.items()}
+    return Lessons(learned, learn_profiles(tables, known), tried, blends)
 
 
 def _tried(pair: tuple[str, str], said: Sequence[Verdict], learned: Learned) -> Tried:
-    nearness = next((one.nearness for one in reversed(said) if one.nearness), "")
     amount = learned.pairs.get(pair)
+    told = _told(said, amount)
+    ids = tuple(one.id for one in said)
+    if amount is None:
+        return Tried(*pair, _nearness(said), None, None, None, told, ids)
+    return Tried(*pair, _nearness(said), amount.grams, amount.low, amount.high, told, ids)
+
+
+def _blend(matter: Matter, said: Sequence[Verdict], learned: Learned) -> TriedBlend:
+    """A blend as tried; without a verdict on its amount it stays what was tried last."""
+    amount = learned.amounts.get(matter)
+    parts = {id: grams / matter.total for id, grams in matter.parts}
+    grams = amount.grams if amount else sum(said[-1].mixed.values())
+    low, high = (amount.low, amount.high) if amount else (None, None)
+    ids = tuple(one.id for one in said)
+    return TriedBlend(matter.place, parts, _nearness(said), grams, low, high, _told(said, amount), ids)
+
+
+def _nearness(said: Sequence[Verdict]) -> str:
+    return next((one.nearness for one in reversed(said) if one.nearness), "")
+
+
+def _told(said: Sequence[Verdict], amount: MatterAmount | None) -> str:
+    nearness = _nearness(said)
     words = "; ".join(dict.fromkeys(one.words for one in said if one.words))
     told = [NEARNESS[nearness]] if nearness else []
     if amount:
-        told.append(f"about {amount.grams:.2g} g for 1 g right")
+        together = " together" if said[0].kind == "blend" else ""
+        told.append(f"about {amount.grams:.2g} g{together} for 1 g right")
     if words:
         told.append(f"“{words}”")
     numbers = ", ".join(str(one.id) for one in said)
-    text = f"{', '.join(told) or 'tried'} (verdict{'s' if len(said) > 1 else ''} {numbers})"
-    ids = tuple(one.id for one in said)
-    if amount is None:
-        return Tried(*pair, nearness, None, None, None, text, ids)
-    return Tried(*pair, nearness, amount.grams, amount.low, amount.high, text, ids)
+    return f"{', '.join(told) or 'tried'} (verdict{'s' if len(said) > 1 else ''} {numbers})"
 
 
 def lay_over(tables: Tables, found: Lessons) -> Tables:
     """The tables as this person's nose has them."""
-    if not found.tried:
+    if not (found.tried or found.blends or found.learned.tried):
         return tables
     properties = {name: dict(figures) for name, figures in tables.properties.items()}
     nose: dict[str, float] = {}
@@ -87,6 +116,7 @@ def lay_over(tables: Tables, found: Lessons) -> Tables:
         profiles=profiles,
         nose=nose,
         tried=found.tried,
+        blends=found.blends,
         sources={**tables.sources, SOURCE: source},
         digest=digest if nose or shifted else tables.digest,
     )

@@ -42,7 +42,8 @@ REQUIRED: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "moves.csv": ("id", "label", "grams"),
     }
 )
-KINDS = ("swap", "line", "accord")
+KINDS = ("swap", "blend", "line", "accord")
+PLUS = " + "  # between the members of a blend
 NEARNESS = ("near", "fair", "far", "not_smelled")
 AMOUNTS = ("too_strong", "right", "too_weak")
 DEGREES = ("slightly", "clearly", "far")
@@ -69,8 +70,10 @@ class Verdict:
     """What the nose said once.
 
     ``kind`` swap: ``line`` was tried in the place of ``about`` (both ids), ``grams_used`` and
-    ``grams_right`` neat for 1 g neat. ``kind`` line: the material ``line`` of the accord ``about`` in
-    ``trial`` (1 is the accord itself). ``kind`` accord: of the whole.
+    ``grams_right`` neat for 1 g neat. ``kind`` blend: the same of several, ``line`` as ``a:0.5 + b:0.3``
+    (ids with the grams of each that were tried for 1 g), the grams of all together. ``kind`` line: the
+    material ``line`` of the accord ``about`` in ``trial`` (1 is the accord itself). ``kind`` accord: of the
+    whole.
     """
 
     id: int
@@ -96,6 +99,25 @@ class Verdict:
     def pair(self) -> tuple[str, str]:
         """(missing, stand-in) of a swap."""
         return self.about, self.line
+
+    @property
+    def of_accord(self) -> bool:
+        """Whether it speaks of an accord of the book, or a line of one."""
+        return self.kind in ("line", "accord")
+
+    @property
+    def mixed(self) -> dict[str, float]:
+        """Id -> grams of what was tried, of a blend all; 1 for a single material."""
+        if self.kind != "blend":
+            return {self.line: 1.0}
+        parts = (part.rpartition(":") for part in self.line.split(PLUS))
+        return {id: float(grams) for id, _, grams in parts}
+
+    @property
+    def materials(self) -> tuple[str, ...]:
+        """Every material it speaks of."""
+        stood = tuple(self.mixed) if self.line else ()
+        return (self.about, *stood) if self.kind in ("swap", "blend") else stood
 
 
 @dataclass(frozen=True)

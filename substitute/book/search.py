@@ -23,7 +23,7 @@ def find_in(book: Book, names: Names, tables: Tables, text: str) -> dict[str, An
     for one in book.verdicts():
         told = said_in_words(tables, one)
         if one.holds and _has(told, wanted):
-            about = one.about if one.kind != "swap" else ""
+            about = one.about if one.of_accord else ""
             found.append(_place(about, one.trial, "said", f"{told} ({one.date})", one.id))
     notes = []
     for stem in book.accord_names():

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from ..records import Tables
+from ..records import Tables, Tried, TriedBlend
 from ..shown import Shown
 from .book import Book
 from .overlay import Lessons
-from .records import Bottle, Move, Verdict
+from .records import PLUS, Bottle, Move, Verdict
 
 TOLD, TOLD_ALONG = (
     1.1,
@@ -64,41 +64,48 @@ def _name(tables: Tables, id: str) -> str:
 
 
 def _amounts(tables: Tables, found: Lessons) -> Iterable[Change]:
-    for (missing, stand_in), one in found.learned.pairs.items():
+    for matter, one in found.learned.amounts.items():
+        names = blend_in_words(tables, dict(matter.parts))
         was = f"{one.before:.2g} g on file" if one.before is not None else "nothing on file"
         told = (
-            f"{_name(tables, stand_in)} for 1 g of {_name(tables, missing)}: {was}, to you {one.grams:.2g} g "
+            f"{names} for 1 g of {_name(tables, matter.place)}: {was}, to you {one.grams:.2g} g "
             f"({one.low:.2g} to {one.high:.2g})"
         )
-        yield Change(
-            "amount",
-            stand_in,
-            _name(tables, stand_in),
-            missing,
-            one.before,
-            one.grams,
-            one.low,
-            one.high,
-            one.verdicts,
-            told,
-        )
+        figures = (one.before, one.grams, one.low, one.high)
+        yield Change("amount", _ids(matter.parts), names, matter.place, *figures, one.verdicts, told)
+
+
+def _ids(parts: Iterable[tuple[str, float]]) -> str:
+    return PLUS.join(id for id, _ in parts)
+
+
+def blend_in_words(tables: Tables, parts: Mapping[str, float]) -> str:
+    """'linalool', 'linalool 60 % + coumarin 40 %'."""
+    if len(parts) == 1:
+        return _name(tables, next(iter(parts)))
+    whole = sum(parts.values())
+    return PLUS.join(f"{_name(tables, id)} {100 * part / whole:.2g} %" for id, part in parts.items())
 
 
 def _ranks(tables: Tables, found: Lessons) -> Iterable[Change]:
-    for (missing, stand_in), one in found.tried.items():
+    every: list[tuple[Mapping[str, float], Tried | TriedBlend]] = [
+        *(({one.stand_in: 1.0}, one) for one in found.tried.values()),
+        *((one.parts, one) for some in found.blends.values() for one in some),
+    ]
+    for parts, one in every:
         if one.nearness:
-            told = f"{_name(tables, stand_in)} in the place of {_name(tables, missing)}: {one.told}"
+            names = blend_in_words(tables, parts)
             where = {"near": "stands first", "fair": "moves up", "far": "goes to the end"}.get(
                 one.nearness, "goes back"
             )
-            name = _name(tables, stand_in)
-            told = f"{told}; it {where}"
-            yield Change("rank", stand_in, name, missing, None, None, None, None, one.verdicts, told)
+            told = f"{names} in the place of {_name(tables, one.missing)}: {one.told}; it {where}"
+            ids = _ids(parts.items())
+            yield Change("rank", ids, names, one.missing, None, None, None, None, one.verdicts, told)
 
 
 def _loudness(tables: Tables, found: Lessons) -> Iterable[Change]:
     """Materials that were tried, and those that moved along with them by more than :data:`TOLD`."""
-    tried = {name for pair in found.learned.pairs for name in pair}
+    tried = found.learned.tried
     order = sorted(found.learned.loudness.items(), key=lambda item: -max(item[1].factor, 1 / item[1].factor))
     for name, one in order:
         off = max(one.factor, 1 / one.factor)
@@ -109,6 +116,7 @@ def _loudness(tables: Tables, found: Lessons) -> Iterable[Change]:
             f"({one.low:.2g} to {one.high:.2g})"
         )
         told += "" if name in tried else ", by what is in it"
+        told += "; from what was said of lines alone, so not sure" if one.lines else ""
         yield Change(
             "loudness", name, _name(tables, name), "", 1.0, one.factor, one.low, one.high, one.verdicts, told
         )
@@ -219,8 +227,12 @@ def said_in_words(tables: Tables, one: Verdict) -> str:
     if one.words:
         told.append(f"“{one.words}”")
     what = ", ".join(told) or "tried"
-    if one.kind == "swap":
-        return f"{_name(tables, one.line)} for {_name(tables, one.about)}: {what}"
+    if one.kind in ("swap", "blend"):
+        mixed = PLUS.join(
+            _name(tables, id) + (f" {grams:.3g} g" if one.kind == "blend" else "")
+            for id, grams in one.mixed.items()
+        )
+        return f"{mixed} for {_name(tables, one.about)}: {what}"
     where = one.about + (f", trial {one.trial}" if one.trial and one.trial > 1 else "")
     return f"{where}{f', {_name(tables, one.line)}' if one.line else ''}: {what}"
 
@@ -291,14 +303,10 @@ def show_book(book: Book, tables: Tables, found: Lessons, bottles: tuple[Bottle,
     empty = [bottle.label for bottle in bottles if bottle.grams == 0]
     if empty:
         notes.append(f"Empty: {', '.join(empty)}.")
-    lost = sorted({one.about for one in verdicts if one.kind != "swap" and not book.accord_path(one.about)})
+    lost = sorted({one.about for one in verdicts if one.of_accord and not book.accord_path(one.about)})
     if lost:
         notes.append(f"Verdicts speak of accords that are not in the book any more: {', '.join(lost)}.")
-    unknown = [
-        str(one.id)
-        for one in verdicts
-        if one.kind == "swap" and not {one.about, one.line} <= set(tables.materials)
-    ]
+    unknown = [str(one.id) for one in verdicts if not set(one.materials) <= set(tables.materials)]
     if unknown:
         notes.append(
             f"Not counted, a material in them is not on file any more: verdicts {', '.join(unknown)}."

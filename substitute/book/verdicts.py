@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from ..tables.files import Row, shorten
-from .records import AMOUNTS, DEGREES, KINDS, NEARNESS, Verdict
+from .records import AMOUNTS, DEGREES, KINDS, NEARNESS, PLUS, Verdict
 
 MOST_GRAMS = 1e6
 LONGEST_WORDS = 2000
@@ -34,6 +34,8 @@ def _verdict(row: Row) -> Verdict:
         raise row.fault("about" if kind else "kind", "is empty and must not be")
     if kind != "accord" and not line:
         raise row.fault("line", "is empty; the material that was judged is wanted")
+    if kind == "blend":
+        _check_blend(row, line)
     trial = row.figure("trial", low=1, high=1e6)
     return Verdict(
         int(id),
@@ -50,6 +52,20 @@ def _verdict(row: Row) -> Verdict:
         row.text("words"),
         row.text("taken_back").strip(),
     )
+
+
+def _check_blend(row: Row, line: str) -> None:
+    """Raise for a blend that is not written ``a:0.5 + b:0.3``."""
+    for part in line.split(PLUS):
+        id, colon, grams = part.rpartition(":")
+        try:
+            fine = bool(id and colon) and 0 < float(grams) <= MOST_GRAMS
+        except ValueError:
+            fine = False
+        if not fine:
+            raise row.fault(
+                "line", f"'{shorten(part)}' is no member of a blend; wanted is the like of a:0.5 + b:0.3"
+            )
 
 
 def _grams(row: Row, column: str) -> float | None:

@@ -133,6 +133,8 @@ def cost(
 def tried(ctx: click.Context, /, what: str, degree: str | None, **options: Any) -> None:
     """What the nose said of WHAT: a stand-in (with --for), or an accord of the book or its trial.
 
+    A blend is named with the grams of each for 1 g of what it stands for: "linalool:0.6 + geraniol:0.2".
+
     For example: tried rosewood-oil --for linalool --says "near; 1 g was too much, half was right; sweet"
     """
     how = printing(options)

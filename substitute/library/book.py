@@ -43,7 +43,8 @@ class BookQuestions(ShelfQuestions):
         """What the nose said, put down in the bench book, and what it changes
         (:class:`substitute.book.shown.TriedAnswer`).
 
-        With ``instead_of``, ``what`` is a stand-in tried in the place of that material: ``nearness``
+        With ``instead_of``, ``what`` is a stand-in tried in the place of that material (several as
+        ``a:0.5 + b:0.3`` or a mapping, with the grams of each for 1 g): ``nearness``
         (near, fair, far, not_smelled), ``amount`` (too_strong, right, too_weak) with ``degree``
         (slightly, clearly, far) at ``used`` grams, ``needs`` the grams that are right, both for 1 g. Else
         ``what`` is an accord of the book, with lines ``too_strong``, ``too_weak``, ``right`` in
@@ -52,8 +53,9 @@ class BookQuestions(ShelfQuestions):
         Raises :class:`~substitute.errors.InputError` for what was never tried: no bottle of it, no such
         trial, no such line.
         """
-        from ..book.desk import Spoken, accord_verdicts, swap_verdict
+        from ..book.desk import Spoken, accord_verdicts
         from ..book.shown import TriedAnswer, moved
+        from ..book.stood_in import swap_verdict
 
         book = self._own_book()
         spoken = Spoken(words.strip(), nearness, amount, degree, used, needs, on)

@@ -122,7 +122,7 @@ class OpenBook:
 
         book = self._own_book()
         try:
-            found = lessons(self.on_file, book.verdicts())
+            found = lessons(self.on_file, book.verdicts(), book.parts_of(self.names))
         except InputError:
             self._lay_over(lessons(self.on_file, []))
             raise

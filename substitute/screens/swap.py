@@ -206,15 +206,16 @@ def _entry(lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], s
         if st.session_state.get(f"more-{entry['rank']}"):
             with folded:
                 _detail(lib, missing, entry, shelf, names)
-        st.button(
-            "use this",
-            key=f"use-{entry['rank']}",
-            type="primary" if entry["rank"] == 1 else "secondary",
-            on_click=_use,
-            args=(missing["name"], [member["name"] for member in entry["materials"]]),
-            help=f"Into the accord in place of {missing['name']}",
-        )
-        tried.swap_button(missing, entry["materials"], str(entry["rank"]))
+        with st.container(key=f"do-{entry['rank']}", horizontal=True, gap="small", width="content"):
+            st.button(
+                "use this",
+                key=f"use-{entry['rank']}",
+                type="primary" if entry["rank"] == 1 else "secondary",
+                on_click=_use,
+                args=(missing["name"], [member["name"] for member in entry["materials"]]),
+                help=f"Into the accord in place of {missing['name']}",
+            )
+            tried.swap_button(missing, entry["materials"], str(entry["rank"]))
 
 
 def _short(member: Mapping[str, Any]) -> str:

@@ -20,6 +20,7 @@ from .carriers import carrier_answer
 from .company import company, headroom
 from .evidence import Ground
 from .features import FEATURES
+from .own_blends import found_far, own_blends, with_own
 from .pair import make_pair
 from .ranking import evidence_alone, in_words
 from .singles import NOT_NEAR, is_near, rank, single
@@ -59,7 +60,12 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
         for place, one in enumerate(offered)
     ]
     if blend > 1:
-        answers = _with_blend(answers, blended(bench, ask, ranked, blend), blend, top, notes)
+        mixed = blended(bench, ask, ranked, blend)
+        if mixed is not None and found_far(bench, ask, mixed):
+            notes.append(f"you found the blend of {_names(bench, mixed)} far from it, so it is not offered")
+        else:
+            answers = _with_blend(answers, mixed, blend, top, notes)
+    answers = with_own(answers, own_blends(bench, ask, found), top)
     similarity = space.similarity[space.row[ask.missing]]
     nearest = found[int(np.argmax(similarity[[space.row[name] for name in found]]))]
     near = float(similarity[space.row[nearest]])
@@ -129,6 +135,10 @@ def _with_blend(
     if mixed not in answers:
         answers[-1] = mixed
     return answers
+
+
+def _names(bench: Bench, answer: StandIn) -> str:
+    return " and ".join(bench.tables.materials[member.id].name for member in answer.members)
 
 
 def _documented_only(bench: Bench, ask: Ask, found: Sequence[str], top: int, notes: list[str]) -> SwapAnswer:

@@ -68,7 +68,7 @@ class VerdictSaid(TypedDict):
 
     id: int
     date: str
-    kind: Literal["swap", "line", "accord"]
+    kind: Literal["swap", "blend", "line", "accord"]
     about: str
     line: str | None
     trial: int | None
