@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 from test_weigh import IDS, TABLES, accord
 
 from substitute.accords import trials
-from substitute.accords.rebalance import STEP, STEPS, Batch, Bracket, Heard, bracket, next_amount, rebalance
+from substitute.accords.bracket import STEP, STEPS, Bracket, bracket, next_amount
+from substitute.accords.family import compare_record, history_record
+from substitute.accords.rebalance import Batch, Heard, rebalance
 from substitute.accords.trials import (
     Trial,
-    compare_record,
     find_trial,
-    history_record,
     next_trial_path,
     read_family,
     read_history,

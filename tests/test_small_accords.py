@@ -11,7 +11,7 @@ from scipy.optimize import minimize
 from substitute.accords import cut as cutting
 from substitute.accords import fill as filling
 from substitute.accords import written as writing
-from substitute.accords.adjust import at_most
+from substitute.accords.setting import at_most
 from substitute.accords.adjusted import verdict_of
 from substitute.accords.doubts import make_doubts
 from substitute.accords.fill import NEW_PRICE, fill, moved, pairs_on, pruned, singles_on, trial

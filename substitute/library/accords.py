@@ -200,7 +200,7 @@ class AccordQuestions(StandInQuestions):
 
     def history(self, accord: AccordSource) -> Plain:
         """The whole family of an accord's trials, side by side."""
-        from ..accords.trials import history_record
+        from ..accords.family import history_record
 
         family = self.family(accord)
         words = self.book.words_of(family.stem) if self.book is not None else {}
@@ -208,7 +208,8 @@ class AccordQuestions(StandInQuestions):
 
     def compare_trials(self, accord: AccordSource, one: str, other: str) -> Plain:
         """What changed between two trials of an accord, line by line."""
-        from ..accords.trials import compare_record, find_trial
+        from ..accords.family import compare_record
+        from ..accords.trials import find_trial
 
         family = self.family(accord)
         return Plain(
