@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..odour.perception import Array, add
-from .problem import Problem
+from ..odour.perception import Array, add, along
+from .problem import SLACK, Problem
 
 NEW_PRICE = 0.01  # match that every new material must bring
 LEAST_SHARE = 0.01  # of the smell, that a new line must carry
@@ -129,16 +129,12 @@ def pairs_on(problem: Problem, one: Trial, singles: Sequence[Trial]) -> list[Tri
     alone = {i: ear.one(i, grams[i]) for i in places}
     tries: list[tuple[float, int, int, float, float]] = []
     for a, i in enumerate(places):
-        first = add(held, alone[i])
+        first = along(add(held, alone[i]))
+        taken = (problem.used(one.grams) + grams[i][:, None] * problem.rows[:, i])[:, None]
         for j in places[a + 1 :]:
-            both = add(
-                type(first)(first.words[:, None], first.total[:, None], first.beat[:, None]),
-                type(first)(alone[j].words[None], alone[j].total[None], alone[j].beat[None]),
-            )
-            values = ear.values(both)
-            used = problem.used(one.grams)[None, None] + grams[i][:, None, None] * problem.rows[:, i]
-            used = used + grams[j][None, :, None] * problem.rows[:, j]
-            values = np.where((used <= 1.0 + 1e-9).all(axis=-1), values, -1.0)
+            values = ear.values(add(first, alone[j]))
+            used = taken + grams[j][:, None] * problem.rows[:, j]
+            values = np.where((used <= 1.0 + SLACK).all(axis=-1), values, -1.0)
             p, q = np.unravel_index(int(values.argmax()), values.shape)
             if values[p, q] > 0:
                 tries.append((float(values[p, q]), i, j, float(grams[i][p]), float(grams[j][q])))
@@ -170,23 +166,22 @@ def _turned(problem: Problem, one: Trial, places: Sequence[int], factors: Array)
     places = [i for i in places if one.grams[i] > 0]
     if not places:
         return one
-    room = [problem.room(one.grams, i) for i in places]
-    levels = [np.minimum(one.grams[i] * factors, most) for i, most in zip(places, room)]
-    mesh = np.meshgrid(*levels, indexing="ij")
-    tries = np.repeat(one.grams[None], mesh[0].size, axis=0)
-    for i, amounts in zip(places, mesh):
-        tries[:, i] = amounts.ravel()
-    if len(places) > 1 and len(problem.rows):
-        tries = tries[problem.obeys(tries) | ~problem.obeys(one.grams)]
-    return _best_of(problem, one, tries)
-
-
-def _best_of(problem: Problem, one: Trial, tries: Array) -> Trial:
-    if not len(tries):
+    levels = [np.minimum(one.grams[i] * factors, problem.room(one.grams, i)) for i in places]
+    rest = one.grams.copy()
+    rest[places] = 0.0
+    heard, used = problem.ear.sums(rest), problem.used(rest)
+    for i, amounts in zip(places, levels):
+        heard = add(along(heard), problem.ear.one(i, amounts))
+        used = used[..., None, :] + amounts[:, None] * problem.rows[:, i]
+    values = problem.ear.values(heard)
+    if len(places) > 1 and problem.obeys(one.grams):
+        values = np.where((used <= 1.0 + SLACK).all(axis=-1), values, -1.0)
+    top = np.unravel_index(int(values.argmax()), values.shape)
+    if values[top] <= one.value + 1e-12:
         return one
-    values = problem.ear.values(problem.ear.sums(tries))
-    top = int(values.argmax())
-    return Trial(tries[top], float(values[top]), one.new) if values[top] > one.value + 1e-12 else one
+    for i, amounts, at in zip(places, levels, top):
+        rest[i] = amounts[at]
+    return Trial(rest, float(values[top]), one.new)
 
 
 def pruned(problem: Problem, one: Trial, must: Sequence[int] = ()) -> Trial:

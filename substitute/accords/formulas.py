@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..odour.perception import Array
 from .adjusted import POOR, Option
 from .doubts import make_doubts
-from .fill import NEW_PRICE, Trial, fill, moved, pruned, trial
+from .fill import NEW_PRICE, fill, moved, pruned
 from .plain import Plain, plain_ways, within_known
 from .same_total import at_old_total
 from .setting import Setting
@@ -56,7 +57,7 @@ def finished(setting: Setting) -> list[Formula]:
     allowed = [i for i in range(problem.n_lines, len(problem.ids)) if not problem.banned[i]]
     allowed = [i for i in allowed if i not in must]
     if not setting.gaps and not must:
-        return [as_written(setting, trial(problem, setting.base))]
+        return [as_written(setting, setting.base)]
     trials = fill(problem, setting.base, allowed, setting.most_new, must)
     picked = dict.fromkeys(trials[:FINISHED])
     picked |= dict.fromkeys(sorted(trials, key=lambda one: (-round(one.value, 9), one.new))[:2])
@@ -69,7 +70,7 @@ def finished(setting: Setting) -> list[Formula]:
             for factor in SCALES if made.new else (1.0,):
                 grams = made.grams.copy()
                 grams[list(made.new)] *= factor
-                formula = as_written(setting, trial(problem, grams))
+                formula = as_written(setting, grams)
                 if problem.obeys(formula.written.grams) or not problem.obeys(setting.base):
                     found.setdefault((formula.new, formula.moved, factor), formula)
     return list(found.values())
@@ -95,9 +96,8 @@ def doubted(
     some = [*formulas, *by_hand]
     if not some or not setting.gaps:
         return some
-    values = make_doubts(problem, np.array([f.written.grams for f in some])).values(
-        np.array([f.written.grams for f in some])
-    )
+    grams = np.array([f.written.grams for f in some])
+    values = make_doubts(problem, grams).values(grams)
     behind = np.zeros(values.shape)
     if by_hand:
         best = values[:, len(formulas) :].max(axis=1, keepdims=True)
@@ -110,14 +110,10 @@ def order(formula: Formula) -> tuple[float, tuple[str, ...], tuple[str, ...]]:
     return (-round(formula.worth, 9), formula.new, formula.moved)
 
 
-def as_written(setting: Setting, one: Trial, plain: str = "", dose: float | None = None) -> Formula:
+def as_written(setting: Setting, grams: Array, plain: str = "") -> Formula:
+    """``grams`` (N) as a person writes them, and their match."""
     problem = setting.problem
-    written = write(problem, one.grams, setting.accord, setting.situation.shelf, setting.lowered)
-    return _as_formula(setting, written, plain, dose)
-
-
-def _as_formula(setting: Setting, written: Written, plain: str = "", dose: float | None = None) -> Formula:
-    problem = setting.problem
+    written = write(problem, grams, setting.accord, setting.situation.shelf, setting.lowered)
     grams = written.grams
     shift = np.abs(grams - setting.base) > UNMOVED * np.maximum(setting.base, 1e-300)
     asked = {problem.index[gap.material] for gap in setting.gaps}
@@ -127,7 +123,7 @@ def _as_formula(setting: Setting, written: Written, plain: str = "", dose: float
     if setting.wanted.same_total:
         written, scaled = at_old_total(setting.situation, setting.accord, problem, written)
     value = float(problem.ear.values(problem.ear.sums(written.grams)))
-    return Formula(written, value, new, other, plain, dose, scaled)
+    return Formula(written, value, new, other, plain, scaled=scaled)
 
 
 def options_of(setting: Setting) -> list[tuple[Option, Formula]]:
@@ -153,7 +149,7 @@ def options_of(setting: Setting) -> list[tuple[Option, Formula]]:
 def _plain_formula(setting: Setting, way: Plain, dose: float | None) -> Formula:
     problem = setting.problem
     if dose is None:
-        return as_written(setting, trial(problem, way.grams), way.name)
+        return as_written(setting, way.grams, way.name)
     lines = write(problem, problem.old, setting.accord, setting.situation.shelf).lines
     value = float(problem.ear.values(problem.ear.sums(way.grams)))
     return Formula(Written(lines, way.grams), value, (), (), way.name, dose)
@@ -166,7 +162,7 @@ def chosen_of(
     is.
     """
     if not formulas:
-        return as_written(setting, trial(setting.problem, setting.base))
+        return as_written(setting, setting.base)
     least = max((f.value for f in formulas if f.plain), default=0.0) - BETTER
     best = next(f for f in formulas if f.value >= least)
     for _, plain in options:

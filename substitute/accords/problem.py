@@ -101,6 +101,8 @@ class Problem:
         """
         if self.banned[i]:
             return 0.0
+        if not len(self.rows):
+            return float(self.most[i])
         others = grams.copy()
         others[i] = 0.0
         touched = self.rows[:, i] > 0

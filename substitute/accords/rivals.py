@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from ..odour.perception import Array
 from ..odour.staging import Staged
 from .adjusted import GOOD, POOR, Bottle, Rival
 from .explain import cost
-from .fill import NEW_PRICE, Trial, fill, pruned
+from .fill import NEW_PRICE, Trial, closed_in, pruned, singles_on, trial
 from .formulas import BETTER, Formula, as_written, order
-from .problem import build_problem
+from .problem import Problem, build_problem
 from .setting import Candidates, Setting, at_most, usual
 
+LOUDEST = 4  # gaps for which a bottle is looked for
+BOTTLES = 2  # that help the answer most, and as many that would do best alone, are tried
 WORTH_SHOWING = 0.05  # match under the answer down to which a poor rival is still shown
 
 
@@ -62,42 +65,85 @@ def bottle_of(
     shelf = setting.situation.shelf
     if shelf is None or wider is None or not setting.ranked or setting.wanted.use or chosen.value >= GOOD:
         return None, None
-    open_ = replace(setting.situation, shelf=None)
-    ranked = {
-        gap.material: tuple(wider(gap.material, gap.because))
-        for gap in setting.gaps
-        if gap.material in setting.ranked
-    }
-    held = set(shelf.materials())
-    bought = {name for found in ranked.values() for name, _ in found} - held - set(setting.accord.active())
+    wide, bought = _opened(setting, staged, wider)
     if not bought or setting.most_new < 1:
         return None, None
-    both = {
-        gap: (*found, *(one for one in ranked.get(gap, ()) if one[0] in bought))
-        for gap, found in setting.ranked.items()
-    }
-    old, now = setting.problem.old, setting.base
-    lost = {gap: float(old[setting.problem.index[gap]] - now[setting.problem.index[gap]]) for gap in both}
-    total, tables = setting.accord.total, setting.situation.tables
-    problem = build_problem(
-        staged, open_, setting.accord, usual(tables, at_most(both, lost), both, lost, total)
-    )
-    base = np.zeros(len(problem.ids))
-    base[: problem.n_lines] = setting.base[: problem.n_lines]
-    wide = replace(setting, problem=problem, base=base, ranked=both)
-    own = [problem.index[name] for name in chosen.new if name in problem.index]
-    best: Trial | None = None
-    singles = fill(problem, base, [problem.index[name] for name in sorted(bought)], 1)
-    for single in [one for one in singles if one.new][:2]:
-        for one in fill(problem, single.grams, own, setting.most_new - 1)[:2]:
-            one = pruned(problem, one)
-            if set(one.new) & set(single.new) and (best is None or one.worth > best.worth):
-                best = one
+    best = _with_bottle(wide, _carried(setting, wide, chosen), bought)
     if best is None:
         return None, None
-    formula = as_written(wide, best)
-    if formula.value < chosen.value + NEW_PRICE or not problem.obeys(formula.written.grams):
+    formula = as_written(wide, best.grams)
+    if formula.value < chosen.value + NEW_PRICE or not wide.problem.obeys(formula.written.grams):
         return None, None
     name = next(name for name in formula.new if name in bought)
     note = f"with one bottle bought: {setting.situation.tables.materials[name].name}"
     return Bottle(name, formula.value), _rival(wide, "one_bottle", formula, note)
+
+
+def _opened(setting: Setting, staged: Staged, wider: Candidates) -> tuple[Setting, set[str]]:
+    """The question with what can be bought for the loudest gaps among its candidates, and what that is."""
+    situation, accord, old = setting.situation, setting.accord, setting.problem.old
+    index, unit = setting.problem.index, setting.problem.unit
+    lost = {gap: float(old[index[gap]] - setting.base[index[gap]]) for gap in setting.ranked}
+    because = {gap.material: gap.because for gap in setting.gaps}
+    loudest = sorted(lost, key=lambda gap: (-lost[gap] / unit[index[gap]], gap))[:LOUDEST]
+    ranked = {gap: tuple(wider(gap, because[gap])) for gap in loudest}
+    out = set(accord.active()) | (set(situation.shelf.materials()) if situation.shelf else set())
+    bought = {name for found in ranked.values() for name, _ in found} - out
+    both = {
+        gap: (*found, *(one for one in ranked.get(gap, ()) if one[0] in bought))
+        for gap, found in setting.ranked.items()
+    }
+    most = usual(situation.tables, at_most(both, lost), both, lost, accord.total)
+    problem = build_problem(staged, replace(situation, shelf=None), accord, most)
+    base = np.zeros(len(problem.ids))
+    base[: problem.n_lines] = setting.base[: problem.n_lines]
+    return replace(setting, problem=problem, base=base, ranked=both), bought
+
+
+def _carried(setting: Setting, wide: Setting, chosen: Formula) -> Array:
+    """The answer's grams in the wider problem."""
+    grams = np.zeros(len(wide.problem.ids))
+    for name, held in zip(setting.problem.ids, chosen.written.grams):
+        if held > 0:
+            grams[wide.problem.index[name]] = held
+    return grams
+
+
+def _with_bottle(wide: Setting, held: Array, bought: Collection[str]) -> Trial | None:
+    """The answer with the bottle that is of most worth: those that help it and those that would do best alone
+    are tried."""
+    problem = wide.problem
+    places = [problem.index[name] for name in sorted(bought)]
+    alone = singles_on(problem, trial(problem, wide.base), places)[:BOTTLES]
+    tries = [*alone, *singles_on(problem, trial(problem, held), places)[:BOTTLES]]
+    for single in alone:
+        both = trial(problem, np.where(single.grams > held, single.grams, held))
+        if problem.obeys(both.grams):
+            tries.append(closed_in(problem, both.grams, both.new, 3))
+    own = [i for i in range(problem.n_lines, len(problem.ids)) if i not in places]
+    best: Trial | None = None
+    for one in sorted(tries, key=lambda one: (-round(one.worth, 9), one.new))[:BOTTLES]:
+        one = _grown(problem, pruned(problem, one), own, wide.most_new)
+        i = next((i for i in one.new if i in places), -1)
+        while len(one.new) > wide.most_new:
+            one = max((_less(problem, one, j) for j in one.new if j != i), key=lambda less: less.value)
+        if i >= 0 and (best is None or one.worth > best.worth):
+            best = one
+    return best
+
+
+def _grown(problem: Problem, one: Trial, own: Sequence[int], most_new: int) -> Trial:
+    """``one`` with more of what stands on the shelf, while that pays."""
+    while len(one.new) < most_new:
+        more = [pruned(problem, better) for better in singles_on(problem, one, own)[:1]]
+        if not more or more[0].worth <= one.worth + 1e-9:
+            break
+        one = more[0]
+    return one
+
+
+def _less(problem: Problem, one: Trial, i: int) -> Trial:
+    """``one`` without ``i``, the others turned to their best."""
+    grams = one.grams.copy()
+    grams[i] = 0.0
+    return closed_in(problem, grams, [j for j in one.new if j != i], 3)

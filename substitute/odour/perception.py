@@ -98,7 +98,8 @@ def stage_values(shares: Array, strength: Array, before: Impression) -> Array:
     ``shares`` (…, T, D), ``strength`` (…, T). overlap x ratio, overlap = 1 - 1/2 sum |P - P0|, ratio =
     min(S / S0, S0 / S). Never rescaled.
     """
-    overlap = 1.0 - 0.5 * np.abs(shares - before.shares).sum(axis=-1)
+    apart = shares - before.shares
+    overlap = 1.0 - 0.5 * np.abs(apart, out=apart).sum(axis=-1)
     high = np.maximum(strength, before.strength)
     low = np.minimum(strength, before.strength)
     ratio = low / np.where(high > 0, high, 1.0)
@@ -195,6 +196,11 @@ class Ear:
 def add(one: Sums, other: Sums) -> Sums:
     """Two mixtures in one vessel."""
     return Sums(one.words + other.words, one.total + other.total, one.beat + other.beat)
+
+
+def along(one: Sums) -> Sums:
+    """The same with a further axis behind the last, along which a material's amounts may be added."""
+    return Sums(one.words[..., None, :, :], one.total[..., None, :], one.beat[..., None, :])
 
 
 def make_ear(potency: Array, profile: Array, old: Array, hearing: Hearing = HEARING) -> Ear:
