@@ -101,7 +101,7 @@ def test_one_material_is_as_good_as_a_dense_grid():
         (i,) = one.new
         grid = np.repeat(base[None], 4000, axis=0)
         grid[:, i] = np.geomspace(1e-3, 1e4, 4000)
-        best = max(value_of(problem, row) for row in grid[::4])
+        best = max(value_of(problem, row) for row in grid[::16])
         assert one.value >= best - 1e-3
         assert one.value == pytest.approx(value_of(problem, one.grams), abs=1e-12)
         kept = np.delete(one.grams, i)
@@ -218,8 +218,8 @@ def test_the_cut_is_the_least_change_on_a_dense_grid():
     assert problem.used(found)[0] == pytest.approx(1.0, abs=1e-6)
     assert (found <= problem.old + 1e-12).all()
     assert found[3] == problem.old[3]
-    steps = np.linspace(0, 1, 41)
-    tries = np.array([(a, b, c) for a in steps for b in steps for c in steps])
+    steps = np.linspace(0, 1, 31)
+    tries = np.stack([axis.ravel() for axis in np.meshgrid(steps, steps, steps)], axis=1)
     grid = np.repeat(problem.old[None], len(tries), axis=0)
     grid[:, :3] *= tries
     grid = grid[(grid @ problem.rows[0]) <= 1.0]

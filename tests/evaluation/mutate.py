@@ -52,6 +52,9 @@ ROOMS = {
                 "plain",
                 "written",
                 "doubts",
+                "setting",
+                "formulas",
+                "rivals",
                 "adjust",
                 "same_total",
             )
