@@ -60,7 +60,7 @@ def _reason(
     if line.is_new:
         if mute:
             return "new", "carrier: makes up the old total, as asked"
-        return "new", _new(tables, line, ranked)
+        return "new", _new(tables, line, ranked, news)
     if gap is not None and gap.cause != "limit":
         return gap.cause, gap.why
     if gap is not None:
@@ -83,19 +83,29 @@ def _reason(
     return "moved", f"{much}: {f'what is new brings {words} too' if words else 'to hold the balance'}"
 
 
-def _new(tables: Tables, line: WrittenLine, ranked: Ranked) -> str:
-    places = {
-        gap: [name for name, _ in found].index(line.material)
-        for gap, found in ranked.items()
-        if any(name == line.material for name, _ in found)
-    }
-    for_what = sorted(places, key=lambda gap: (places[gap], gap))[:2]
+def _new(tables: Tables, line: WrittenLine, ranked: Ranked, news: Sequence[str]) -> str:
+    for_what = stands_for(line.material, ranked, news)[:2]
     if not for_what:
         return "new: asked for"
     words = shared_words(tables, line.material, for_what)
     named = " and ".join(tables.materials[gap].name for gap in for_what)
     diluted = f"; dilute it to {line.strength:g} % to weigh it" if line.diluted else ""
     return f"new: in the place of {named}{f', carries {words}' if words else ''}{diluted}"
+
+
+def stands_for(name: str, ranked: Ranked, news: Sequence[str]) -> list[str]:
+    """The gaps that ``name`` fills: those for which it ranks first among what is ``new``, its best first;
+    else the one for which it ranks best."""
+    places = {
+        gap: order.index(name)
+        for gap, order in ((gap, [one for one, _ in found]) for gap, found in ranked.items())
+        if name in order
+    }
+    first = [
+        gap for gap in places if name == next((one for one, _ in ranked[gap] if one in news or one == name))
+    ]
+    best = sorted(places, key=lambda gap: (places[gap], gap))
+    return [gap for gap in best if gap in first] or best[:1]
 
 
 def shared_words(tables: Tables, name: str, others: Iterable[str]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +10,8 @@ import numpy as np
 from ..odour.perception import Array
 from .adjusted import POOR, Option
 from .doubts import make_doubts
-from .fill import NEW_PRICE, fill, moved, pruned
+from .explain import stands_for
+from .fill import LEAST_SHARE, NEW_PRICE, Trial, fill, moved, pruned
 from .plain import Plain, plain_ways, within_known
 from .same_total import at_old_total
 from .setting import Setting
@@ -18,6 +19,8 @@ from .written import UNMOVED, Written, write
 
 FINISHED = 5  # trials that are pruned, moved and written, so that they can be compared as weighed
 SCALES = (0.7, 0.84, 1.0, 1.19)  # of the new amounts, that compete in doubt
+AS_ASKED = 0.0  # stands for the amounts that the pairs ask for
+PLAINLY = 0.01  # match that another amount than the one its pair asks for must bring
 REGRET = 0.1  # fine for a world in which a person does better by hand
 REGRETTED = 0.02  # match by which they do better there, for the whole fine
 BETTER = 0.004  # match by which a plain way must be better than the answer to take its place
@@ -37,6 +40,7 @@ class Formula:
     dose: float | None = None
     scaled: float = 1.0
     doubted: float = 0.0
+    as_asked: bool = False
 
     @property
     def changes(self) -> int:
@@ -47,7 +51,7 @@ class Formula:
         """Mean match over the worlds of :mod:`.doubts`, less what changes cost and what a person would
         regret.
         """
-        return self.doubted - NEW_PRICE * self.changes
+        return self.doubted - NEW_PRICE * self.changes + (PLAINLY if self.as_asked else 0.0)
 
 
 def finished(setting: Setting) -> list[Formula]:
@@ -67,13 +71,44 @@ def finished(setting: Setting) -> list[Formula]:
         least = pruned(problem, one, must)
         nearest = moved(problem, least, setting.free, wanted.move / 100.0, setting.base)
         for made in (least, nearest) if nearest.value >= POOR else (least,):
-            for factor in SCALES if made.new else (1.0,):
-                grams = made.grams.copy()
-                grams[list(made.new)] *= factor
-                formula = as_written(setting, grams)
+            for factor, grams in _scaled(setting, made):
+                formula = replace(as_written(setting, grams), as_asked=factor == AS_ASKED)
                 if problem.obeys(formula.written.grams) or not problem.obeys(setting.base):
                     found.setdefault((formula.new, formula.moved, factor), formula)
     return list(found.values())
+
+
+def _scaled(setting: Setting, one: Trial) -> Iterator[tuple[float, Array]]:
+    """Factors and amounts of ``one`` with its new materials in a little less and more, and in what their pairs
+    ask for what each stands in for, as far as there is room."""
+    for factor in SCALES if one.new else (1.0,):
+        grams = one.grams.copy()
+        grams[list(one.new)] *= factor
+        yield factor, grams
+    problem = setting.problem
+    news = [problem.ids[i] for i in one.new]
+    if not news:
+        return
+    grams = one.grams.copy()
+    for i in one.new:
+        asked = _asked(setting, problem.ids[i], news)
+        if asked is None:
+            return
+        grams[i] = min(asked, problem.room(grams, i))
+    if min(problem.shares(grams)[i] for i in one.new) >= LEAST_SHARE:
+        yield AS_ASKED, grams
+
+
+def _asked(setting: Setting, name: str, news: Sequence[str]) -> float | None:
+    """Grams of ``name`` that its pairs ask for all that it stands in for; ``None`` where one is not known."""
+    problem, found = setting.problem, 0.0
+    for gap in stands_for(name, setting.ranked, news):
+        ratio = next(ratio for one, ratio in setting.ranked[gap] if one == name)
+        if not ratio:
+            return None
+        i = problem.index[gap]
+        found += ratio * float(problem.old[i] - setting.base[i])
+    return found or None
 
 
 def doubted(

@@ -93,7 +93,7 @@ def _opened(setting: Setting, staged: Staged, wider: Candidates) -> tuple[Settin
         gap: (*found, *(one for one in ranked.get(gap, ()) if one[0] in bought))
         for gap, found in setting.ranked.items()
     }
-    most = usual(situation.tables, at_most(both, lost), both, lost, accord.total)
+    most = usual(situation.tables, at_most(both, lost), both, lost, accord)
     problem = build_problem(staged, replace(situation, shelf=None), accord, most)
     base = np.zeros(len(problem.ids))
     base[: problem.n_lines] = setting.base[: problem.n_lines]

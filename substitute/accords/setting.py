@@ -16,11 +16,12 @@ from .cut import cut
 from .gaps import Gap, Wanted, find_gaps, is_mute, limit_gaps
 from .plain import Ranked
 from .problem import Problem, build_problem
-from .written import UNMOVED
+from .written import UNMOVED, WEIGHABLE
 
 Candidates = Callable[[str, str], Sequence[tuple[str, float | None]]]
 MOST_NEW = 6
 STRONG = 3.0  # times the usual highest percent that a line of an accord may be
+HALF = 0.5  # of an accord, more than which no new material is, unless more went
 LOUDER = 1.5  # times the amount of its pairs that a new material may reach
 
 
@@ -76,7 +77,7 @@ def prepare(
     bare = build_problem(staged, situation, accord, tight=tight)
     start = bare.old.copy()
     start[[bare.index[gap.material] for gap in gaps]] = 0.0
-    base = cut(bare, start, np.array([name in wanted.keep for name in bare.ids]))
+    base = weighable(bare, cut(bare, start, np.array([name in wanted.keep for name in bare.ids])), accord)
     lowered = [bare.ids[i] for i in np.flatnonzero(base < start * (1 - UNMOVED))]
     gaps += limit_gaps(accord, situation, lowered)
     if wanted.use and not gaps:
@@ -87,7 +88,7 @@ def prepare(
         if accord.active()[gap.material] > 0 and not is_mute(tables, gap.material)
     }
     lost = {name: float(bare.old[bare.index[name]] - base[bare.index[name]]) for name in ranked}
-    most = usual(tables, at_most(ranked, lost), ranked, lost, accord.total)
+    most = usual(tables, at_most(ranked, lost), ranked, lost, accord)
     most |= dict.fromkeys((name for name in wanted.use), np.inf)
     problem = build_problem(
         staged, situation, accord, {name: most[name] for name in sorted(most)}, tight=tight
@@ -97,6 +98,17 @@ def prepare(
     heard = tuple(gap for gap in gaps if gap.material in ranked)
     rest = tuple(gap for gap in gaps if gap.material not in ranked)
     return Setting(accord, situation, wanted, heard + rest, ranked, problem, held)
+
+
+def weighable(problem: Problem, base: Array, accord: Accord) -> Array:
+    """``base`` (N) without lines that were cut down to what no balance weighs beside the rest."""
+    parts = np.zeros(len(problem.ids))
+    for line in accord.lines:
+        parts[problem.index[line.material]] += line.parts
+    least = WEIGHABLE * accord.total
+    left = np.divide(base * parts, problem.old, out=np.zeros_like(base), where=problem.old > 0)
+    cut_off = (base < problem.old * (1 - UNMOVED)) & (parts >= least) & (left < least)
+    return np.where(cut_off, 0.0, base)
 
 
 def at_most(ranked: Ranked, lost: Mapping[str, float]) -> dict[str, float]:
@@ -110,16 +122,20 @@ def at_most(ranked: Ranked, lost: Mapping[str, float]) -> dict[str, float]:
 
 
 def usual(
-    tables: Tables, most: Mapping[str, float], ranked: Ranked, lost: Mapping[str, float], total: float
+    tables: Tables, most: Mapping[str, float], ranked: Ranked, lost: Mapping[str, float], accord: Accord
 ) -> dict[str, float]:
     """``most``, but no more of a material than people use of it: three times its usual highest percent of a
-    compound, or as many times as the one that went."""
+    compound, or as many times as the one that went; and never more than half of the accord, unless more
+    than that went."""
     found = dict(most)
+    half = sum(accord.active().values()) * HALF
     for name, grams in most.items():
-        high = tables.value(name, "use_high_pct")
         gaps = [gap for gap, some in ranked.items() if any(one == name for one, _ in some)]
-        if high and gaps:
-            theirs = [(lost[gap] / total * 100.0, tables.value(gap, "use_high_pct")) for gap in gaps]
+        if not gaps:
+            continue
+        found[name] = min(grams, max(half, sum(lost[gap] for gap in gaps)))
+        if high := tables.value(name, "use_high_pct"):
+            theirs = [(lost[gap] / accord.total * 100.0, tables.value(gap, "use_high_pct")) for gap in gaps]
             times = max([STRONG, *(part / usage for part, usage in theirs if usage)])
-            found[name] = min(grams, times * high * total / 100.0)
+            found[name] = min(found[name], times * high * accord.total / 100.0)
     return found

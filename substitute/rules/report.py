@@ -118,12 +118,15 @@ class Report(Shown):
         if not names:
             return "no figure: nothing on file limits it, which is no permission"
         more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
-        by_known = (
-            "no known limit stops it"
+        told = [f"not known: {', '.join(names[:SHOWN])}{more}"]
+        if over := list(dict.fromkeys(row.name for row in doubtful if row.probably_broken)):
+            told.append(f"by estimate probably broken at this dose: {', '.join(over[:SHOWN])}")
+        told.append(
+            "no figure on file gives a highest dose, and unknown is not harmless"
             if known is None
             else f"by what is known at most {percent(cut(known, 3))}"
         )
-        return f"not known: {', '.join(names[:SHOWN])}{more}; {by_known}"
+        return "; ".join(told)
 
     def unknown_lines(self) -> tuple[str, ...]:
         """What is not known, a line each: a limit's figure, or what a natural holds."""
