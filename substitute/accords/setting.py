@@ -126,14 +126,16 @@ def usual(
 ) -> dict[str, float]:
     """``most``, but no more of a material than people use of it: three times its usual highest percent of a
     compound, or as many times as the one that went; and never more than half of the accord, unless more
-    than that went."""
+    than that went or one pair asks for more."""
     found = dict(most)
     half = sum(accord.active().values()) * HALF
     for name, grams in most.items():
-        gaps = [gap for gap, some in ranked.items() if any(one == name for one, _ in some)]
+        pairs = {gap: ratio for gap, some in ranked.items() for one, ratio in some if one == name}
+        gaps = list(pairs)
         if not gaps:
             continue
-        found[name] = min(grams, max(half, sum(lost[gap] for gap in gaps)))
+        asked = max((ratio or 0.0) * lost[gap] for gap, ratio in pairs.items())
+        found[name] = min(grams, max(half, sum(lost[gap] for gap in gaps), asked))
         if high := tables.value(name, "use_high_pct"):
             theirs = [(lost[gap] / accord.total * 100.0, tables.value(gap, "use_high_pct")) for gap in gaps]
             times = max([STRONG, *(part / usage for part, usage in theirs if usage)])

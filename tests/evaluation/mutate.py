@@ -59,7 +59,10 @@ ROOMS = {
                 "same_total",
             )
         ),
-        (("tests/test_small_accords.py", "tests/test_small_gaps.py"), ("tests/test_adjust.py", "-k", QUICK)),
+        (
+            ("tests/test_small_accords.py", "tests/test_small_gaps.py", "tests/test_small_adjust.py"),
+            ("tests/test_adjust.py", "-k", QUICK),
+        ),
     ),
     "kernel": Room(
         ("odour/perception.py", "odour/mixing.py", "odour/staging.py"),
