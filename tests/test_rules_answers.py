@@ -281,3 +281,15 @@ class TestCautions:
                 assert "make allergic" in text
                 if ending == "html":
                     assert text.index("make allergic") < text.index("<table")
+
+
+def test_a_highest_dose_that_nobody_knows_is_no_leave(library):
+    """Farnesol and eugenol in a hand lotion: no figure on file for the category, one probably broken by estimate."""
+    one = accord(("farnesol", 50.0), ("eugenol", 5.0))
+    answer = library.limits(one, dose=3, product="hand-lotion").to_dict()
+    assert answer["max_dose_known_pct"] is None
+    words = answer["max_dose_words"]
+    assert words.startswith("not known: farnesol, eugenol")
+    assert "probably broken at this dose: farnesol" in words
+    assert "unknown is not harmless" in words
+    assert "no known limit" not in words
