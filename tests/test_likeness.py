@@ -14,7 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import substitute
-from substitute.odour.likeness import CONSTANT, people_said, rated, transport
+from substitute.odour.likeness import CONSTANT, people_said, rated
+from substitute.odour.transport import plan, transport
 from substitute.tables.load import data_folder
 
 sys.path.insert(0, str(Path(__file__).parent / "evaluation"))
@@ -47,22 +48,39 @@ def test_nothing_that_smells_is_unknown_and_a_bad_amount_is_refused(library):
         library.likeness("no such thing", "vanillin")
 
 
-shares = st.lists(st.floats(0.01, 1), min_size=2, max_size=4)
-
-
-@settings(max_examples=examples(25))
-@given(shares, shares, st.integers(0, 2**32 - 1))
-def test_transport_against_enumeration_of_its_dual(one, other, seed):
-    """Strong duality (Kantorovich): the plan's worth equals the least sum of prices; checked by scipy's own dual on the transposed problem."""
+@settings(max_examples=examples(100))
+@given(
+    st.integers(1, 12),
+    st.integers(1, 12),
+    st.sampled_from((1.0, 3.0)),
+    st.booleans(),
+    st.integers(0, 2**32 - 1),
+)
+def test_transport_against_a_linear_program(rows, columns, power, ties, seed):
+    """scipy's linear programs (HiGHS): its plan, and by strong duality (Kantorovich) the least sum of prices."""
     from scipy.optimize import linprog
 
-    share, weight = (np.array(x) / np.sum(x) for x in (one, other))
-    pairs = np.random.default_rng(seed).random((len(share), len(weight)))
-    m, n = pairs.shape
-    bounds = np.hstack([-np.kron(np.eye(m), np.ones((n, 1))), -np.kron(np.ones((m, 1)), np.eye(n))])
-    dual = linprog(np.r_[share, weight], A_ub=bounds, b_ub=-pairs.ravel(), bounds=(None, None))
+    draw = np.random.default_rng(seed)
+    share, weight = (draw.random(n) ** power + 1e-3 for n in (rows, columns))
+    share, weight = share / share.sum(), weight / weight.sum()
+    pairs = draw.random((rows, columns)).round(1 if ties else 9)
+    forth, back = np.kron(np.eye(rows), np.ones((columns, 1))), np.kron(np.ones((rows, 1)), np.eye(columns))
+    dual = linprog(
+        np.r_[share, weight], A_ub=-np.hstack([forth, back]), b_ub=-pairs.ravel(), bounds=(None, None)
+    )
     assert transport(pairs, share, weight) == pytest.approx(dual.fun, abs=1e-7)
-    assert transport(pairs.T, weight, share) == pytest.approx(transport(pairs, share, weight), abs=1e-7)
+    assert transport(pairs.T, weight, share) == pytest.approx(transport(pairs, share, weight), abs=1e-9)
+    flow = plan(1 - pairs, share, weight)
+    assert flow.min() > -1e-12
+    assert flow.sum(axis=1) == pytest.approx(share, abs=1e-10)
+    assert flow.sum(axis=0) == pytest.approx(weight, abs=1e-10)
+
+
+def test_transport_of_shares_far_apart_in_size():
+    """A share near nothing beside a large one: a linear program's presolve gave up on such."""
+    share, weight = np.array([1 - 1e-9, 1e-9]), np.array([0.5, 0.5 - 1e-11, 1e-11])
+    pairs = np.array([[1.0, 0.5, 0.0], [0.0, 1.0, 1.0]])
+    assert transport(pairs, share, weight) == pytest.approx(0.75, abs=1e-8)
 
 
 def test_rated_falls_with_distance_and_with_unequal_sizes():

@@ -32,6 +32,7 @@ from numpy.typing import NDArray
 
 from ..records import Tables
 from .space import Space
+from .transport import transport
 
 Array = NDArray[np.float64]
 
@@ -72,27 +73,6 @@ def rated(s: Array | float, ratio: float = 1.0) -> Array:
     """
     lost = SLOPE * (1.0 - np.asarray(s, dtype=float)) * (1.0 + SIZE * np.log(ratio))
     return np.asarray(np.clip(1.0 - lost, 0.0, 1.0))
-
-
-def transport(pairs: Array, share: Array, weight: Array) -> float:
-    """The most similarity (0 to 1) that moving ``share`` (M, sums to 1) onto ``weight`` (N, sums to 1) over
-    ``pairs`` (M, N) keeps.
-    """
-    from scipy import sparse
-    from scipy.optimize import linprog
-
-    if min(pairs.shape) == 1:
-        return float(share @ pairs @ weight)
-    rows, columns = pairs.shape
-    sums = sparse.vstack(
-        [
-            sparse.kron(sparse.eye(rows), np.ones((1, columns))),
-            sparse.kron(np.ones((1, rows)), sparse.eye(columns)),
-        ]
-    ).tocsr()
-    ends = np.concatenate([share, weight])
-    found = linprog(-pairs.ravel(), A_eq=sums, b_eq=ends, method="highs")  # type: ignore[call-overload]
-    return float(-found.fun)
 
 
 @dataclass(frozen=True, eq=False)
