@@ -111,7 +111,7 @@ class Core(OpenBook):
         places = [row[name] for name in known]
         at = [i for i, name in enumerate(chosen) if name in row]
         values = found.to_numpy(copy=True)
-        values[np.ix_(at, at)] = self.space.similarity[np.ix_(places, places)]
+        values[np.ix_(at, at)] = self.space.among(places)
         return pd.DataFrame(values, index=chosen, columns=chosen)
 
     @cached_property

@@ -103,9 +103,18 @@ class Likeness:
     @cached_property
     def similarity(self) -> Array:
         """(N, N) the s of single materials, 0 to 1."""
+        return self.among(range(len(self.space.ids)))
+
+    def among(self, rows: Sequence[int]) -> Array:
+        """(K, K) the s of the materials in ``rows`` of the space, 0 to 1."""
+        places = list(rows)
         both = sum(
-            (weight * cosines(self.panels[name]) for name, weight in WEIGHTS.items() if name in self.panels),
-            SPACE_WEIGHT * self.space.similarity**SPACE_POWER,
+            (
+                weight * cosines(self.panels[name][places])
+                for name, weight in WEIGHTS.items()
+                if name in self.panels
+            ),
+            SPACE_WEIGHT * self.space.among(rows) ** SPACE_POWER,
         )
         both = np.clip(both, 0.0, 1.0)
         np.fill_diagonal(both, 1.0)
@@ -124,7 +133,10 @@ class Likeness:
         if first is None or second is None:
             return None
         (rows, share), (columns, weight) = first, second
-        s = transport(self.similarity[np.ix_(rows, columns)], share, weight)
+        every = list(dict.fromkeys((*rows, *columns)))
+        place = {row: at for at, row in enumerate(every)}
+        sides = np.ix_([place[row] for row in rows], [place[row] for row in columns])
+        s = transport(self.among(every)[sides], share, weight)
         counts = sorted((1.0 / float((share**2).sum()), 1.0 / float((weight**2).sum())))
         return float(rated(s, counts[1] / counts[0]))
 

@@ -98,29 +98,37 @@ def stage_odour(
     hours = tuple(float(h) for h in hours)
     potency = np.zeros((len(ids), len(hours)))
     profile = np.zeros((len(ids), len(hours), width))
-    times = np.array(hours)
-
-    def left(name: str) -> Array:
-        return remaining(times * (rate_factor or {}).get(name, 1.0), tenacity(tables, name))
-
+    row_of = {name: row for row, name in enumerate(tables.materials)}
+    left = _left(tables, hours, rate_factor or {})
+    words = np.zeros((len(row_of), width))
+    known = np.zeros(len(row_of), dtype=bool)
+    for name, vector in profiles.items():
+        words[row_of[name]], known[row_of[name]] = vector, True
     for row, name in enumerate(ids):
         strength = (tables.value(name, "potency") or 0.0) * (potency_factor or {}).get(name, 1.0)
-        own = profiles.get(name)
-        if own is None or strength <= 0:
+        me = row_of[name]
+        if not known[me] or strength <= 0:
             continue
         if name not in tables.constituents:
-            potency[row] = strength * left(name)
-            profile[row] = own
+            potency[row] = strength * left[me]
+            profile[row] = words[me]
             continue
         mix = natural_mix(tables, name, share)
-        total = sum(mix.weights) + mix.residue
-        parts = [
-            (weight / total, left(part), profiles.get(part)) for part, weight in zip(mix.ids, mix.weights)
-        ]
-        parts.append((mix.residue / total, left(name), own))
-        kept = sum(share * fade for share, fade, _ in parts)
+        parts = [*map(row_of.__getitem__, mix.ids), me]
+        weights = np.array([*mix.weights, mix.residue])
+        still = (weights / weights.sum())[:, None] * left[parts]
+        kept = still.sum(axis=0)
         potency[row] = strength * kept
-        inside = sum(np.outer(share * fade, own if words is None else words) for share, fade, words in parts)
-        inside /= np.maximum(kept, 1e-300)[:, None]
-        profile[row] = OWN_PROFILE * own + (1.0 - OWN_PROFILE) * inside
+        said = np.where(
+            known[parts, None], words[parts], words[me]
+        )  # a part nobody described smells of the whole
+        inside = still.T @ said / np.maximum(kept, 1e-300)[:, None]
+        profile[row] = OWN_PROFILE * words[me] + (1.0 - OWN_PROFILE) * inside
     return Staged(ids, hours, potency, profile)
+
+
+def _left(tables: Tables, hours: Sequence[float], rate_factor: Mapping[str, float]) -> Array:
+    """What is left (N, T) of every material after each of ``hours``."""
+    lasting = np.array([tenacity(tables, name) for name in tables.materials])
+    faster = np.array([rate_factor.get(name, 1.0) for name in tables.materials])
+    return remaining(np.array(hours) * faster[:, None], lasting[:, None])

@@ -174,7 +174,7 @@ def trust(bench: Bench, missing: str, materials: Sequence[str]) -> Array:
     documented = {row.stand_in for row in bench.evidence.get(missing, ())}
     features = bench.features.matrix(missing)
     shared = features[:, [FEATURES.index("contains"), FEATURES.index("contained_in")]].max(axis=1)
-    like = space.similarity[space.row[missing]]
+    like = space.like(missing)
     by_row = np.where(
         shared >= SHARED_ODOUR, TRUST["constituent"], np.where(like >= NOT_NEAR, TRUST["profile"], 0.0)
     )

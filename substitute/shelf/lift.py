@@ -233,12 +233,10 @@ def lift(
 def _told(bench: Bench, found: Sequence[Lift], top: int) -> tuple[Lift, ...]:
     """The best without near twins; the last place goes to a trace of a natural, where practice names one
     that is left out."""
-    row, like = bench.space.row, bench.space.similarity
+    row, like = bench.space.row, bench.space.like
     chosen: list[Lift] = []
     for one in found:
-        if len(chosen) < top and all(
-            like[row[one.material], row[other.material]] < TWINS for other in chosen
-        ):
+        if len(chosen) < top and all(like(one.material)[row[other.material]] < TWINS for other in chosen):
             chosen.append(one)
     naturals = [one for one in found if _is_trace(bench.tables, one)]
     if naturals and len(chosen) == top > 1 and not any(_is_trace(bench.tables, one) for one in chosen):

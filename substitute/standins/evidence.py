@@ -69,9 +69,11 @@ def siblings(tables: Tables, space: Space) -> dict[str, tuple[str, ...]]:
             families.setdefault(("structure", skeleton(material.smiles)), []).append(name)
     found: dict[str, tuple[str, ...]] = {}
     for members in families.values():
-        for name in members:
-            like = space.similarity[space.row[name]]
-            kin = tuple(o for o in members if o != name and like[space.row[o]] >= ALIKE)
+        if len(members) == 1:
+            continue
+        near = space.among([space.row[name] for name in members]) >= ALIKE
+        for name, alike in zip(members, near):
+            kin = tuple(other for other, is_near in zip(members, alike) if is_near and other != name)
             if kin:
                 found[name] = kin
     return found

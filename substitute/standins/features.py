@@ -100,7 +100,7 @@ class Features:
                 far[self._space.row[name]] = value
         return np.column_stack(
             [
-                self._space.similarity[row],
+                self._space.like(missing),
                 plain,
                 contains,
                 contained,

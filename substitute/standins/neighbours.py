@@ -118,9 +118,7 @@ def neighbours(
                 f"{node}: has no odour profile on file, so nothing lies near it; "
                 "give it rows in your own profiles.csv"
             )
-        closeness = (
-            space.similarity[space.row[node]].copy() if node in space.row else np.zeros(len(space.ids))
-        )
+        closeness = space.like(node).copy() if node in space.row else np.zeros(len(space.ids))
         shared = None
     near = []
     if kind == "constituent":

@@ -54,7 +54,7 @@ def rank(
     value = with_evidence(score(matrix[rows], weights), lift[rows])
     said = [own.nearness if (own := bench.tables.tried.get((ask.missing, name))) else "" for name in found]
     value = with_own(value, said) * factor
-    order = np.lexsort((found, -bench.space.similarity[place[ask.missing], rows], -value))
+    order = np.lexsort((found, -bench.space.like(ask.missing)[rows], -value))
     return [Ranked(float(value[i]), found[i], int(rows[i]), around.get(found[i])) for i in order]
 
 
@@ -64,7 +64,7 @@ def is_near(bench: Bench, ask: Ask, one: Ranked, matrix: np.ndarray) -> bool:
     if (one.ground and one.ground.rows) or (own and own.nearness in ("near", "fair")):
         return True
     shared = matrix[one.row, FEATURES.index("contains")] + matrix[one.row, FEATURES.index("contained_in")]
-    near = bench.space.similarity[bench.space.row[ask.missing], one.row] >= NOT_NEAR
+    near = bench.space.like(ask.missing)[one.row] >= NOT_NEAR
     return bool(near or shared >= SAME_THING)
 
 
@@ -96,7 +96,7 @@ def single(bench: Bench, ask: Ask, one: Ranked, features: Mapping[str, float], p
         (Member(one.id, pair.amount),),
         one.score,
         in_words(one.score, best_of_shelf=ask.shelf is not None and place == 0),
-        float(bench.space.similarity[bench.space.row[ask.missing], one.row]),
+        float(bench.space.like(ask.missing)[one.row]),
         pair.evidence,
         tuple(reasons),
         tuple(cautions(bench, ask, pair, supply)),

@@ -66,7 +66,7 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
         else:
             answers = _with_blend(answers, mixed, blend, top, notes)
     answers = with_own(answers, own_blends(bench, ask, found), top)
-    similarity = space.similarity[space.row[ask.missing]]
+    similarity = space.like(ask.missing)
     nearest = found[int(np.argmax(similarity[[space.row[name] for name in found]]))]
     near = float(similarity[space.row[nearest]])
     if not answers:
@@ -80,7 +80,7 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
 
 def _left_out(bench: Bench, ask: Ask, pool: Pool) -> dict[str, int]:
     """How many near or documented materials each rule keeps out, most first."""
-    like = bench.space.similarity[bench.space.row[ask.missing]]
+    like = bench.space.like(ask.missing)
     around = bench.known.around(ask.missing, ask.because)
     count = Counter(
         rule

@@ -1,8 +1,8 @@
-"""Typed rows joined into the frozen records of :class:`~substitute.records.Tables`."""
+"""Typed columns joined into the frozen records of :class:`~substitute.records.Tables`."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
 from ..records import (
@@ -24,116 +24,112 @@ from ..records import (
     Swap,
     Tables,
 )
-from .schema import Cells, TypedRows
 
 T = TypeVar("T")
+
+OWN_ROW = "_own"  # beside a table's columns: whether the row is a person's own
+
+Table = Mapping[str, list[Any]]
+"""A table column by column."""
+
+Columns = Mapping[str, Table]
+"""Tables by name; all have the columns the data package describes, and ``OWN_ROW``."""
 
 
 def _split(text: str) -> tuple[str, ...]:
     return tuple(part.strip() for part in text.split(";") if part.strip())
 
 
-def _grouped(rows: Iterable[Cells], by: str, make: Callable[[Cells], T]) -> dict[str, tuple[T, ...]]:
+def _records(kind: type[T], table: Table, **changes: Iterable[Any]) -> Iterable[T]:
+    """Each row as a record whose fields are named as the columns; ``changes`` in place of a column."""
+    names = kind.__dataclass_fields__  # type: ignore[attr-defined]
+    return map(kind, *(changes[name] if name in changes else table[name] for name in names))
+
+
+def _flags(column: Iterable[str]) -> list[bool]:
+    return [text == "yes" for text in column]
+
+
+def _grouped(keys: Iterable[str], records: Iterable[T]) -> dict[str, tuple[T, ...]]:
     found: dict[str, list[T]] = {}
-    for row in rows:
-        found.setdefault(row[by], []).append(make(row))
+    for key, record in zip(keys, records):
+        found.setdefault(key, []).append(record)
     return {key: tuple(items) for key, items in found.items()}
 
 
-def _material(row: Cells) -> Material:
-    texts = {
-        name: row[name]
-        for name in (
-            "id",
-            "name",
-            "kind",
-            "smiles",
-            "structure",
-            "botanical",
-            "part",
-            "process",
-            "family",
-            "description",
-            "basis",
-            "source",
-        )
-    }
-    return Material(
-        cas=_split(row["cas"]),
-        owns_cas=not row["cas"].startswith(";"),
-        synonyms=_split(row["synonyms"]),
-        stocked=row["stocked"] == "yes",
-        assessed=frozenset(_split(row["assessed"])),
-        **texts,
-    )
-
-
-def _constituent(row: Cells) -> Constituent:
-    typical, own = row["typical_pct"], row.get("_own", False)
-    alone = row["high_pct"] is None  # a single measured figure: nothing is known of its spread
-    low = row["low_pct"] if row["low_pct"] is not None else (typical if own or alone else 0.0)
-    high = row["high_pct"] if row["high_pct"] is not None else typical
-    return Constituent(row["constituent"], low, typical, high, row["basis"], row["source"], own)
-
-
-def _impressions(rows: Iterable[Cells]) -> dict[str, dict[str, tuple[float, ...]]]:
-    """Panel -> descriptor -> weights on the panel's axes; an empty cell is no weight."""
-    found: dict[str, dict[str, tuple[float, ...]]] = {}
-    for row in rows:
-        axes = tuple(row[name] or 0.0 for name in row if name.startswith("axis_"))
-        found.setdefault(row["panel"], {})[row["descriptor"]] = axes
+def _nested(outer: Iterable[str], inner: Iterable[str], values: Iterable[T]) -> dict[str, dict[str, T]]:
+    found: dict[str, dict[str, T]] = {}
+    for one, other, value in zip(outer, inner, values):
+        found.setdefault(one, {})[other] = value
     return found
 
 
-def _record(kind: type[T], row: Cells, **changes: Any) -> T:
-    if changes:
-        row = {**row, **changes}
-    return kind(*map(row.get, kind.__dataclass_fields__))  # type: ignore[attr-defined]
+def _materials(table: Table) -> dict[str, Material]:
+    records = _records(
+        Material,
+        table,
+        cas=map(_split, table["cas"]),
+        owns_cas=(not text.startswith(";") for text in table["cas"]),
+        synonyms=map(_split, table["synonyms"]),
+        stocked=_flags(table["stocked"]),
+        assessed=(frozenset(_split(text)) for text in table["assessed"]),
+    )
+    return dict(zip(table["id"], records))
 
 
-def assemble(rows: TypedRows, labels: Mapping[str, str], digest: str) -> Tables:
-    """Typed rows joined into :class:`~substitute.records.Tables`."""
-    properties: dict[str, dict[str, Figure]] = {}
-    for row in rows["properties"].values():
-        properties.setdefault(row["material"], {})[row["property"]] = Figure(
-            row["value"], row["at"], row["basis"], row["source"]
-        )
-    profiles: dict[str, dict[str, float]] = {}
-    for row in rows["profiles"].values():
-        profiles.setdefault(row["material"], {})[row["descriptor"]] = row["weight"]
-    groups: dict[str, dict[str, float]] = {}
-    for row in rows["groups"].values():
-        groups.setdefault(row["group"], {})[row["material"]] = row["weight"]
+def _constituents(table: Table) -> dict[str, tuple[Constituent, ...]]:
+    low, typical, high, own = table["low_pct"], table["typical_pct"], table["high_pct"], table[OWN_ROW]
+    # of a single measured figure nothing is known of the spread
+    least = (
+        a if a is not None else (b if mine or c is None else 0.0)
+        for a, b, c, mine in zip(low, typical, high, own)
+    )
+    most = (c if c is not None else b for b, c in zip(typical, high))
+    records = map(
+        Constituent, table["constituent"], least, typical, most, table["basis"], table["source"], own
+    )
+    return _grouped(table["natural"], records)
+
+
+def _impressions(table: Table) -> dict[str, dict[str, tuple[float, ...]]]:
+    """Panel -> descriptor -> weights on the panel's axes; an empty cell is no weight."""
+    axes = zip(*([value or 0.0 for value in table[name]] for name in table if name.startswith("axis_")))
+    return _nested(table["panel"], table["descriptor"], axes)
+
+
+def assemble(columns: Columns, labels: Mapping[str, str], digest: str) -> Tables:
+    """Typed columns joined into :class:`~substitute.records.Tables`."""
+    properties, profiles, groups = columns["properties"], columns["profiles"], columns["groups"]
+    releases, products, prices = columns["releases"], columns["products"], columns["prices"]
     return Tables(
-        materials={row["id"]: _material(row) for row in rows["materials"].values()},
-        properties=properties,
-        descriptors={row["id"]: _record(Descriptor, row) for row in rows["descriptors"].values()},
-        profiles=profiles,
-        constituents=_grouped(rows["constituents"].values(), "natural", _constituent),
+        materials=_materials(columns["materials"]),
+        properties=_nested(properties["material"], properties["property"], _records(Figure, properties)),
+        descriptors=_by_id(Descriptor, columns["descriptors"]),
+        profiles=_nested(profiles["material"], profiles["descriptor"], profiles["weight"]),
+        constituents=_constituents(columns["constituents"]),
         releases=_grouped(
-            rows["releases"].values(),
-            "material",
-            lambda row: Release(row["releases"], row["share_pct"], row["basis"], row["source"]),
+            releases["material"],
+            _records(Release, releases, id=releases["releases"], share=releases["share_pct"]),
         ),
-        limit_sets={row["id"]: _record(LimitSet, row) for row in rows["limit_sets"].values()},
+        limit_sets=_by_id(LimitSet, columns["limit_sets"]),
         products=tuple(
-            _record(Product, row, leave_on=row["leave_on"] == "yes", skin=row["skin"] == "yes")
-            for row in rows["products"].values()
+            _records(Product, products, leave_on=_flags(products["leave_on"]), skin=_flags(products["skin"]))
         ),
-        groups=groups,
-        limits=tuple(_record(Limit, row, own=row.get("_own", False)) for row in rows["limits"].values()),
-        controls=tuple(_record(Control, row) for row in rows["controls"].values()),
-        swaps=tuple(_record(Swap, row) for row in rows["swaps"].values()),
-        sources={row["id"]: _record(Source, row) for row in rows["sources"].values()},
-        prices={
-            row["material"]: Price(row["price"], row["basis"], row["source"])
-            for row in rows["prices"].values()
-        },
-        lifts=_grouped(rows["lifts"].values(), "descriptor", lambda row: _record(Lifting, row)),
-        impressions=_impressions(rows["impressions"].values()),
-        hazards=_grouped(rows["hazards"].values(), "material", lambda row: _record(Hazard, row)),
+        groups=_nested(groups["group"], groups["material"], groups["weight"]),
+        limits=tuple(_records(Limit, columns["limits"], own=columns["limits"][OWN_ROW])),
+        controls=tuple(_records(Control, columns["controls"])),
+        swaps=tuple(_records(Swap, columns["swaps"])),
+        sources=_by_id(Source, columns["sources"]),
+        prices=dict(zip(prices["material"], _records(Price, prices, word=prices["price"]))),
+        lifts=_grouped(columns["lifts"]["descriptor"], _records(Lifting, columns["lifts"])),
+        impressions=_impressions(columns["impressions"]),
+        hazards=_grouped(columns["hazards"]["material"], _records(Hazard, columns["hazards"])),
         labels=labels,
         digest=digest,
-        aliases=tuple(_record(Alias, row, rank=int(row["rank"])) for row in rows["aliases"].values()),
-        name_words=tuple(_record(NameWord, row) for row in rows["name_words"].values()),
+        aliases=tuple(_records(Alias, columns["aliases"], rank=map(int, columns["aliases"]["rank"]))),
+        name_words=tuple(_records(NameWord, columns["name_words"])),
     )
+
+
+def _by_id(kind: type[T], table: Table) -> dict[str, T]:
+    return dict(zip(table["id"], _records(kind, table)))
