@@ -19,14 +19,26 @@ from .evidence import Evidence
 from .features import Features
 
 
-@dataclass(frozen=True)
 class Law:
-    """What law says of everything that can stand in: ``forbidden`` (id -> the rule) and ``held``
-    (protected, a precursor).
-    """
+    """What law says of what can stand in; each material is looked up when it is first asked for."""
 
-    forbidden: Mapping[str, str]
-    held: frozenset[str]
+    def __init__(self, situation: Situation):
+        self._situation = situation
+        self._rules: dict[str, str] = {}
+        self._held: dict[str, bool] = {}
+
+    def forbids(self, material: str) -> str:
+        """The rule that lets no amount of ``material`` in; '' if none does."""
+        if material not in self._rules:
+            bans = self._situation.forbidden(material)
+            self._rules[material] = bans[0].words.split(":")[0] if bans else ""
+        return self._rules[material]
+
+    def holds(self, material: str) -> bool:
+        """Whether ``material`` is no more than protected, or a precursor."""
+        if material not in self._held:
+            self._held[material] = not self.forbids(material) and bool(self._situation.status(material))
+        return self._held[material]
 
 
 @dataclass(frozen=True)
@@ -54,16 +66,9 @@ class Bench:
         return tuple(smellable(self.tables))
 
     def law(self, situation: Situation) -> Law:
-        """Looked up once for each set of rules."""
+        """One for each set of rules."""
         if situation.context not in self._laws:
-            forbidden, held = {}, set()
-            for name in self.smellable:
-                bans = situation.forbidden(name)
-                if bans:
-                    forbidden[name] = bans[0].words.split(":")[0]
-                elif situation.status(name):
-                    held.add(name)
-            self._laws[situation.context] = Law(forbidden, frozenset(held))
+            self._laws[situation.context] = Law(situation)
         return self._laws[situation.context]
 
     @cached_property

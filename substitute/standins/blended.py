@@ -46,8 +46,8 @@ def blended(bench: Bench, ask: Ask, ranked: Sequence[Ranked], k: int) -> StandIn
     It is looked for among what people use in the missing one's place and what shares its constituents; only
     where that brings nothing, among everything that passes, with at least one member of that kind.
     """
-    held = bench.law(ask.situation).held
-    free = [one for one in ranked if one.id not in held]
+    law = bench.law(ask.situation)
+    free = [one for one in ranked if not law.holds(one.id)]
     tied = [is_tied(bench, ask, one) for one in free]
     known = [one for one, tie in zip(free, tied) if tie]
     return _best_of(bench, ask, known, [True] * len(known), k) or _best_of(bench, ask, free, tied, k)

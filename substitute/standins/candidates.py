@@ -60,8 +60,8 @@ def candidates(bench: Bench, ask: Ask) -> Pool:
     out = {ask.missing, *ask.without}
     held = set(ask.shelf.materials()) if ask.shelf else None
     names = [name for name in bench.smellable if name not in out and (held is None or name in held)]
-    forbidden = bench.law(ask.situation).forbidden
-    left_out = {name: forbidden[name] for name in names if name in forbidden}
+    law = bench.law(ask.situation)
+    left_out = {name: rule for name in names if (rule := law.forbids(name))}
     if ask.because == "law":
         left_out |= _of_law(bench, ask, [name for name in names if name not in left_out])
     elif ask.because in ("limit", "price"):

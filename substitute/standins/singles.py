@@ -49,8 +49,8 @@ def rank(
         if name in place:
             lift[place[name]] = ground.weight
     rows = np.array([place[name] for name in found], dtype=int)
-    held = bench.law(ask.situation).held
-    factor = np.array([PROTECTED_FACTOR if name in held else 1.0 for name in found])
+    law = bench.law(ask.situation)
+    factor = np.array([PROTECTED_FACTOR if law.holds(name) else 1.0 for name in found])
     value = with_evidence(score(matrix[rows], weights), lift[rows])
     said = [own.nearness if (own := bench.tables.tried.get((ask.missing, name))) else "" for name in found]
     value = with_own(value, said) * factor
