@@ -269,6 +269,8 @@ def delimiter_of(text: str, known: Iterable[str]) -> str:
         for line in upper:
             cells = [cell.strip().strip('"') for cell in line.split(delimiter)][:256]
             best = max(best, (len(known & set(column_names(cells, known)[0])), len(cells)))
+            if best[0] == len(known):
+                break
         return best
 
     return max(",;\t", key=fit)

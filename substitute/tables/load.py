@@ -10,7 +10,7 @@ import datetime as dt
 import gc
 import hashlib
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -143,19 +143,43 @@ class _Files:
             raise InputError(f"{own}: holds none of the tables ({known}, labels.csv)")
 
     def key(self) -> str:
-        """Under which the typed rows are kept."""
+        """Under which the columns are kept."""
+        return self._key(self.mine)
+
+    def _key(self, mine: Mapping[str, bytes]) -> str:
         parts = [(self.shipped / "datapackage.json").read_bytes()]
         for name in self.package:
-            parts += [self.ours[name], self.mine.get(name, b"")]
+            parts += [self.ours[name], mine.get(name, b"")]
         here = Path(__file__).parent
         return key_of(parts, [here / name for name in CODE])
 
     def typed(self) -> tuple[TypedRows, list[Complaint]]:
-        """Rows by table and key, and everything wrong with them."""
-        rows: TypedRows = {}
-        complaints: list[Complaint] = []
+        """Rows by table and key, and everything wrong with them.
+
+        Ours are taken as kept, if they are, and read from their files only if a complaint is of them: what
+        was kept does not tell in which row of a file it stood.
+        """
+        kept = self.unpacked(recall("tables", self._key({}))) if self.own is not None else None
+        if kept is not None:
+            rows, complaints = self._laid_over(self._as_rows(kept), [])
+            if all(one.row is not None for one in complaints):
+                return rows, complaints
+        ours: TypedRows = {}
+        faults: list[Complaint] = []
         for name, resource in self.package.items():
-            rows[name] = _read(self.ours[name], self.shipped / resource.path, resource, complaints, own=False)
+            ours[name] = _read(self.ours[name], self.shipped / resource.path, resource, faults, own=False)
+        return self._laid_over(ours, faults)
+
+    def _as_rows(self, columns: Columns) -> TypedRows:
+        found: TypedRows = {}
+        for name, resource in self.package.items():
+            table = {column: columns[name][column] for column in resource.columns}
+            cells = [dict(zip(table, row)) for row in zip(*table.values())]
+            found[name] = dict(zip(zip(*(table[key] for key in resource.primary_key)), cells))
+        return found
+
+    def _laid_over(self, rows: TypedRows, complaints: list[Complaint]) -> tuple[TypedRows, list[Complaint]]:
+        """A person's rows laid over ours, and the whole checked."""
         if self.own is not None:
             rows["sources"][("own",)] = dict(OWN_SOURCE)
             for name, data in self.mine.items():
