@@ -248,9 +248,8 @@ def _text_lines(text: str, name: str, known: Sequence[str]) -> tuple[list[tuple[
     start = 1
     try:
         for cells in reader:
-            if any(
-                len(cell) > LONGEST_CELL for cell in cells
-            ):  # csv's own bound is global, and other libraries raise it
+            # csv's own bound is global, and other libraries raise it
+            if max(map(len, cells), default=0) > LONGEST_CELL:
                 raise csv.Error(f"a cell of over {LONGEST_CELL:,} characters; is a quote left open?")
             lines.append((start + skipped, cells))
             start = reader.line_num + 1
@@ -311,7 +310,8 @@ def _with_header(
         told.append(
             f"row {last.number}, '{shorten(last.text('material'))}', adds the others up and was left out"
         )
-    style = style_of((row.text(column) for row in rows for column in FIGURES), comma_likely)
+    figures = [column for column in FIGURES if column in header]
+    style = style_of((row.text(column) for row in rows for column in figures), comma_likely)
     if style:
         rows[:] = [Row(row.file, row.number, row.cells, style) for row in rows]
     rows.told, rows.header = tuple(told), frozenset(map(clean, filled[place][1]))
@@ -323,7 +323,7 @@ def _cell(text: str) -> str:
     if isinstance(text, Typed):
         return text
     text = text.strip()
-    return text[1:] if text[:1] == "'" and text[1:2] in FORMULA_START and len(text) > 1 else text
+    return text[1:] if text.startswith("'") and len(text) > 1 and text[1] in FORMULA_START else text
 
 
 def _check_header(

@@ -101,14 +101,16 @@ class Resource:
         typed: dict[tuple[Any, ...], Cells] = {}
         complaints: list[Complaint] = []
         at: dict[tuple[Any, ...], int] = {}
+        columns = [(column.name, column, OWN.get(column.name, "") if own else "") for column in self.fields]
+        known: dict[str, dict[str, Any]] = {name: {} for name, _, _ in columns}  # most cells stand many times
         for row in rows:
             cells: Cells = {}
             try:
-                for column in self.fields:
-                    text = row.text(column.name)
-                    if own and not text and column.name in ("basis", "source"):
-                        text = OWN[column.name]
-                    cells[column.name] = column.read(text, partial(row.fault, column.name))
+                for name, column, instead in columns:
+                    text = row.cells.get(name) or instead
+                    if text not in known[name]:
+                        known[name][text] = column.read(text, partial(row.fault, name))
+                    cells[name] = known[name][text]
             except TableError as error:
                 complaints.extend(error.complaints)
                 continue
