@@ -269,11 +269,7 @@ class Oracle:
         """
         known = bool(self.inside.get(material)) or bool(self.assessed[material])
         for name in members:
-            holders = [
-                natural
-                for natural, rows in self.inside.items()
-                if any(row[0] == name and row[1] > 0 for row in rows)
-            ]
+            holders = self.holders(name)
             if not known and (self.met(name)):
                 return True
             family, genus = self.kin[material]
@@ -283,6 +279,16 @@ class Oracle:
             ):
                 return True
         return False
+
+    def holders(self, name: str) -> list[str]:
+        key = "holders", name
+        if key not in self.kept:
+            self.kept[key] = [
+                natural
+                for natural, rows in self.inside.items()
+                if any(row[0] == name and row[1] > 0 for row in rows)
+            ]
+        return self.kept[key]
 
     def met(self, name: str) -> bool:
         composed = [one for one in self.kind if self.kind[one] in COMPOSED]

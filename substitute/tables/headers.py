@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
 from .figures import UNIT_OF
 
@@ -83,9 +85,27 @@ def bare(text: str) -> str:
     return " ".join(re.sub(r"[()\[\],-]", " ", text).split())
 
 
-def with_unit(cell: str) -> tuple[str, str]:
-    """A header as (name, unit): 'Menge (g)' is ('menge', 'g')."""
+@dataclass(frozen=True)
+class Heading:
+    """A header's cell: its ``text`` cleaned, the ``name`` without the ``unit`` it says, and all by which it
+    may be known in other words.
+    """
+
+    text: str
+    name: str
+    unit: str
+    other: frozenset[str]
+
+
+@lru_cache(maxsize=4096)
+def read_heading(cell: str) -> Heading:
+    """'Menge (g)' has the name 'menge' and the unit 'g'."""
     text = clean(cell)
+    name, unit = _with_unit(text)
+    return Heading(text, name, unit, frozenset((name, text, bare(text))))
+
+
+def _with_unit(text: str) -> tuple[str, str]:
     found = IN_BRACKETS.match(text)
     if found:
         unit = (found[2] or found[3] or "").rstrip(".")
@@ -99,40 +119,39 @@ def with_unit(cell: str) -> tuple[str, str]:
     return text, ""
 
 
-def column_names(cells: Sequence[str], known: Iterable[str]) -> tuple[list[str], dict[str, str]]:
+def column_names(cells: Sequence[str], known: Collection[str]) -> tuple[list[str], dict[str, str]]:
     """Our names for a header's cells, and the unit each says; a cell that is nobody's stays as it is.
 
     Our own word always wins; another word counts only where ours is absent and no second column claims
     it.
     """
-    known = list(known)
-    texts = [clean(cell) for cell in cells]
-    found = list(texts)
+    headings = [read_heading(cell) for cell in cells]
+    found = [heading.text for heading in headings]
     units: dict[str, str] = {}
-    for place, cell in enumerate(cells):
-        name, unit = with_unit(cell)
+    free = [place for place, heading in enumerate(headings) if heading.text not in known]
+    for place in free:
+        name, unit = headings[place].name, headings[place].unit
         underscored = name.replace(" ", "_")
         for candidate in (name, underscored, f"{underscored}_pct" if unit == "%" else ""):
-            if texts[place] not in known and candidate in known and candidate not in found:
+            if candidate in known and candidate not in found:
                 found[place] = candidate
                 units[candidate] = unit
                 break
     for column in known:
-        if column in found:
+        words = WORDS.get(column)
+        if column in found or not words:
             continue
         claims = [
             place
-            for place, cell in enumerate(cells)
-            if found[place] == texts[place]
-            and texts[place] not in known
-            and {with_unit(cell)[0], texts[place], bare(texts[place])} & WORDS.get(column, frozenset())
+            for place in free
+            if found[place] == headings[place].text and not words.isdisjoint(headings[place].other)
         ]
         if len(claims) > 1:  # a column of percent beside one of grams says its strength, or the same again
-            named = [place for place in claims if texts[place] not in UNIT_OF]
+            named = [place for place in claims if headings[place].text not in UNIT_OF]
             claims = named if len(named) == 1 else claims
         if len(claims) == 1:
             found[claims[0]] = column
-            units[column] = with_unit(cells[claims[0]])[1]
+            units[column] = headings[claims[0]].unit
     return found, units
 
 
