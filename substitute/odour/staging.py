@@ -98,12 +98,14 @@ def stage_odour(
     hours = tuple(float(h) for h in hours)
     potency = np.zeros((len(ids), len(hours)))
     profile = np.zeros((len(ids), len(hours), width))
-    row_of = {name: row for row, name in enumerate(tables.materials)}
-    left = _left(tables, hours, rate_factor or {})
+    parts_of = (part.id for name in ids for part in tables.constituents.get(name, ()))
+    row_of = {name: row for row, name in enumerate(dict.fromkeys((*ids, *parts_of)))}
+    left = _left(tables, list(row_of), hours, rate_factor or {})
     words = np.zeros((len(row_of), width))
     known = np.zeros(len(row_of), dtype=bool)
-    for name, vector in profiles.items():
-        words[row_of[name]], known[row_of[name]] = vector, True
+    for name, row in row_of.items():
+        if name in profiles:
+            words[row], known[row] = profiles[name], True
     for row, name in enumerate(ids):
         strength = (tables.value(name, "potency") or 0.0) * (potency_factor or {}).get(name, 1.0)
         me = row_of[name]
@@ -127,8 +129,10 @@ def stage_odour(
     return Staged(ids, hours, potency, profile)
 
 
-def _left(tables: Tables, hours: Sequence[float], rate_factor: Mapping[str, float]) -> Array:
-    """What is left (N, T) of every material after each of ``hours``."""
-    lasting = np.array([tenacity(tables, name) for name in tables.materials])
-    faster = np.array([rate_factor.get(name, 1.0) for name in tables.materials])
+def _left(
+    tables: Tables, names: Sequence[str], hours: Sequence[float], rate_factor: Mapping[str, float]
+) -> Array:
+    """What is left (N, T) of each of ``names`` after each of ``hours``."""
+    lasting = np.array([tenacity(tables, name) for name in names])
+    faster = np.array([rate_factor.get(name, 1.0) for name in names])
     return remaining(np.array(hours) * faster[:, None], lasting[:, None])
