@@ -11,7 +11,6 @@ from scipy.optimize import minimize
 from substitute.accords import cut as cutting
 from substitute.accords import fill as filling
 from substitute.accords import written as writing
-from substitute.accords.setting import at_most
 from substitute.accords.adjusted import verdict_of
 from substitute.accords.doubts import make_doubts
 from substitute.accords.fill import NEW_PRICE, fill, moved, pairs_on, pruned, singles_on, trial
@@ -19,6 +18,7 @@ from substitute.accords.gaps import Gap
 from substitute.accords.plain import plain_ways, within_known
 from substitute.accords.problem import Problem, build_problem
 from substitute.accords.same_total import at_old_total
+from substitute.accords.setting import at_most
 from substitute.accords.written import Written, WrittenLine, floored, rounded, strength_for, write
 from substitute.odour.perception import impression, match
 from substitute.records import Accord, Line, Shelf, Stock
@@ -569,6 +569,50 @@ def test_written_lines_of_solutions():
     assert made.total == pytest.approx(50 + 100 + 8 + 10 + 0.2)
 
 
+def test_an_untouched_line_of_many_figures_stays_to_the_digit():
+    problem = small()
+    accord = Accord("s", tuple(Line(name, parts) for name, parts in zip("abcd", problem.old)))
+    fine = Accord("f", (Line("a", 49.98765), *accord.lines[1:]))
+    long = Problem(**{**vars_of(problem), "old": np.array([49.98765, 20.0, 8.0, 10.0, 0, 0, 0])})
+    grams = long.old.copy()
+    grams[1] = 15.4321
+    assert [line.after for line in write(long, grams, fine, None).lines] == [49.98765, 15.4, 8.0, 10.0]
+    assert write(long, grams, fine, None).grams.tolist() == [49.98765, 15.4, 8.0, 10.0, 0, 0, 0]
+
+
+def test_equal_worth_within_noise_goes_by_the_alphabet_of_places():
+    later = filling.Trial(np.zeros(7), 0.5 + 1e-11, (5,))
+    earlier = filling.Trial(np.zeros(7), 0.5, (4,))
+    better = filling.Trial(np.zeros(7), 0.5 + 1e-7, (6,))
+    assert sorted([later, earlier, better], key=filling._order) == [better, earlier, later]
+
+
+def test_the_eight_heaviest_give_way_and_the_ninth_does_not():
+    """Nine lines under one limit, each heavier by its row than by its grams: who presses is row x grams."""
+    n = 9
+    row = np.linspace(0.01, 0.09, n)
+    old = np.linspace(9.0, 10.0, n)
+    problem = Problem(
+        tuple("abcdefghi"),
+        n,
+        small().hearing,
+        np.ones((n, 1)),
+        np.eye(n)[:, None, :],
+        old,
+        row[None],
+        1,
+        np.zeros(n, dtype=bool),
+        np.full(n, np.inf),
+        float(old.sum()),
+    )
+    ways = list(cutting._ways(problem, old, np.zeros(n, dtype=bool)))
+    assert len(ways) == 1 + 8 + 8 * 7 * 9
+    first = [int(np.flatnonzero(np.isclose(way, 0.0))[0]) for way in ways[1:] if np.isclose(way, 0.0).any()]
+    assert 0 not in first, "the lightest is not asked to give way before the others"
+    alone = cutting._lowered(problem, old, np.zeros(n, dtype=bool), ((8, 1.0),))
+    assert any(np.allclose(way, alone) for way in ways)
+
+
 def test_what_would_break_a_limit_is_written_lower_and_the_rest_to_the_nearest():
     problem = small([[1 / 40.555, 0, 0, 0, 0, 0, 0]])
     accord = Accord("s", tuple(Line(name, parts) for name, parts in zip("abcd", problem.old)))
@@ -602,6 +646,13 @@ def test_worlds_differ_as_far_as_is_said():
     assert {(ear.hearing.p, ear.hearing.share) for ear in doubts.ears} == {
         (problem.hearing.p, problem.hearing.share)
     }
+
+
+def test_little_of_a_material_is_heard_too():
+    problem = small()
+    less = Problem(**{**vars_of(problem), "old": problem.old / 100.0})
+    grams = np.array([[0.0, 0.2, 0.0, 0.0, 0.1, 0.0, 0.0]])
+    assert [less.ids[i] for i in make_doubts(less, grams, 2).live] == ["a", "b", "c", "d", "x"]
 
 
 def test_loss_rates_differ_by_two_and_the_opening_stays():

@@ -24,7 +24,7 @@ from substitute.accords.formulas import (
     options_of,
 )
 from substitute.accords.gaps import Wanted
-from substitute.accords.rivals import bottle_of, rivals_of
+from substitute.accords.rivals import bottle_of, raised_words, rivals_of
 from substitute.accords.setting import at_most, prepare, usual, weighable
 from substitute.accords.written import Written, rounded
 from substitute.errors import InputError
@@ -471,6 +471,40 @@ def test_a_bottle_joins_what_the_shelf_gives_and_stays_within_the_allowed_number
         setting, replace(formula(0.5), written=Written((), setting.base)), Staged(), ranked_by(wider)
     )
     assert some[0] is not None
+
+
+def test_more_of_what_is_in_it_already_is_told_where_it_brings_much():
+    """Beside it: the line at a quarter more to five times as much, in thirteen steps."""
+    pairs = {"a": [("c", 1.0), ("b", 1.0)]}
+    accord_, gone = ACCORD, Wanted(without=("a",), max_new=0, move=0)
+    setting = ready(World(), gone, accord_, pairs)
+    bare = replace(formula(value_of(setting.problem, setting.base)), written=Written((), setting.base))
+    tops = {}
+    for i in (1, 2):
+        for times in np.geomspace(1.25, 5, 13):
+            grams = setting.base.copy()
+            grams[i] *= times
+            tops[i, times] = value_of(setting.problem, grams)
+    (place, times), top = max(tops.items(), key=lambda item: item[1])
+    told = raised_words(setting, replace(bare, value=top - 0.021))
+    name = IDS[place].upper()
+    assert told.startswith(f"{name} is in it already and stands in for A: about {times:.2g} times as much")
+    assert f"the match to {top:.2f}" in told
+    assert raised_words(setting, replace(bare, value=top - 0.019)) == ""
+    assert raised_words(setting, replace(bare, value=0.0, dose=5.0)) == ""
+    pinned = ready(World(), replace(gone, keep=("b", "c")), accord_, pairs)
+    assert raised_words(pinned, replace(bare, value=0.0)) == ""
+    others = [("x", 1.0), ("y", 1.0), ("z", 1.0), ("d", 1.0)]
+    fifth = ready(World(), replace(gone, keep=("d",)), accord_, {"a": [*others, ("c", 1.0)]})
+    held = replace(bare, value=0.0, written=Written((), fifth.base))
+    assert raised_words(fifth, held).startswith("C is in it already")
+    sixth = ready(World(), replace(gone, keep=("d", "b")), accord_, {"a": [*others, ("b", 1.0), ("c", 1.0)]})
+    assert raised_words(sixth, held) == "", "among the five best only"
+    limited = ready(
+        World(dose=10.0, named=True, most={"c": 10 * 8 / 88, "b": 10 * 20 / 88}), gone, accord_, pairs
+    )
+    told = raised_words(limited, replace(bare, value=0.0, written=Written((), limited.base)))
+    assert "about 1 times" in told, "no more than the limit leaves"
 
 
 def test_a_gap_is_filled_by_the_new_one_that_ranks_first():

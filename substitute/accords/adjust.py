@@ -16,7 +16,7 @@ from .adjusted import POOR, Adjusted, Option
 from .explain import Restage, cautions, cost, judged, lost_words, match_range, reasons, solvent_notes
 from .formulas import Formula, chosen_of, doubted, finished, options_of
 from .gaps import Wanted, check_wanted, is_mute
-from .rivals import bottle_of, rivals_of
+from .rivals import bottle_of, raised_words, rivals_of
 from .setting import Candidates, Setting, prepare
 
 NOTHING = Wanted()
@@ -96,6 +96,8 @@ def _answer(
     if chosen.dose is None and not setting.wanted.hold_dose:
         notes += solvent_notes(tables, situation, written, (accord.total, written.total), (dose, dose_after))
     bottle, bought = bottle_of(setting, chosen, staged, wider)
+    if more := raised_words(setting, chosen):
+        notes.append(more)
     if match.overall < POOR and setting.gaps:
         notes.insert(0, "nothing here takes its place; what is shown comes nearest")
     smells = bool(problem.ear.sums(written.grams).total.max() > 0)

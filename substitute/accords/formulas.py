@@ -79,8 +79,8 @@ def finished(setting: Setting) -> list[Formula]:
 
 
 def _scaled(setting: Setting, one: Trial) -> Iterator[tuple[float, Array]]:
-    """Factors and amounts of ``one`` with its new materials in a little less and more, and in what their pairs
-    ask for what each stands in for, as far as there is room."""
+    """Factors and amounts of ``one`` with its new materials in a little less and more, and in what their
+    pairs ask for what each stands in for, as far as there is room."""
     for factor in SCALES if one.new else (1.0,):
         grams = one.grams.copy()
         grams[list(one.new)] *= factor

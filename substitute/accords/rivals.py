@@ -18,6 +18,9 @@ from .setting import Candidates, Setting, at_most, usual
 
 LOUDEST = 4  # gaps for which a bottle is looked for
 BOTTLES = 2  # that help the answer most, and as many that would do best alone, are tried
+NEAREST = 5  # of a gap's stand-ins, among which a line that is in it already may stand
+TIMES = np.geomspace(1.25, 5.0, 13)  # as much of such a line as before, that is looked at
+WORTH_RAISING = 0.02  # match that this must bring to be told
 WORTH_SHOWING = 0.05  # match under the answer down to which a poor rival is still shown
 
 
@@ -55,6 +58,31 @@ def _rival(setting: Setting, name: str, formula: Formula, note: str = "") -> Riv
     )
     return Rival(
         name, setting.problem.match(formula.written.grams), formula.moved, formula.new, lines, price, note
+    )
+
+
+def raised_words(setting: Setting, chosen: Formula) -> str:
+    """What more of a line would bring that is in it already and ranks among the stand-ins of what went; ''
+    where that is not much."""
+    problem, ranked = setting.problem, setting.ranked
+    near = {name: gap for gap, some in reversed(ranked.items()) for name, _ in some[:NEAREST]}
+    lines = [i for i in setting.free if problem.ids[i] in near]
+    if not lines or chosen.dose is not None:
+        return ""
+    grams = chosen.written.grams
+    tries = np.repeat(grams[None, None], len(lines), axis=0).repeat(len(TIMES), axis=1)
+    for at, i in enumerate(lines):
+        tries[at, :, i] = np.maximum(np.minimum(setting.base[i] * TIMES, problem.room(grams, i)), grams[i])
+    values = np.round(problem.ear.values(problem.ear.sums(tries)), 9)
+    at, step = (int(place) for place in np.unravel_index(int(values.argmax()), values.shape))
+    if values[at, step] < chosen.value + WORTH_RAISING:
+        return ""
+    name, materials = problem.ids[lines[at]], setting.situation.tables.materials
+    times = tries[at, step, lines[at]] / setting.base[lines[at]]
+    return (
+        f"{materials[name].name} is in it already and stands in for {materials[near[name]].name}: about "
+        f"{times:.2g} times as much of it as before would bring the match to {values[at, step]:.2f}; ask to "
+        "use it, if you like"
     )
 
 
