@@ -93,8 +93,8 @@ def test_opens_with_one_sentence_and_one_example():
     assert at.title[0].value == "Swap"
     assert "what stands in for it" in text(at)
     at.button(key="example").click().run()
-    assert "stands in for guaiacwood oil" in text(fine(at))
-    assert "guaiacwood oil" in str(at.query_params)
+    assert "stands in for rosewood oil" in text(fine(at))
+    assert "rosewood oil" in str(at.query_params)
     assert "law" in str(at.query_params)
 
 
@@ -212,7 +212,7 @@ def test_use_this_goes_to_adjust_with_everything_filled_in():
     chosen = next(one.label for one in at.expander if one.label.startswith("**1.")).split("**")[1][3:]
     at.button(key="use-1").click().run()
     assert fine(at).title[0].value == "Adjust"
-    assert at.multiselect(key="in_missing").value == ["guaiacwood oil"]
+    assert at.multiselect(key="in_missing").value == ["rosewood oil"]
     assert chosen in text(at)
     at.button(key="use-weigh").click().run()
     assert fine(at).title[0].value == "Weigh"
@@ -294,7 +294,7 @@ def test_neighbours_of_nothing_and_of_rubbish():
 
 def test_adjust_opens_on_the_demo_with_the_answer_and_a_reason_for_every_line(adjust):
     said = text(adjust)
-    assert "waiting room stove" in said
+    assert "pull down desk" in said
     assert "demo" in said
     assert "Good, match" in said
     assert "taken out" in said
@@ -329,7 +329,7 @@ def test_adjust_pastes_with_and_without_header_and_undoes(adjust):
     adjust.button(key="undo").click().run()
     assert adjust.session_state["work"]["rows"][0]["material"] == "vetiver oil"
     adjust.button(key="undo").click().run()
-    assert adjust.session_state["work"]["name"] == "waiting-room-stove"
+    assert adjust.session_state["work"]["name"] == "pull-down-desk"
 
 
 def test_own_work_is_not_put_away_without_a_question(adjust):
@@ -365,7 +365,7 @@ def test_the_demo_is_a_demo_until_it_is_taken_over(adjust):
 def test_pasted_rubbish_is_named_by_row_and_changes_nothing(adjust, rows, said):
     pasted(adjust, rows)
     assert said in errors(adjust)
-    assert adjust.session_state["work"]["name"] == "waiting-room-stove"
+    assert adjust.session_state["work"]["name"] == "pull-down-desk"
 
 
 @pytest.mark.parametrize(("name", "data", "said"), [
@@ -378,7 +378,7 @@ def test_pasted_rubbish_is_named_by_row_and_changes_nothing(adjust, rows, said):
 def test_a_bad_upload_is_named_by_row_and_changes_nothing(adjust, name, data, said):
     adjust.get("file_uploader")[0].upload(name, data, "text/csv").run()
     assert said in errors(adjust)
-    assert adjust.session_state["work"]["name"] == "waiting-room-stove"
+    assert adjust.session_state["work"]["name"] == "pull-down-desk"
 
 
 def test_a_good_upload_is_taken(adjust):
@@ -447,11 +447,11 @@ def test_an_empty_table_says_the_next_step(adjust):
 
 def test_an_adjusted_accord_is_taken_over_and_brought_back(adjust):
     adjust.button(key="use-adjusted").click().run()
-    assert adjust.session_state["work"]["name"] == "waiting-room-stove-adjusted"
+    assert adjust.session_state["work"]["name"] == "pull-down-desk-adjusted"
     assert "Taken over" in text(adjust)
     adjust.button(key="undo_taken").click().run()
-    assert adjust.session_state["work"]["name"] == "waiting-room-stove"
-    assert adjust.multiselect(key="in_missing").value == ["guaiacwood oil"]
+    assert adjust.session_state["work"]["name"] == "pull-down-desk"
+    assert adjust.multiselect(key="in_missing").value == ["rosewood oil"]
 
 
 @pytest.mark.parametrize(
@@ -469,6 +469,7 @@ def test_adjusted_again_is_counted(name, wanted):
 
 def test_rules_name_what_breaks_and_mending_goes_to_adjust():
     at = opened("rules", dose="20")
+    at.selectbox(key="pick_demo").set_value("waiting-room-stove").run()
     said = text(at)
     assert "breaks 1 limit" in said
     assert "Dose:" in said
@@ -505,7 +506,7 @@ def test_rules_count_only_the_sets_that_were_chosen():
 def test_weigh_takes_batch_and_balance_one_line_a_weighing():
     at = opened("weigh", grams="5", balance="0.001")
     said = text(at)
-    assert "waiting room stove" in said
+    assert "pull down desk" in said
     assert '<input type="checkbox"' in said
     at.number_input(key="in_grams").set_value(0.1)
     at.number_input(key="in_balance").set_value(10.0).run()
@@ -545,10 +546,10 @@ def test_a_shelf_of_ones_own_is_not_put_away_without_a_question():
 def test_rebalance_logs_a_trial_and_brackets_the_next():
     at = opened("rebalance")
     assert "No trial is logged" in text(at)
-    at.multiselect(key="verdict_too_strong_waiting-room-stove").set_value(["guaiacwood oil"]).run()
-    assert "Next trial: guaiacwood oil down" in text(fine(at))
+    at.multiselect(key="verdict_too_strong_pull-down-desk").set_value(["rosewood oil"]).run()
+    assert "Next trial: rosewood oil down" in text(fine(at))
     at.button(key="use-trial").click().run()
-    assert at.session_state["work"]["name"] == "waiting-room-stove.trial-2"
+    assert at.session_state["work"]["name"] == "pull-down-desk.trial-2"
     assert len(at.session_state["work"]["trials"]) == 1
     assert "The trials side by side" in text(fine(at))
     at.button(key="empty_log").click().run()
@@ -556,7 +557,7 @@ def test_rebalance_logs_a_trial_and_brackets_the_next():
     assert at.session_state["work"]["trials"] == []
     at.button(key="undo").click().run()
     at.button(key="back_trial").click().run()
-    assert at.session_state["work"]["name"] == "waiting-room-stove"
+    assert at.session_state["work"]["name"] == "pull-down-desk"
 
 
 def test_rebalance_without_a_verdict_says_what_is_next():
@@ -779,7 +780,7 @@ def test_start_afresh_asks_and_can_be_undone(adjust):
     adjust.button(key="afresh").click().run()
     assert adjust.session_state["work"]["name"] == "pasted rows"
     adjust.button(key="yes").click().run()
-    assert fine(adjust).session_state["work"]["name"] == "waiting-room-stove"
+    assert fine(adjust).session_state["work"]["name"] == "pull-down-desk"
     adjust.button(key="undo").click().run()
     assert adjust.session_state["work"]["name"] == "pasted rows"
 

@@ -108,6 +108,13 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
+def listed(each: Sequence[str], most: int = 3) -> str:
+    """'a, b and c'; beyond ``most`` 'a, b, c and 4 more'."""
+    if len(each) > most:
+        return f"{', '.join(each[:most])} and {len(each) - most} more"
+    return ", ".join(each[:-1]) + " and " + each[-1] if len(each) > 1 else "".join(each)
+
+
 def stages(match: Mapping[str, float | None]) -> str:
     """'opening 0.91, heart 0.88, drydown not judged'."""
     told = (

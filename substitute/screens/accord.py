@@ -8,17 +8,39 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from ..answers.words import count
 from ..errors import SubstituteError
 from ..records import ROLES, Accord
 from . import common, fields, work
-from .words import count, word
+from .grid import Grid
+from .words import word
 
 if TYPE_CHECKING:
     from ..library import Library
 
-FIRST_DEMO, FIRST_MISSING, FIRST_REASON = "waiting-room-stove", "guaiacwood oil", "law"
+FIRST_DEMO, FIRST_MISSING, FIRST_REASON = "pull-down-desk", "rosewood oil", "law"
 FRESH = {"strength_pct": 100.0, "role": "support", "optional": False}
 KINDS = ["csv", "tsv", "txt", "xlsx", "xlsm"]
+LINES = Grid(
+    table="accord",
+    held="rows",
+    kinds={"material": object, "parts": float, "strength_pct": float, "role": object, "optional": bool},
+    fresh=FRESH,
+    own={"demo": ""},
+    told="the formula was edited",
+    alt="The accord's lines, to be edited",
+    headed={
+        "material": st.column_config.TextColumn("material", help=word("material"), width=230, max_chars=120),
+        "parts": st.column_config.NumberColumn("parts [by mass]", help=word("parts"), format="%g"),
+        "strength_pct": st.column_config.NumberColumn(
+            "strength [%]", help=word("strength"), default=100.0, format="%g"
+        ),
+        "role": st.column_config.SelectboxColumn(
+            "role", options=list(ROLES), default="support", help=word("role")
+        ),
+        "optional": st.column_config.CheckboxColumn("optional", default=False, help=word("optional")),
+    },
+)
 
 
 def demos(lib: Library) -> dict[str, str]:
@@ -112,7 +134,7 @@ def formula(lib: Library) -> Accord | None:
     if folded.open:
         with folded:
             _adding(lib)
-            _editor()
+            LINES.draw()
     if complaints:
         st.error("Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12]))
         return None
@@ -185,16 +207,7 @@ def _pasted(lib: Library) -> None:
 
 def _adding(lib: Library) -> None:
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        st.selectbox(
-            "Add a material",
-            fields.options(lib),
-            index=None,
-            key="pick_line",
-            filter_mode="contains",
-            accept_new_options=True,
-            help=word("material"),
-            placeholder="type a name, synonym or CAS",
-        )
+        fields.new_name(lib, "Add a material", "pick_line")
         st.number_input(
             "Parts [by mass]",
             min_value=0.0,
@@ -204,16 +217,7 @@ def _adding(lib: Library) -> None:
             help=word("parts"),
             width=130,
         )
-        st.number_input(
-            "Strength [%]",
-            min_value=0.0001,
-            max_value=100.0,
-            value=100.0,
-            format="%g",
-            key="pick_pct",
-            help=word("strength"),
-            width=130,
-        )
+        fields.new_strength("pick_pct")
         st.button("Add", key="add_line", on_click=_added, args=(lib,))
 
 
@@ -231,52 +235,6 @@ def _added(lib: Library) -> None:
         work.remember(f"{name} was added")
         now.update(rows=[*now["rows"], line], demo="")
         work.renew("accord")
-
-
-def _editor() -> None:
-    import pandas as pd
-
-    version = st.session_state.setdefault("accord_version", 0)
-    key = f"accord_table_{version}"
-    if key not in st.session_state:  # first seen, or back from another screen: start from what is held now
-        version = st.session_state["accord_version"] = version + 1
-        key = f"accord_table_{version}"
-        st.session_state["accord_base"] = [dict(row) for row in work.state()["rows"]]
-    base = pd.DataFrame(st.session_state["accord_base"], columns=list(work.ACCORD_COLUMNS)).astype(
-        {"parts": float, "strength_pct": float, "optional": bool, "material": object, "role": object}
-    )
-    st.data_editor(
-        base,
-        key=key,
-        on_change=_edited,
-        args=(key,),
-        num_rows="dynamic",
-        hide_index=True,
-        height="content" if len(base) <= 14 else 480,
-        alt="The accord's lines, to be edited",
-        column_config={
-            "material": st.column_config.TextColumn(
-                "material", help=word("material"), width=230, max_chars=120
-            ),
-            "parts": st.column_config.NumberColumn("parts [by mass]", help=word("parts"), format="%g"),
-            "strength_pct": st.column_config.NumberColumn(
-                "strength [%]", help=word("strength"), default=100.0, format="%g"
-            ),
-            "role": st.column_config.SelectboxColumn(
-                "role", options=list(ROLES), default="support", help=word("role")
-            ),
-            "optional": st.column_config.CheckboxColumn("optional", default=False, help=word("optional")),
-        },
-    )
-
-
-def _edited(key: str) -> None:
-    work.remember("the formula was edited")
-    now = work.state()
-    now["rows"] = work.apply_edits(
-        st.session_state["accord_base"], st.session_state[key], work.ACCORD_COLUMNS, FRESH
-    )
-    now["demo"] = ""
 
 
 def lines_of(lib: Library, found: Accord) -> list[str]:

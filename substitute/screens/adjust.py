@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..answers.words import count
 from ..records import Accord
 from . import accord as accords
 from . import adjusted, common, fields, side, work
-from .words import count
 
 if TYPE_CHECKING:
     from ..library import Library

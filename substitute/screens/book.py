@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count, listed
 from ..errors import SubstituteError
 from . import common, side, tried, work
-from .words import count, listed
 
 if TYPE_CHECKING:
     from ..library import Library

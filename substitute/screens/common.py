@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from .. import figures
-from ..errors import SubstituteError, TableError
+from ..errors import InputError, SubstituteError, TableError
 from . import work
 from .words import BASIS
 
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 FLUSH_S = 0.03
 STYLE = Path(__file__).with_name("style.css").read_text(encoding="utf-8")
 HTML_TYPE, CSV_TYPE = "text/html", "text/csv"
+PLAIN_NAME, MOST_TABLE = re.compile(r"[a-z][a-z_]{0,40}\.csv"), 1_000_000
 WHOLE = ("CAS", "set", "state", "change")
 
 
@@ -42,7 +43,7 @@ def safe(text: object) -> str:
 
 
 @st.cache_resource(show_spinner=False, max_entries=4)
-def _load(own: tuple[tuple[str, bytes], ...], book: str) -> Library:
+def _load(own: tuple[tuple[str, str], ...], book: str) -> Library:
     """The library with a person's own tables and ``book`` from the command, and over them the tables
     opened on a screen."""
     from ..library import load
@@ -58,8 +59,8 @@ def _load(own: tuple[tuple[str, bytes], ...], book: str) -> Library:
         mine = os.environ.get("SUBSTITUTE_TABLES")
         if mine:
             shutil.copytree(mine, folder, dirs_exist_ok=True)
-        for name, data in own:
-            (Path(folder) / name).write_bytes(data)
+        for name, text in own:
+            (Path(folder) / name).write_text(text, encoding="utf-8", newline="")
         return load(folder, **options)
 
 
@@ -69,10 +70,16 @@ def _book() -> str:
 
 
 def library() -> Library:
-    """The library, loaded once for all windows that have opened the same tables of their own."""
+    """The library, loaded once for all windows that have opened the same tables of their own; other tables
+    than before make what was answered by them stale."""
+    own = tuple((name, text) for name, text in st.session_state.get("work", {}).get("tables", ()))
+    if st.session_state.get("answered_by", ()) != own:
+        for key in [key for key in st.session_state if str(key).startswith(("answer_", "job_"))]:
+            del st.session_state[key]
+    st.session_state["answered_by"] = own
     try:
         with st.spinner("Reading the tables …"):
-            found = _load(st.session_state.get("own_tables", ()), _book())
+            found = _load(own, _book())
             found.refresh()
             return found
     except SubstituteError as error:
@@ -80,17 +87,17 @@ def library() -> Library:
         st.stop()
 
 
-def own_tables(files: Sequence[tuple[str, bytes]]) -> SubstituteError | None:
-    """Lay tables of one's own over the library of this window; what is wrong with them, or ``None``."""
-    wanted = tuple(sorted(files))
-    try:
-        _load(wanted, _book())
-    except SubstituteError as error:
-        return error
-    st.session_state["own_tables"] = wanted
-    for key in [key for key in st.session_state if str(key).startswith(("answer_", "job_"))]:
-        del st.session_state[key]
-    return None
+def with_tables(tables: Mapping[str, str]) -> Library:
+    """The library with tables of one's own, by their file names, laid over ours.
+
+    Raises :class:`~substitute.errors.SubstituteError` that says what is wrong with them.
+    """
+    for name, text in tables.items():
+        if not PLAIN_NAME.fullmatch(name):
+            raise InputError(f"'{name[:60]}' is no name of a table; limits.csv is one")
+        if len(text) > MOST_TABLE:
+            raise InputError(f"{name} has {len(text):,} characters; up to {MOST_TABLE:,} are kept here")
+    return _load(tuple(sorted(tables.items())), _book())
 
 
 def heading(title: str, lead: str) -> None:

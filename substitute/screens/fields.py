@@ -4,7 +4,7 @@ ranks it, Enter takes the best."""
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import streamlit as st
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 TIE = "  ·  "  # between another name and the name it stands for
 NO_PRODUCT = "no product yet"
 MOST_OTHERS = 5
+Words = Literal["none", "first", "last"]
 SHORTEST = 3  # letters from which a beginning is taken for a name
 
 
@@ -52,13 +53,18 @@ def options(lib: Library, *, words: bool = False, everything: bool = False) -> l
     return _options(lib, lib.tables.digest, words, everything)
 
 
-def best(lib: Library, text: str, *, words: bool = False) -> tuple[str, list[str]]:
+def is_word(lib: Library, text: str) -> bool:
+    """Whether it is a word for a smell."""
+    return text.casefold() in {one.name.casefold() for one in lib.tables.descriptors.values()}
+
+
+def best(lib: Library, text: str, *, words: Words = "none") -> tuple[str, list[str]]:
     """(name, other names) that what was typed most likely means, as ``find`` reads it; '' where nothing
-    is like it."""
+    is like it. A word for a smell is taken before every material, after them, or not at all."""
     text = text.rpartition(TIE)[2].strip()
     if not text:
         return "", []
-    if words and text.casefold() in {d.name.casefold() for d in lib.tables.descriptors.values()}:
+    if words == "first" and is_word(lib, text):
         return text, []
     try:
         reading = lib.names.read(text)
@@ -68,14 +74,20 @@ def best(lib: Library, text: str, *, words: bool = False) -> tuple[str, list[str
         unknown = isinstance(error, NotFound)
     except InputError:
         return "", []
+    if unknown and words == "last" and is_word(lib, text):
+        return text, []
     if unknown and len(text) >= SHORTEST:
-        begin = [name for name in options(lib, words=words) if name.casefold().startswith(text.casefold())]
+        begin = [
+            name
+            for name in options(lib, words=words != "none")
+            if name.casefold().startswith(text.casefold())
+        ]
         near = [*dict.fromkeys(name.rpartition(TIE)[2] for name in begin), *near]
     found = list(dict.fromkeys(near))
     return (found[0], found[1 : MOST_OTHERS + 1]) if found else ("", [])
 
 
-def _picked(lib: Library, name: str, words: bool) -> None:
+def _picked(lib: Library, name: str, words: Words) -> None:
     typed = st.session_state[f"in_{name}"] or ""
     chosen, others = best(lib, typed, words=words)
     work.remember(f"{typed.rpartition(TIE)[2]} was asked for")
@@ -85,9 +97,10 @@ def _picked(lib: Library, name: str, words: bool) -> None:
     work.put(**{name: chosen or typed})
 
 
-def pick(label: str, name: str, lib: Library, *, words: bool = False, help: str | None = None) -> str:
-    """The box for one material (or word for a smell): suggestions while typing, Enter takes the best."""
-    known = options(lib, words=words, everything=words)
+def pick(label: str, name: str, lib: Library, *, words: Words = "none", help: str | None = None) -> str:
+    """The box for one material (or word for a smell): suggestions while typing, Enter takes the best. Where
+    words come first, what nobody weighs is taken as well."""
+    known = options(lib, words=words != "none", everything=words == "first")
     chosen = work.setting(name) or ""
     if chosen not in known:
         known = ["", chosen, *known[1:]]
@@ -106,6 +119,35 @@ def pick(label: str, name: str, lib: Library, *, words: bool = False, help: str 
         format_func=lambda text: text or "type a name, synonym or CAS",
     )
     return found or ""
+
+
+def new_name(lib: Library, label: str, key: str, width: int | Literal["stretch"] = "stretch") -> None:
+    """The box for what is to be added to a table; what is typed is read when it is added."""
+    st.selectbox(
+        label,
+        options(lib),
+        index=None,
+        key=key,
+        filter_mode="contains",
+        accept_new_options=True,
+        help=word("material"),
+        placeholder="type a name, synonym or CAS",
+        width=width,
+    )
+
+
+def new_strength(key: str) -> None:
+    """Beside it: percent by mass."""
+    st.number_input(
+        "Strength [%]",
+        min_value=0.0001,
+        max_value=100.0,
+        value=100.0,
+        format="%g",
+        key=key,
+        help=word("strength"),
+        width=130,
+    )
 
 
 def meant(name: str) -> None:

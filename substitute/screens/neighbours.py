@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count, listed
 from . import bars, common, fields, side, work
-from .words import count, listed
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -34,14 +34,18 @@ def show() -> None:
         left, right, last = st.columns([3, 3, 1])
         with left:
             of = fields.pick(
-                "Near what", "of", lib, words=True, help="A material, a constituent, or a word such as mossy."
+                "Near what",
+                "of",
+                lib,
+                words="first",
+                help="A material, a constituent, or a word such as mossy.",
             )
         with right:
             to = fields.pick(
                 "Way to (may stay empty)",
                 "to",
                 lib,
-                words=True,
+                words="first",
                 help="Shows the nearest ties from the one to the other.",
             )
         with last:

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count, listed
 from ..records import Accord, Shelf
 from . import accord as accords
 from . import bars, common, dropped, fields, side, slow, work
 from .shelf import take_demo
-from .words import count, listed
 
 if TYPE_CHECKING:
     from ..library import Library

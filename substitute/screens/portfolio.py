@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count, listed
 from ..errors import InputError, SubstituteError
 from ..records import Accord
-from . import adjusted, bars, common, dropped, slow, work
-from .words import count, listed
+from . import bars, common, dropped, rivals, slow, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -275,7 +275,7 @@ def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
                     rows = [
                         (
                             x["name"],
-                            adjusted.mark(x),
+                            rivals.mark(x),
                             common.figure(x["parts_before"], 4),
                             common.figure(x["parts_after"], 4),
                         )

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count, listed
 from ..errors import SubstituteError
 from ..records import Accord
 from . import accord as accords
 from . import bars, common, fields, side, tried, work
-from .words import count, listed
 
 if TYPE_CHECKING:
     from ..library import Library

@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count, listed
+from ..errors import SubstituteError
 from ..records import Accord
 from . import accord as accords
 from . import bars, common, fields, portfolio, side, work
-from .words import BASIS, STATE, count, listed
+from .words import BASIS, STATE
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -127,7 +129,7 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
 
 def _own() -> None:
     """A person's own limits, laid over ours row by row in this window."""
-    mine = st.session_state.get("own_tables", ())
+    mine = work.state()["tables"]
     number = st.session_state.get("own_files", 0)
     st.file_uploader(
         "Your own limits: limits.csv, and limit_sets.csv, products.csv or groups.csv with it",
@@ -135,11 +137,11 @@ def _own() -> None:
         accept_multiple_files=True,
         key=f"own_files_{number}",
         on_change=_opened_own,
-        help="Official figures as you have them, in the columns of our tables; they count in this window"
-        " until it is reloaded.",
+        help="Official figures as you have them, in the columns of our tables; they count in your work"
+        " alone and stay with it.",
     )
     if mine:
-        st.caption(f"In this window count: {common.md(', '.join(name for name, _ in mine))}.")
+        st.caption(f"Over ours count: {common.md(', '.join(name for name, _ in mine))}.")
         st.button("Only ours again", key="own_away", on_click=_only_ours)
     error = st.session_state.pop("own_error", None)
     if error:
@@ -147,17 +149,26 @@ def _own() -> None:
 
 
 def _only_ours() -> None:
-    common.own_tables(())
+    work.remember("your own limits were put away")
+    work.state()["tables"] = []
 
 
 def _opened_own() -> None:
+    from ..tables.files import decode
+
     number = st.session_state.get("own_files", 0)
     files = st.session_state.get(f"own_files_{number}") or ()
-    error = common.own_tables([(file.name, file.getvalue()) for file in files])
-    if error:
+    if not files:
+        return
+    try:
+        tables = {file.name: decode(file.getvalue(), file.name) for file in files}
+        common.with_tables(tables)
+    except SubstituteError as error:
         st.session_state["own_error"] = error
-    elif files:
-        st.session_state["own_files"] = number + 1
+        return
+    work.remember("your own limits were opened")
+    work.state()["tables"] = [list(one) for one in sorted(tables.items())]
+    st.session_state["own_files"] = number + 1
 
 
 # -- one accord ----------------------------------------------------------------------------------------------

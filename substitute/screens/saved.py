@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from ..errors import InputError
+from ..errors import InputError, SubstituteError
 from ..records import ROLES
-from . import work
+from . import common, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -30,6 +30,7 @@ def to_file() -> str:
         "shelf": now["shelf"],
         "shelf_demo": now["shelf_demo"],
         "trials": now["trials"],
+        "tables": dict(now["tables"]),
         "settings": now["settings"],
     }
     return json.dumps(kept, indent=1, ensure_ascii=False)
@@ -59,6 +60,14 @@ def from_file(data: bytes, name: str, library: Library) -> None:
         _trial(entry, f"{name}, trial {number}")
         for number, entry in enumerate(_part(kept, "trials", list, name), 1)
     ]
+    tables = _part(kept, "tables", dict, name)
+    try:
+        library = (
+            common.with_tables({str(key): str(text) for key, text in tables.items()}) if tables else library
+        )
+    except SubstituteError as error:  # our tables may have moved on since; the rest is worth having
+        st.session_state["work_error"] = InputError(f"{name}: its own tables were left out. {error}")
+        tables = {}
     for part, make, called in ((rows, library.accord_of, "accord"), (shelf, library.shelf_of, "shelf")):
         complaints = work.checked(part, make, f"{name}, {called}")[1]
         if complaints:
@@ -75,6 +84,7 @@ def from_file(data: bytes, name: str, library: Library) -> None:
         "shelf": shelf,
         "shelf_demo": kept.get("shelf_demo") is True,
         "trials": trials,
+        "tables": [[key, text] for key, text in sorted(tables.items())],
         "settings": settings,
     }
     work.put(**settings)

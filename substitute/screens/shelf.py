@@ -8,16 +8,40 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count
 from ..errors import SubstituteError
 from ..records import Shelf
 from . import common, fields, side, work
 from .accord import KINDS, with_header
-from .words import count, word
+from .grid import Grid
+from .words import word
 
 if TYPE_CHECKING:
     from ..library import Library
 
-FRESH = {"strength_pct": 100.0}
+BOTTLES = Grid(
+    table="shelf",
+    held="shelf",
+    kinds={"material": object, "strength_pct": float, "grams": float, "price_per_gram": float},
+    fresh={"strength_pct": 100.0},
+    own={"shelf_demo": False},
+    told="the shelf was edited",
+    alt="The shelf, to be edited",
+    most=12,
+    high=430,
+    headed={
+        "material": st.column_config.TextColumn("material", help=word("material"), width=230, max_chars=120),
+        "strength_pct": st.column_config.NumberColumn(
+            "strength [%]", help=word("strength"), default=100.0, format="%g"
+        ),
+        "grams": st.column_config.NumberColumn(
+            "there is [g]", help="How much is left; empty if you do not count it.", format="%g"
+        ),
+        "price_per_gram": st.column_config.NumberColumn(
+            "price [per g]", help="In any one currency, of what is in the bottle.", format="%g"
+        ),
+    },
+)
 DEMO = {"shelf": "The full demo shelf", "shelf-starter": "A starter's shelf"}
 
 
@@ -40,34 +64,15 @@ def show() -> None:
         else:
             _head(lib, found)
         if work.state()["shelf"]:
-            _editor()
+            BOTTLES.draw()
         if found is not None:
             _rest(lib, found)
 
 
 def _ask(lib: Library) -> None:
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
-        st.selectbox(
-            "Put a bottle on the shelf",
-            fields.options(lib),
-            index=None,
-            key="pick_bottle",
-            filter_mode="contains",
-            accept_new_options=True,
-            help=word("material"),
-            placeholder="type a name, synonym or CAS",
-            width=300,
-        )
-        st.number_input(
-            "Strength [%]",
-            min_value=0.001,
-            max_value=100.0,
-            value=100.0,
-            format="%g",
-            key="pick_strength",
-            help=word("strength"),
-            width=130,
-        )
+        fields.new_name(lib, "Put a bottle on the shelf", "pick_bottle", width=300)
+        fields.new_strength("pick_strength")
         st.button("Add", key="add_bottle", on_click=_added, args=(lib,))
         with work.box("shelf", "Open, paste, demo"):
             st.file_uploader(
@@ -161,53 +166,6 @@ def _added(lib: Library) -> None:
             "price_per_gram": None,
         }
         work.set_shelf([*work.state()["shelf"], bottle])
-
-
-def _editor() -> None:
-    import pandas as pd
-
-    version = st.session_state.setdefault("shelf_version", 0)
-    key = f"shelf_table_{version}"
-    if key not in st.session_state:
-        version = st.session_state["shelf_version"] = version + 1
-        key = f"shelf_table_{version}"
-        st.session_state["shelf_base"] = [dict(row) for row in work.state()["shelf"]]
-    base = pd.DataFrame(st.session_state["shelf_base"], columns=list(work.SHELF_COLUMNS)).astype(
-        {"material": object, "strength_pct": float, "grams": float, "price_per_gram": float}
-    )
-    st.data_editor(
-        base,
-        key=key,
-        on_change=_edited,
-        args=(key,),
-        num_rows="dynamic",
-        hide_index=True,
-        height="content" if len(base) <= 12 else 430,
-        alt="The shelf, to be edited",
-        column_config={
-            "material": st.column_config.TextColumn(
-                "material", help=word("material"), width=230, max_chars=120
-            ),
-            "strength_pct": st.column_config.NumberColumn(
-                "strength [%]", help=word("strength"), default=100.0, format="%g"
-            ),
-            "grams": st.column_config.NumberColumn(
-                "there is [g]", help="How much is left; empty if you do not count it.", format="%g"
-            ),
-            "price_per_gram": st.column_config.NumberColumn(
-                "price [per g]", help="In any one currency, of what is in the bottle.", format="%g"
-            ),
-        },
-    )
-
-
-def _edited(key: str) -> None:
-    work.remember("the shelf was edited")
-    now = work.state()
-    now["shelf"] = work.apply_edits(
-        st.session_state["shelf_base"], st.session_state[key], work.SHELF_COLUMNS, FRESH
-    )
-    now["shelf_demo"] = False
 
 
 def _rest(lib: Library, found: Shelf) -> None:

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from ..answers.words import count, listed
 from ..errors import SubstituteError
 from . import common, fields, saved, work
-from .words import BECAUSE, count, listed
+from .words import BECAUSE
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -69,8 +70,10 @@ def phone_bench(lib: Library) -> None:
     name = common.titled(now["name"]) if now["name"] else "no accord yet"
     tag = " (demo)" if now["demo"] else ""
     shelf = count(len(now["shelf"]), "bottle") if now["shelf"] else "no shelf"
-    with st.container(key="phone_bench"):
+    with st.container(key="phone_bench", horizontal=True, vertical_alignment="center", gap="small"):
         st.caption(common.md(f"On the bench: {name}{tag} · {shelf} · {fields.situation(lib)}"))
+        if work.undo_says():
+            st.button("Undo", key="undo_phone", on_click=work.undo, type="tertiary")
 
 
 def _bench(lib: Library) -> str:

@@ -36,13 +36,16 @@ def show() -> None:
         if not material:
             _example(lib)
             return
+        if fields.best(lib, material, words="last")[0] == material and fields.is_word(lib, material):
+            _smelling_of(lib, material)
+            return
         _answer(lib, material, because)
 
 
 def _ask(lib: Library) -> tuple[str, str]:
     left, right = st.columns([3, 2])
     with left:
-        material = fields.pick("Missing material", "material", lib)
+        material = fields.pick("Missing material", "material", lib, words="last")
     with right:
         because = fields.reason("Why it is gone")
     with st.container(horizontal=True, gap="small"):
@@ -85,6 +88,25 @@ def _example(lib: Library) -> None:
         on_click=_take_example,
         args=(lib,),
     )
+
+
+def _smelling_of(lib: Library, word: str) -> None:
+    """A word for a smell was asked for: which of the materials that smell of it is gone?"""
+    near = lib.neighbours(word, top=10).to_dict()["neighbours"]
+    stocked = [one for one in near if lib.tables.materials[one["id"]].stocked]
+    common.headline(f"Which {word} material is gone?")
+    common.following("choose one; what smells most of it stands first.")
+    with st.container(horizontal=True, gap="small"):
+        for place, one in enumerate(stocked, 1):
+            st.button(one["name"], key=f"of-word-{place}", on_click=_gone, args=(one["name"],))
+    st.button(
+        "All that lies near this word", key="to_neighbours", on_click=_near, args=(word,), type="tertiary"
+    )
+
+
+def _gone(name: str) -> None:
+    work.remember(f"{name} was asked for")
+    work.put(material=name)
 
 
 def _take_example(lib: Library) -> None:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count
 from ..errors import InputError, SubstituteError
 from ..records import Accord
 from . import common
-from .words import count
 
 if TYPE_CHECKING:
     from ..library import Library

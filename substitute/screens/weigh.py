@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
+from ..answers.words import count
 from ..records import Accord
 from . import accord as accords
-from . import book, common, fields, side, work
-from .words import count, word
+from . import book, common, fields, side, ticks, work
+from .words import word
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -88,7 +89,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     common.cautions(found.cautions, "Read before the first weighing")
     if found.dilutions:
         st.header("Make first", anchor=False)
-        _ticks(
+        ticks.boxes(
             [
                 (
                     f"{d.name} {d.strength_pct:g} %",
@@ -98,7 +99,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
                 for d in found.dilutions
             ],
             "Solutions to make first",
-            keep_note=True,
+            noted=True,
         )
     st.header("On the balance", anchor=False)
     rows = [
@@ -111,7 +112,8 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     ]
     if found.solvent_g > 0:
         rows.append((f"{found.solvent['name']} to fill up", f"{found.solvent_g:g} g", ""))
-    _ticks(rows, "Weighings in their order")
+    ticks.boxes(rows, "Weighings in their order")
+    ticks.kept("; ".join([accord.name, *(f"{what} {grams}" for what, grams, _ in rows)]))
     st.caption(
         f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common"
         " practice, no source)."
@@ -135,19 +137,3 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
 
 def _strength(pct: float) -> str:
     return "neat" if pct >= 100 else f"{pct:g} %"
-
-
-def _ticks(rows: list[tuple[str, str, str]], label: str, keep_note: bool = False) -> None:
-    """One line a weighing, with a box to tick on the page."""
-    items = []
-    for what, grams, note in rows:
-        name = common.safe(f"{what} → {grams}")
-        under = f'<span class="note" title="{common.safe(note)}">{common.safe(note)}</span>' if note else ""
-        items.append(
-            f'<li><span class="what">{common.safe(what)}</span>{under}<span class="grams">→'
-            f' {common.safe(grams)}</span><input type="checkbox" aria-label="done: {name}"></li>'
-        )
-    st.html(
-        f'<ul class="one-line{" noted" if keep_note else ""}"'
-        f' aria-label="{common.safe(label)}">{"".join(items)}</ul>'
-    )

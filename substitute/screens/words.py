@@ -49,15 +49,3 @@ STATE = {True: "✓ within", False: "✕ broken", None: "? unknown"}
 def word(name: str) -> str:
     """Help text: a word's one meaning."""
     return WORDS[name]
-
-
-def count(number: int, one: str, many: str = "") -> str:
-    """``3 lines``, ``1 line``."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
-
-
-def listed(names: list[str], most: int = 3) -> str:
-    """``a, b and c``, or ``a, b, c and 4 more``."""
-    if len(names) > most:
-        return f"{', '.join(names[:most])} and {len(names) - most} more"
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)

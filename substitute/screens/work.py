@@ -63,6 +63,7 @@ UNDONE = (
     "shelf",
     "shelf_demo",
     "trials",
+    "tables",
 )  # what undo brings back
 UNDONE_SETTINGS = ("product", "dose", "market", "because", "material")
 BOXES = ("accord", "shelf", "file")  # what :func:`close` folds away
@@ -72,7 +73,8 @@ SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
 
 def fresh() -> dict[str, Any]:
     """Work with nothing in it; ``demo`` names the demo accord that stands there untouched, ``use``
-    stand-ins that were chosen, ``keep`` lines that must stay as they are."""
+    stand-ins that were chosen, ``keep`` lines that must stay as they are, ``tables`` one's own tables as
+    [file name, text]."""
     return {
         "name": "",
         "demo": "",
@@ -83,6 +85,7 @@ def fresh() -> dict[str, Any]:
         "shelf": [],
         "shelf_demo": False,
         "trials": [],
+        "tables": [],
         "settings": dict(SETTINGS),
     }
 

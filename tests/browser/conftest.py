@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.request
 import weakref
+from collections import deque
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -58,10 +59,16 @@ class Talk:
 
     def __init__(self, page: Any) -> None:
         self.asked = self.answered = 0
-        self.moved = time.monotonic()
+        self.moved = self.began = time.monotonic()
+        self.heard: deque[str] = deque(maxlen=40)  # for whoever must find out why a test failed
         page.on("websocket", self._open)
 
+    def _note(self, what: str) -> None:
+        self.moved = time.monotonic()
+        self.heard.append(f"{self.moved - self.began:.2f} {what}")
+
     def _open(self, socket: Any) -> None:
+        self._note("connected")
         self.asked = self.answered = 0  # a reload: what went before is of no account
         socket.on("framesent", self._sent)
         socket.on("framereceived", self._received)
@@ -74,7 +81,7 @@ class Talk:
             message.ParseFromString(frame)
             if message.WhichOneof("type") == "rerun_script" and not message.rerun_script.is_auto_rerun:
                 self.asked += 1
-                self.moved = time.monotonic()
+                self._note(f"asked {len(message.rerun_script.widget_states.widgets)} widgets")
 
     def _received(self, frame: bytes | str) -> None:
         from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -85,7 +92,7 @@ class Talk:
             if message.WhichOneof("type") == "script_finished":
                 early = message.script_finished == ForwardMsg.FINISHED_EARLY_FOR_RERUN
                 self.answered = self.asked - 1 if early else self.asked
-                self.moved = time.monotonic()
+                self._note(f"answered {message.script_finished}")
 
     @property
     def quiet(self) -> bool:

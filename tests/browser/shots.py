@@ -19,7 +19,7 @@ from tests.browser.conftest import CHROMIUM, FLAGS, overheard, serving, settled,
 
 SIZES = {"desk": (1440, 900), "small": (1024, 768), "phone": (390, 844)}
 VIEWS = {
-    "swap": "swap?material=guaiacwood+oil&because=law",
+    "swap": "swap?material=rosewood+oil&because=law",
     "neighbours": "neighbours?of=vanillin",
     "way": "neighbours?of=vanillin&to=eugenol",
     "adjust": "adjust?because=law&product=fine-fragrance",

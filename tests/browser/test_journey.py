@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from .conftest import DRAWN, Late, serving, settled, visit
+from .conftest import DRAWN, TALKS, Late, serving, settled, visit
 
 pytestmark = pytest.mark.browser
 everything = pytest.mark.skipif(not os.environ.get("ALL"), reason="minutes long: needs ALL=1")
@@ -66,14 +66,14 @@ class Walk:
                 self.page.wait_for_function(SAYS, arg=[where, one, True])
             except Late:
                 told = self.page.locator(where).all_inner_texts()
-                pytest.fail(f"{where} does not say {one!r}: {told}")
+                pytest.fail(f"{where} does not say {one!r}: {told}; {list(TALKS[self.page].heard)}")
 
     def no_more(self, words: str, where: str = ANSWER) -> None:
         """Waits until it doesn't say them any more."""
         try:
             self.page.wait_for_function(SAYS, arg=[where, words, False])
         except Late:
-            pytest.fail(f"{where} still says {words!r}")
+            pytest.fail(f"{where} still says {words!r}; {list(TALKS[self.page].heard)}")
 
     def told(self, where: str = ANSWER) -> str:
         """What stands there when the page has come to rest."""
@@ -230,6 +230,8 @@ def test_from_a_missing_material_to_the_balance(walk):
 
 def test_from_the_rules_to_a_mended_accord(walk):
     walk.open("rules?product=fine-fragrance&dose=20")
+    walk.page.get_by_role("button", name="Accord: pull down desk (demo)").click()
+    walk.type("One of the demo's accords", "stove")
     walk.says("breaks 1 limit")
     walk.high()
     walk.check()
@@ -285,7 +287,7 @@ def test_from_a_shelf_to_what_to_buy(walk):
     settled(walk.page)
     walk.says("help it carry")
     walk.check()
-    walk.fetch_all("guaiacwood oil")
+    walk.fetch_all("rosewood oil")
     walk.page.get_by_text("what to buy next", exact=True).click()
     settled(walk.page)
     walk.page.get_by_text("My files", exact=True).click()
@@ -311,16 +313,16 @@ def test_from_a_shelf_to_what_to_buy(walk):
 def test_from_a_strip_to_the_next_trial(walk):
     walk.open("rebalance")
     walk.high()
-    walk.type("Too strong", "guaiacol")
+    walk.type("Too strong", "geraniol")
     walk.page.keyboard.press("Escape")
-    walk.says("Next trial: guaiacol down")
+    walk.says("Next trial: geraniol down")
     walk.check()
     walk.click("use-trial")
     walk.says("The trials side by side")
     walk.reload()
     walk.says("The trials side by side")
     walk.says("trial 2", where=".st-key-question")
-    walk.fetch_all("guaiacol")
+    walk.fetch_all("geraniol")
     walk.check()
     walk.done()
 
@@ -381,7 +383,7 @@ def test_by_keyboard_from_the_first_page_to_the_sheet(desk):
     desk.at("Adjust")
     to("weigh this")
     desk.at("Weigh")
-    desk.says("waiting room stove adjusted")
+    desk.says("pull down desk adjusted")
 
 
 def test_the_formula_is_edited_by_keys(desk):
