@@ -18,12 +18,13 @@ from substitute.screens import FAILED, SCREENS
 from substitute.screens.settings import SETTINGS, app_file, flags
 
 ROOT = Path(__file__).resolve().parents[1]
+SLOW = 180  # seconds: a busy machine may take that long for anything
 SECRET = "material\tparts\nvetiver oil\t61\ncoumarin\t17\nethanol\t22"
 
 
 def opened(screen: str = "swap", **link) -> AppTest:
     """The app on a screen, with what a link says."""
-    at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
+    at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=SLOW)
     for name, value in link.items():
         at.query_params[name] = value
     at.run()
@@ -101,11 +102,11 @@ def test_opens_with_one_sentence_and_one_example():
 def test_scikit_learn_stays_away_until_it_is_needed():
     script = (
         "import sys; from streamlit.testing.v1 import AppTest; at ="
-        f" AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=30).run(); print(at.title[0].value,"
+        f" AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout={SLOW}).run(); print(at.title[0].value,"
         " 'sklearn' in sys.modules)"
     )
     done = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, timeout=60
+        [sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, timeout=SLOW
     )
     assert done.stdout.split() == ["Swap", "False"], done.stderr[-500:]
 
@@ -459,7 +460,7 @@ def test_an_adjusted_accord_is_taken_over_and_brought_back(adjust):
     [("a", "a-adjusted"), ("a-adjusted", "a-adjusted-2"), ("a-adjusted-2", "a-adjusted-3")],
 )
 def test_adjusted_again_is_counted(name, wanted):
-    from substitute.screens.adjusted import next_name
+    from substitute.screens.rivals import next_name
 
     assert next_name(name) == wanted
 
@@ -730,7 +731,7 @@ saved.from_file({saved.encode()!r}, "work.json", common.library())
 st.write(work.state()["name"], work.setting("dose"), len(work.state()["rows"]))
 st.code(saved.to_file())
 """
-    at = AppTest.from_string(script, default_timeout=30).run()
+    at = AppTest.from_string(script, default_timeout=SLOW).run()
     assert not at.exception
     again = json.loads(at.code[0].value)
     assert again["accord"]["rows"] == kept["rows"]
@@ -769,7 +770,7 @@ except InputError as error:
     st.write(str(error))
 st.write(work.setting("dose"))
 """
-    at = AppTest.from_string(script, default_timeout=30).run()
+    at = AppTest.from_string(script, default_timeout=SLOW).run()
     assert not at.exception, at.exception[0].message
     assert said in at.markdown[0].value
     assert at.markdown[1].value == "`7.0`"
@@ -791,7 +792,7 @@ def test_the_command_is_there():
         capture_output=True,
         text=True,
         cwd=ROOT,
-        timeout=30,
+        timeout=SLOW,
     )
     assert done.returncode == 0
     assert "--port" in done.stdout
@@ -800,7 +801,7 @@ def test_the_command_is_there():
         capture_output=True,
         text=True,
         cwd=ROOT,
-        timeout=30,
+        timeout=SLOW,
     )
     assert done.returncode == 2
     assert "no such folder" in done.stderr
@@ -827,8 +828,31 @@ def test_own_limits_count_in_this_window_alone():
     uploader.set_value([("limits.csv", rows.encode(), "text/csv")]).run()
     assert "breaks 1 limit: vanillin" in text(fine(at))
     assert "none broken" in text(opened("rules", product="fine-fragrance", dose="10"))
+    kept = kept_of(at)
+    assert kept["tables"]["limits.csv"].startswith("limit_set,")
     at.button(key="own_away").click().run()
     assert "none broken" in text(fine(at))
+    at.button(key="undo").click().run()
+    assert "breaks 1 limit: vanillin" in text(fine(at))
+
+
+def kept_of(at: AppTest) -> dict:
+    """What this window would keep in the browser."""
+    keeper = next(
+        one.proto for one in at.get("bidi_component") if one.proto.component_name == "substitute_keep"
+    )
+    found: dict = json.loads(json.loads(keeper.json)["text"])
+    return found
+
+
+def test_a_word_for_a_smell_asks_which_material_is_gone():
+    at = opened(material="mossy")
+    assert "Which mossy material is gone?" in text(fine(at))
+    name = at.button(key="of-word-1").label
+    at.button(key="of-word-1").click().run()
+    assert f"for {name}" in text(fine(at))
+    at.button(key="undo").click().run()
+    assert "Which mossy material is gone?" in text(fine(at))
 
 
 def test_own_limits_that_are_wrong_are_named():

@@ -38,7 +38,8 @@ def _row(cells: Iterable[str]) -> str:
 
 def answer_markdown(answer: Answer) -> str:
     """The whole answer as one document."""
-    blocks = [f"# {safe(answer.title)}", safe(answer.headline)]
+    pen = " · ".join(f"{one}: ____________" for one in answer.blanks)
+    blocks = [f"# {safe(answer.title)}", pen, safe(answer.headline)]
     if answer.cautions:
         blocks.append("\n".join(["## Cautions", "", *(f"- {safe(one)}" for one in answer.cautions)]))
     blocks += [section_markdown(section) for section in answer.on("paper")]

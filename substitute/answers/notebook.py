@@ -20,7 +20,7 @@ def html(kind: str, answer: Mapping[str, Any]) -> str:
     """The answer's headline, cautions and tables; long tables are cut and say so."""
     found = lay_out(kind, answer)
     sections = tuple(
-        replace(part, rows=part.rows[:MOST], of=part.of or len(part.rows), tick=False)
+        replace(part.filled(), rows=part.rows[:MOST], of=part.of or len(part.rows), tick=False)
         for part in found.sections
     )
     page = answer_fragment(replace(found, sections=sections))

@@ -11,6 +11,8 @@ import re
 
 from .sections import Answer, Section
 
+SHORT = 24  # rows of a table that fits on a page
+NARROW = ("word", "blank")
 NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 STYLE = """
 @page { size: A4; margin: 16mm 14mm; }
@@ -30,6 +32,10 @@ thead th { border-bottom: 1.5px solid #000; font-weight: bold; vertical-align: b
 thead .num { white-space: normal; }
 .word { white-space: nowrap; }
 .tick { width: 1.8rem; }
+.blank { width: 4.6rem; border-left: 1px solid #999; border-right: 1px solid #999; padding-left: .3rem; }
+.blank + :not(.blank) { padding-left: .4rem; }
+.pen { display: flex; gap: 1.6rem; margin: 1rem 0; }
+.pen span { flex: 1 1 0; border-bottom: 1px solid #000; padding-bottom: .15rem; }
 .bad { font-weight: bold; }
 input[type=checkbox] { width: 1.1rem; height: 1.1rem; accent-color: #000; }
 .notes, .cautions { margin: .2rem 0 1rem; padding-left: 1.2rem; }
@@ -38,7 +44,7 @@ section.warn h2 { font-style: normal; margin: .5rem 0; }
 .own-page { break-before: page; }
 @media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; } .scroll { overflow:
 visible; }
-  tr, section.warn { break-inside: avoid; } thead { display: table-header-group; } caption, h2 { break-after:
+  tr, section.warn, .short { break-inside: avoid; } thead { display: table-header-group; } caption, h2 { break-after:
   avoid; } }
 """
 
@@ -50,7 +56,7 @@ def answer_page(answer: Answer) -> str:
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{title}</title>\n<style>{STYLE}</style>\n</head>\n"
-        f"<body>\n<main>\n<h1>{title}</h1>\n{answer_fragment(answer)}\n</main>\n</body>\n</html>\n"
+        f"<body>\n<main>\n<h1>{title}</h1>\n{_pen(answer.blanks)}{answer_fragment(answer)}\n</main>\n</body>\n</html>\n"
     )
 
 
@@ -65,6 +71,12 @@ def answer_fragment(answer: Answer) -> str:
     blocks += [_section(section) for section in answer.on("paper")]
     blocks.append(_items(answer.notes, "notes"))
     return "\n".join(filter(None, blocks))
+
+
+def _pen(blanks: tuple[str, ...]) -> str:
+    """A line to be filled in by hand."""
+    lines = "".join(f"<span>{safe(one)}</span>" for one in blanks)
+    return f'<p class="pen">{lines}</p>\n' if lines else ""
 
 
 def safe(text: str) -> str:
@@ -94,7 +106,7 @@ def _drawn(section: Section) -> str:
 def _table(section: Section) -> str:
     columns = section.columns
     kind = [
-        ' class="num"' if column.is_number else ' class="word"' if column.form == "word" else ""
+        ' class="num"' if column.is_number else f' class="{column.form}"' if column.form in NARROW else ""
         for column in columns
     ]
     head = "".join(
@@ -114,7 +126,8 @@ def _table(section: Section) -> str:
         rows.append(f"<tr>{box if section.tick else ''}{''.join(marked)}</tr>")
     caption = f"<caption>{safe(section.title)}</caption>" if section.title else ""
     body = "\n".join(rows)
+    short = " short" if len(rows) <= SHORT else ""  # on one sheet of paper where it can be
     return (
-        f'<div class="scroll"><table>{caption}\n<thead><tr>{head}</tr></thead>\n'
+        f'<div class="scroll{short}"><table>{caption}\n<thead><tr>{head}</tr></thead>\n'
         f"<tbody>\n{body}\n</tbody></table></div>"
     )

@@ -16,6 +16,7 @@ COLUMNS = (
     Column("strength_pct", "strength", "%", form="figure", drop=1),
     Column("parts_before", "before", form="figure", digits=4),
     Column("parts_after", "after", form="figure", digits=4),
+    Column("weighed", "weighed", form="blank", where="paper"),
     Column("verdict", form="text"),
     Column("why", form="note"),
 )
@@ -43,6 +44,7 @@ def _row(line: Mapping[str, Any]) -> tuple[Cell, ...]:
         line["strength_pct"],
         line["parts_before"],
         line["parts_after"],
+        None,
         said_of(line),
         words.reason(line["why"]),
     )

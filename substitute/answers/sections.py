@@ -15,13 +15,15 @@ from .. import figures
 
 Plain: TypeAlias = str | int | float | bool | None
 Medium = Literal["terminal", "paper", "data"]
-Form = Literal["word", "text", "note", "figure", "percent", "ratio", "fixed", "count", "signed"]
+Form = Literal["word", "text", "note", "figure", "percent", "ratio", "fixed", "count", "signed", "blank"]
+BLANKS = ("date", "lot", "weighed by")
 Mood = Literal["", "bad", "doubt", "gain"]
 MEDIA: dict[str, frozenset[str]] = {
     "all": frozenset(("terminal", "paper", "data")),
     "people": frozenset(("terminal", "paper")),
     "terminal": frozenset(("terminal",)),
     "paper": frozenset(("paper",)),
+    "unprinted": frozenset(("terminal", "data")),
     "wide": frozenset(("paper", "data")),
     "data": frozenset(("data",)),
 }
@@ -50,9 +52,9 @@ class Column:
 
     ``form`` says what stands in it: ``word`` (an id, a CAS number: never broken), ``text`` (may be
     wrapped), ``note`` (a reason: on a narrow terminal it becomes a letter and the reasons stand below the
-    table), or a number and how it is shown (``fixed`` and ``signed`` with ``decimals``). ``where`` is one
-    of ``MEDIA``. Where a terminal is too narrow, columns with the highest ``drop`` go first; 0 never
-    goes.
+    table), ``blank`` (empty, to be written into with a pen), or a number and how it is shown (``fixed``
+    and ``signed`` with ``decimals``). ``where`` is one of ``MEDIA``. Where a terminal is too narrow,
+    columns with the highest ``drop`` go first; 0 never goes.
     """
 
     key: str
@@ -72,7 +74,7 @@ class Column:
 
     @property
     def is_number(self) -> bool:
-        return self.form not in ("word", "text", "note")
+        return self.form not in ("word", "text", "note", "blank")
 
     def show(self, cell: Cell) -> str:
         """A cell as people read it, whole."""
@@ -131,6 +133,9 @@ class Section:
     def on(self, medium: Medium) -> Section:
         """The section with the columns that ``medium`` shows."""
         kept = [place for place, column in enumerate(self.columns) if medium in MEDIA[column.where]]
+        return self._only(kept)
+
+    def _only(self, kept: Sequence[int]) -> Section:
         if len(kept) == len(self.columns):
             return self
         return replace(
@@ -138,6 +143,10 @@ class Section:
             columns=tuple(self.columns[place] for place in kept),
             rows=tuple(tuple(row[place] for place in kept) for row in self.rows),
         )
+
+    def filled(self) -> Section:
+        """The section without the columns that a pen is for: what a screen shows."""
+        return self._only([place for place, column in enumerate(self.columns) if column.form != "blank"])
 
     def texts(self) -> list[list[str]]:
         """The rows as people read them, whole."""
@@ -174,6 +183,11 @@ class Answer:
     def weighed(self) -> bool:
         """Whether something is weighed by it: its cautions stand before the first table in every file."""
         return self.kind in ("weigh", "lesson")
+
+    @property
+    def blanks(self) -> tuple[str, ...]:
+        """What is written by hand at the head of a sheet that is weighed by."""
+        return BLANKS if self.weighed or self.kind == "rebalance" else ()
 
     @property
     def main(self) -> Section:

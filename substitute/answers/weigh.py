@@ -18,8 +18,10 @@ LINES = (
     Column("cas", "CAS", form="word", drop=2),
     Column("strength_pct", "strength", "%", form="figure"),
     Column("grams", "weigh", "g", form="fixed"),
-    Column("error_pct", "rounding", "%", form="signed", drop=1),
-    Column("active_g", "of itself", "g", form="figure", where="wide"),
+    Column("weighed", "weighed", "g", form="blank", where="paper"),
+    Column("lot", form="blank", where="paper"),
+    Column("error_pct", "rounding", "%", form="signed", where="unprinted", drop=1),
+    Column("active_g", "of itself", "g", form="figure", where="data"),
     Column("warn", "note", form="note"),
 )
 MAKE = (
@@ -30,6 +32,7 @@ MAKE = (
     Column("from_grams", "take", "g", form="fixed"),
     Column("carrier_grams", "carrier", "g", form="fixed"),
     Column("carrier", "in"),
+    Column("lot", form="blank", where="paper"),
 )
 STRIPS = (
     Column("name", "material"),
@@ -103,6 +106,8 @@ def _lines(answer: Mapping[str, Any]) -> Section:
             line["cas"],
             line["strength_pct"],
             line["grams"],
+            None,
+            None,
             line["error_pct"],
             line["active_g"],
             line["warn"],
@@ -112,13 +117,15 @@ def _lines(answer: Mapping[str, Any]) -> Section:
     if answer["solvent_g"] > 0:
         carrier = answer["solvent"]
         name, grams = f"{carrier['name']} to fill up", answer["solvent_g"]
-        rows.append((len(rows) + 1, carrier["id"], name, carrier["cas"], 100.0, grams, None, None, ""))
+        rows.append(
+            (len(rows) + 1, carrier["id"], name, carrier["cas"], 100.0, grams, None, None, None, None, "")
+        )
     note = "Smallest first: a slip there is mended by scaling the rest (common practice, no source)."
     return table("Weigh", _fixed(LINES, answer["balance"]), rows, [note], tick=True, main=True)
 
 
 def _make(answer: Mapping[str, Any]) -> Section:
-    rows = [tuple(one[column.key] for column in MAKE) for one in answer["dilutions"]]
+    rows = [tuple(one.get(column.key) for column in MAKE) for one in answer["dilutions"]]
     note = "By mass, from top to bottom; label each bottle with name, strength, carrier and date."
     return table("Make first", _fixed(MAKE, answer["balance"]), rows, [note], tick=True)
 

@@ -17,6 +17,7 @@ from .sections import Answer, Cell, Column, Plain, Said, Section, table
 
 XLSX_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 NOT_IN_TITLES = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
+PEN = "____________"
 LONGEST_TITLE, LONGEST_CELL = 31, 32_767  # what XLSX allows
 
 
@@ -51,6 +52,7 @@ def answer_xlsx(answer: Answer) -> bytes:
 def _told(answer: Answer) -> Section:
     """Cautions, the answer in a sentence, lists and notes as one table."""
     rows = [("caution", one) for one in answer.cautions] + [("answer", answer.headline)]
+    rows += [(one, PEN) for one in answer.blanks]
     for part in answer.on("paper"):
         rows += [(part.title or "answer", item) for item in part.lines()]
         rows += [(part.title or answer.title, note) for note in (part.more(), *part.notes)]

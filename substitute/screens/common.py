@@ -251,7 +251,7 @@ def long_table(columns: Sequence[str], rows: Sequence[Sequence[Any]], alt: str, 
 
 def sheet(section: Section) -> None:
     """A table of an answer on the page as on paper: columns without a cell left out, its notes below."""
-    found = section.on("paper")
+    found = section.on("paper").filled()
     rows = found.texts()
     shown = [number for number in range(len(found.columns)) if any(row[number] for row in rows)]
     table(
