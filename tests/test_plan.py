@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import multiprocessing
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from substitute.errors import InputError
+from substitute.library.apart import plan_apart
 from substitute.odour.perception import impression, match
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.shelf.coverage import OPTIONAL, STRENGTHS, TRUST, cover
@@ -458,3 +460,25 @@ def test_work_in_processes():
     with pytest.raises(ZeroDivisionError):
         list(each(lambda n: 1 / n, [2, 1, 0], workers=2))
     assert workers_for(1) == 1
+
+
+def test_a_process_apart_answers_the_same_and_stops_when_asked(library, accords, shelf):
+    """The app's way: never a fork of a process with threads."""
+    many = [replace(accord, name=f"{accord.name}-{copy}") for copy in range(2) for accord in accords]
+    heard: list[tuple[int, int, str]] = []
+    told = plan_apart(library, many, lambda *how: heard.append(how), shelf=shelf).to_dict()
+    assert told == library.plan(many, shelf=shelf).to_dict()
+    assert heard[-1] == (len(many), len(many), "adjusting accords")
+
+    class Enough(Exception):
+        pass
+
+    def stop(done: int, of: int, what: str) -> None:
+        if what == "judging swaps":
+            raise Enough
+
+    with pytest.raises(Enough):
+        plan_apart(library, many, stop, shelf=shelf)
+    assert not multiprocessing.active_children()
+    with pytest.raises(InputError, match="`buy` -1 is out of range"):
+        plan_apart(library, many, shelf=shelf, buy=-1)

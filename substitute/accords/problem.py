@@ -58,7 +58,7 @@ class Problem:
     def ear(self) -> Ear:
         return make_ear(self.potency, self.profile, self.old, self.hearing)
 
-    @property
+    @cached_property
     def is_line(self) -> Array:
         return np.arange(len(self.ids)) < self.n_lines
 
@@ -101,13 +101,24 @@ class Problem:
         """
         if self.banned[i]:
             return 0.0
-        if not len(self.rows):
+        pressed, mine = self._pressed(i)
+        if not len(mine):
             return float(self.most[i])
         others = grams.copy()
         others[i] = 0.0
-        touched = self.rows[:, i] > 0
-        left = np.maximum(1.0 - self.rows[touched] @ others, 0.0) / self.rows[touched, i]
-        return float(min(left.min(initial=np.inf), self.most[i]))
+        left = np.maximum(1.0 - pressed @ others, 0.0) / mine
+        return float(min(left.min(), self.most[i]))
+
+    def _pressed(self, i: int) -> tuple[Array, Array]:
+        """The rows (R', N) that ``i`` presses, and how hard one gram of it does (R')."""
+        if i not in self._rows_of:
+            touched = self.rows[:, i] > 0
+            self._rows_of[i] = self.rows[touched], self.rows[touched, i]
+        return self._rows_of[i]
+
+    @cached_property
+    def _rows_of(self) -> dict[int, tuple[Array, Array]]:
+        return {}
 
     def match(self, grams: Array) -> Match:
         return self.ear.match(grams)
