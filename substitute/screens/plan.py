@@ -86,8 +86,8 @@ def _shelf(lib: Library, pile: dropped.Pile, wish: str) -> None:
     if job is None:
         common.headline(f"{count(len(many), 'accord')} of {pile.called}, each adjusted for real")
         common.following(
-            "work it out; sixty accords take some ten seconds on two free cores. It can be stopped, and goes on"
-            " while you look elsewhere."
+            "work it out; sixty accords take some ten seconds on two free cores. It can be stopped, and goes"
+            " on while you look elsewhere."
         )
         st.button(
             "Work it out",
