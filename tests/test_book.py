@@ -752,3 +752,23 @@ def test_a_batch_is_priced_and_a_missing_price_makes_a_range(library, folder, ba
     cost = opened(folder, bare).weigh(accord, grams=10).cost
     assert cost.high is None  # no price of the person's own: no scale for the rough words
     assert cost.told.startswith("not known")
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("skatole:coumarin=2", "2 figures above 0 are wanted"),
+        ("skatole:coumarin=2:x", "2 figures above 0 are wanted"),
+        ("skatole:coumarin=0:1", "2 figures above 0 are wanted"),
+        ("skatole=2:1", "two lines of depot-cat are wanted"),
+    ],
+)
+def test_a_ratio_that_cannot_be_meant_is_refused(library, text, wrong):
+    with pytest.raises(InputError, match=wrong):
+        library.rebalance("depot-cat", ratio=[text])
+
+
+def test_a_ratio_is_set_by_name(library):
+    trial = library.rebalance("depot-cat", ratio=["coumarin:skatole=40:1"])
+    now = trial.accord.active()
+    assert now["coumarin"] / now["skatole"] == pytest.approx(40)

@@ -165,6 +165,10 @@ def test_what_to_buy(library, rose, taught):
     cost = room["cost"]
     assert cost["low"] == pytest.approx(sum(row["low"] or 0 for row in room["buy"]))
     assert cost["holds"] is None  # the range straddles it
+    saved = sum(row["high"] for row in cost["spare"])
+    assert saved >= cost["high"] - 5.0 or len(cost["spare"]) == len([r for r in room["buy"] if r["high"]])
+    assert all(row["match"] >= 0.85 for row in cost["spare"])
+    assert cost["from_bottles"] > 0
     bare = library.lesson(rose, places=3, budget=9.0).to_dict()["class"]
     assert bare["cost"]["unpriced"]
     assert bare["cost"]["holds"] is None

@@ -114,6 +114,25 @@ def test_a_ratio_asked_for_stays():
         rebalance(toy, heard(ratios=(("a", "b"),), a=STRONG, b=RIGHT))
 
 
+def test_a_ratio_is_set_anew_neat_for_neat():
+    toy = accord(("a", 20.0), ("b", 40.0, 10.0), ("c", 50.0))
+    before = toy.active()
+    alone = rebalance(toy, Heard({}, (("a", "b"),), anew={("a", "b"): (3, 1)})).accord.active()
+    assert alone["a"] / alone["b"] == pytest.approx(3)
+    assert alone["a"] + alone["b"] == pytest.approx(before["a"] + before["b"])  # their mass together stays
+    assert alone["c"] == before["c"]
+    judged = rebalance(toy, Heard({"a": STRONG}, (("a", "b"),), anew={("a", "b"): (3, 1)})).accord.active()
+    plain = rebalance(toy, Heard({"a": STRONG})).accord.active()
+    assert judged["a"] == plain["a"]  # what was judged moves as it was judged, the other follows
+    assert judged["b"] == pytest.approx(plain["a"] / 3)
+    right = rebalance(toy, Heard({"b": RIGHT}, (("a", "b"),), anew={("a", "b"): (2, 1)}))
+    assert right.accord.active()["b"] == before["b"]
+    assert right.accord.active()["a"] == pytest.approx(2 * before["b"])
+    assert right.ratios == (("a", "b"),)  # and stays from then on
+    with pytest.raises(InputError, match="are right as they are"):
+        rebalance(toy, Heard({"a": RIGHT, "b": RIGHT}, (("a", "b"),), anew={("a", "b"): (2, 1)}))
+
+
 def test_a_ratio_stays_under_a_limit():
     toy = accord(("a", 20.0), ("b", 30.0))
     found = rebalance(toy, heard(ratios=(("a", "b"),), a=WEAK), ceiling={"b": 36.0})

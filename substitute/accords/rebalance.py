@@ -33,11 +33,12 @@ Said = tuple[str, str]  # (verdict, degree or '')
 @dataclass(frozen=True)
 class Heard:
     """What was asked: ``said`` (material id -> verdict and degree), ``ratios`` (groups of ids whose ratio
-    stays), ``same_total``."""
+    stays), ``same_total``, and of ``anew`` the figures of those groups whose ratio is set, neat for neat."""
 
     said: Mapping[str, Said]
     ratios: tuple[tuple[str, ...], ...] = ()
     same_total: bool = False
+    anew: Mapping[tuple[str, ...], tuple[float, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,10 @@ def rebalance(
         else:
             _judge(work, accord, id, _earlier(id, (verdict, degree), accord, history), name)
     for group in heard.ratios:
-        _keep_ratio(work, group, heard.said)
+        if group in heard.anew:
+            _set_ratio(work, group, heard.anew[group], heard.said)
+        else:
+            _keep_ratio(work, group, heard.said)
     _hold_ceilings(work, most, heard.ratios, name)
     if step:
         _warn_fine(work, accord, heard, history, (step, name))
@@ -124,9 +128,9 @@ def check_heard(accord: Accord, heard: Heard) -> None:
                     f"'{shorten(id)}' is not a line of {accord.name}, so it has no ratio: its "
                     f"lines are {', '.join(known)}"
                 )
-            if not known[id]:
+            if not known[id] and group not in heard.anew:
                 raise InputError(f"{id}: has 0 parts, so it has no ratio to keep")
-    if not heard.said:
+    if not heard.said and not heard.anew:
         raise InputError("no verdict: say of at least one line whether it is too strong, too weak or right")
 
 
@@ -231,6 +235,36 @@ def _keep_ratio(work: _Move, group: tuple[str, ...], said: Mapping[str, Said]) -
             work.why[id] = work.why.get(
                 id, f"keeps its ratio to {', '.join(one for one in group if one != id)}"
             )
+
+
+def _set_ratio(
+    work: _Move, group: tuple[str, ...], figures: tuple[float, ...], said: Mapping[str, Said]
+) -> None:
+    """Bring a group to a ratio: what is right stays and what was judged moves as it was judged, the others
+    follow; where nothing was said of any, their mass together stays."""
+    right = [id for id in group if id in said and said[id][0] == "right"]
+    judged = right or [id for id in group if work.after[id] != work.before[id]]
+    share = dict(zip(group, figures))
+    wanted = [work.after[id] / share[id] for id in judged]
+    if right and max(wanted) > min(wanted) * (1 + SAME):
+        raise InputError(
+            f"{' and '.join(right)}: are right as they are, so their ratio cannot be set anew. Leave one of "
+            "the verdicts or the ratio out"
+        )
+    if wanted:
+        unit = math.exp(sum(map(math.log, wanted)) / len(wanted))
+    else:
+        unit = sum(work.before[id] for id in group) / sum(figures)
+    if not unit:
+        raise InputError(f"{', '.join(group)}: have 0 parts, so no ratio of theirs can be set")
+    told = ":".join(f"{figure:g}" for figure in figures)
+    if len(judged) > 1 and not right:
+        work.notes.append(f"{', '.join(judged)}: moved together, by the middle of what each asked for.")
+    for id in group:
+        if id not in judged or len(judged) > 1:
+            work.after[id] = unit * share[id]
+            others = ", ".join(one for one in group if one != id)
+            work.why[id] = work.why.get(id) or f"in the ratio {told} asked for with {others}, neat for neat"
 
 
 def _hold_ceilings(

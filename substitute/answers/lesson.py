@@ -97,6 +97,17 @@ SHOPPING = (
     Column("buy_g", "to buy", "g", form="figure"),
     Column("cost", "costs"),
 )
+SPARED = (
+    Column("id", form="word", where="data"),
+    Column("name", "do not buy"),
+    Column("take", "instead, from the shelf"),
+    Column("match", "match kept", form="ratio"),
+    Column("saves", "saves"),
+)
+SPARED_NOTE = (
+    "So that the budget holds at the dearest: where most is saved for the least of the accord, each alone; "
+    "the match is the model's, smell it first."
+)
 PREPARE_NOTE = (
     "Top to bottom; by mass. About 0.05 g go onto a strip (an estimate) and a fifth is spare. Ethanol "
     "stands for any carrier that dissolves it."
@@ -142,12 +153,14 @@ def _class(answer: Mapping[str, Any], room: Mapping[str, Any]) -> Answer:
         f"{_cost_told(room['cost'])}"
     )
     seats = _rows(room["seats"], SEATS)
+    spare = room["cost"]["spare"]
     own: dict[str, Any] = {"own_page": True}
     sections = (
         text(answer["intent"]),
         table("Prepare", PREPARE, _rows(room["prepare"], PREPARE), [PREPARE_NOTE], tick=True),
         table("Weigh the accords", BATCH, _rows(room["batch"], BATCH), tick=True),
         table("What to buy", SHOPPING, map(_bought, room["buy"]), [SHOPPING_NOTE], tick=True),
+        *([table("What could be spared", SPARED, map(_spared, spare), [SPARED_NOTE])] if spare else []),
         table("Timetable, minutes", MINUTES, map(_minute, room["timetable"]), **own),
         table("Strips at every place", PLACE, _rows(room["place_strips"], PLACE)),
         table("Benches and roles", SEATS, seats, ["Roles move on by one when the timetable says so."]),
@@ -195,10 +208,24 @@ def _cost(one: Mapping[str, Any]) -> Said:
     return Said(low, figure(low) if low == high else f"{figure(low)} to {figure(high)} ({word})")
 
 
+def _spared(one: Mapping[str, Any]) -> tuple[Cell, ...]:
+    take = f"{figure(one['grams_per_gram'])} g {one['take']} for 1 g" if one["take"] else "leave it out"
+    low, high = figure(one["low"]), figure(one["high"])
+    return (
+        one["id"],
+        one["name"],
+        take,
+        one["match"],
+        Said(one["high"], high if low == high else f"{low} to {high}"),
+    )
+
+
 def _cost_told(cost: Mapping[str, Any]) -> str:
     low, high, budget = cost["low"], cost["high"], cost["budget"]
     unpriced = f", without {len(cost['unpriced'])} that have no price" if cost["unpriced"] else ""
-    told = f"To buy: {figure(low)}" + (f" to {figure(high)}" if high > low else "") + unpriced + "."
+    told = f"To buy: {figure(low)}" + (f" to {figure(high)}" if high > low else "") + unpriced
+    bottles = cost["from_bottles"]
+    told += f"; what comes from your bottles is worth {figure(bottles)}." if bottles else "."
     if cost["unpriced"] and not high:
         told = f"To buy: {words.count(len(cost['unpriced']), 'material')}, no price of yours to reckon from."
     if budget is None:

@@ -29,7 +29,8 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         if line["verdict"]:
             said.setdefault(line["verdict"].replace("_", " "), []).append(line["name"])
     told = "; ".join(f"{words.names(each)} {verdict}" for verdict, each in said.items())
-    headline = f"Trial {answer['trial']}, after {answer['parent']}: {told or 'nothing was said of any line'}."
+    silent = "a ratio is set anew" if answer["ratios"] else "nothing was said of any line"
+    headline = f"Trial {answer['trial']}, after {answer['parent']}: {told or silent}."
     cautions = (*answer["warnings"], *answer.get("cautions", ()))
     section = table("", COLUMNS, map(_row, answer["lines"]))
     notes = tuple(answer.get("notes", ()))

@@ -206,21 +206,37 @@ def heard_of(
     return {**before, **_given(names, accord.name, 0, lines, said)}
 
 
-def ratios_of(names: Names, accord: Accord, texts: Sequence[str]) -> tuple[tuple[str, ...], ...]:
-    """Groups of lines whose ratio stays, each as ``a:b`` or ``a:b:c``."""
+def ratios_of(names: Names, accord: Accord, texts: Sequence[str]) -> dict[tuple[str, ...], tuple[float, ...]]:
+    """Groups of lines whose ratio stays, each as ``a:b`` or ``a:b:c`` (no figures), or is set anew, as
+    ``a:b=2:1`` (its figures, neat for neat)."""
     lines = {id: names.find(id).name for id in accord.active()}
-    found = []
+    found: dict[tuple[str, ...], tuple[float, ...]] = {}
     for text in texts:
-        parts = [part.strip() for part in text.split(":")]
+        named, sign, figures = text.partition("=")
+        parts = [part.strip() for part in named.split(":")]
         group = tuple(dict.fromkeys(line_of(names, part, lines) or part for part in parts if part))
         if len(group) < 2:
             raise InputError(f"`ratio` '{shorten(text)}': two lines of {accord.name} are wanted, as a:b")
-        found.append(group)
+        found[group] = _figures(text, figures, len(group)) if sign else ()
     held = [id for group in found for id in group]
     twice = next((id for id in held if held.count(id) > 1), None)
     if twice:
         raise InputError(f"`ratio`: {twice} stands in two ratios; name them as one, as a:b:c")
-    return tuple(found)
+    return found
+
+
+def _figures(text: str, figures: str, wanted: int) -> tuple[float, ...]:
+    """'2:1' -> (2, 1)."""
+    try:
+        found = tuple(float(part.strip().replace(",", ".")) for part in figures.split(":"))
+    except ValueError:
+        found = ()
+    if len(found) != wanted or not all(0 < value <= MOST_GRAMS for value in found):
+        told = ":".join("2" if number == 0 else "1" for number in range(wanted))
+        raise InputError(
+            f"`ratio` '{shorten(text)}': {wanted} figures above 0 are wanted behind the '=', such as {told}"
+        )
+    return found
 
 
 def draws_of(weighed: Weighing, bottles: Sequence[Bottle], tables: Tables) -> list[Draw]:

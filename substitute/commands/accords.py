@@ -111,7 +111,10 @@ def weigh(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -
 @many("--too-weak", "A line that is too weak, likewise")
 @many("--right", "A line that is right and keeps its amount")
 @click.option(
-    "--ratio", multiple=True, metavar="M:M", help="Lines whose ratio stays; may be given several times."
+    "--ratio",
+    multiple=True,
+    metavar="M:M",
+    help="Lines whose ratio stays, or with figures (M:M=2:1) is set anew, neat for neat; several times.",
 )
 @click.option("--same-total", is_flag=True, help="Let carrier keep the old total.")
 @click.option(

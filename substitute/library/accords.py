@@ -106,9 +106,9 @@ class AccordQuestions(StandInQuestions):
         """The next trial of an accord; see :func:`substitute.accords.rebalance.rebalance`.
 
         Lines are named as typed, with a degree behind a colon (``ionone:far``; slightly, clearly, far).
-        ``ratio`` names lines whose ratio stays (``a:b``). The trial is bracketed by ``history`` (trials,
-        oldest first), else by the family in the accord's folder, for an accord of the book by what was
-        said in it.
+        ``ratio`` names lines whose ratio stays (``a:b``) or is set anew, neat for neat (``a:b=2:1``). The
+        trial is bracketed by ``history`` (trials, oldest first), else by the family in the accord's folder,
+        for an accord of the book by what was said in it.
         """
         from ..accords.rebalance import Batch, Heard, rebalance
         from ..accords.trials import next_trial_path, trial_number
@@ -126,10 +126,12 @@ class AccordQuestions(StandInQuestions):
         seen = family.evidence(path.name) if family and path else tuple(history)
         said = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
         before = self._said_before(path, family, any(said.values()))
-        kept = seen[-1].ratios if seen and not ratio else ratios_of(self.names, record, ratio)
+        asked = ratios_of(self.names, record, ratio)
+        kept = seen[-1].ratios if seen and not ratio else tuple(asked)
+        anew = {group: figures for group, figures in asked.items() if figures}
         found = rebalance(
             record,
-            Heard(heard_of(self.names, record, said, before), kept, same_total),
+            Heard(heard_of(self.names, record, said, before), kept, same_total, anew),
             history=seen[:-1] if family else seen,
             tables=self.tables,
             ceiling=self.most_parts(record, situation),

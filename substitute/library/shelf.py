@@ -176,7 +176,7 @@ class ShelfQuestions(PortfolioQuestions):
             accord,
             accord.intent if intent is None else intent,
             shelf=shelf,
-            swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=1),
+            swapped=lambda name: self.swap(name, shelf=shelf, accord=accord, top=3),
             places=places,
             budget=budget,
         )

@@ -75,7 +75,7 @@ class StandInQuestions(RuleQuestions):
             return [
                 (s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None)
                 for s in answer.stand_ins
-                if situation.shelf or not situation.status(s.members[0].id)
+                if len(s.members) == 1 and (situation.shelf or not situation.status(s.members[0].id))
             ]
 
         return ranked

@@ -18,7 +18,8 @@ from typing import Any
 from ..accords.solutions import TENFOLD, dilution_from
 from ..accords.weigh import weigh
 from ..errors import InputError
-from ..records import PRICES, Accord, Shelf, Tables
+from ..records import Accord, Shelf, Tables
+from .shopping import cost_of_class, shopping
 
 MOST_PLACES = 60
 DIP_G = 0.05  # of solution on one strip: an estimate
@@ -95,7 +96,7 @@ def classroom(
     orders = _orders([one["code"] for one in samples], places)
     batch = _batch(tables, accord, swap, shelf)
     need = _needed(accord, drawn, swap)
-    buy = _buy(tables, need, shelf)
+    buy = shopping(tables, need, shelf)
     return Classroom(
         places,
         tuple(made),
@@ -106,7 +107,7 @@ def classroom(
         tuple(samples),
         orders,
         tuple(buy),
-        _cost(buy, budget),
+        cost_of_class(buy, swaps, budget),
     )
 
 
@@ -320,70 +321,6 @@ def _needed(accord: Accord, drawn: Mapping[str, float], swap: Mapping[str, Any] 
             if parts > 0:
                 need[name] = need.get(name, 0.0) + BATCH_G * parts / one.total  # type: ignore[union-attr]
     return need
-
-
-def _buy(tables: Tables, need: Mapping[str, float], shelf: Shelf | None) -> list[dict[str, Any]]:
-    """What the class takes of each material, what of that is on the shelf, and what the rest costs;
-    carriers are taken to be at hand."""
-    rows = []
-    ranges = _ranges(tables, shelf)
-    for name in sorted(need, key=lambda one: tables.materials[one].name):
-        if tables.materials[name].kind == "solvent":
-            continue
-        there, left = _left(shelf, name)
-        short = 0.0 if left is None else max(0.0, need[name] - left)
-        price = shelf.price(name) if shelf else None
-        word = tables.prices[name].word if name in tables.prices else ""
-        low, high = (price, price) if price is not None else ranges.get(word, (None, None))
-        rows.append(
-            {
-                **tables.materials[name].brief(),
-                "grams": float(f"{need[name]:.3g}"),
-                "at_hand": there,
-                "at_hand_g": left,
-                "buy_g": float(f"{short:.3g}"),
-                "price_per_gram": price,
-                "price_word": word,
-                "low": None if low is None else low * short,
-                "high": None if high is None else high * short,
-            }
-        )
-    return rows
-
-
-def _left(shelf: Shelf | None, name: str) -> tuple[str, float | None]:
-    """What the shelf has of the material itself: no, yes (the amount is not written down), or the
-    grams."""
-    stock = [item for item in shelf.stock if item.material == name] if shelf else []
-    if not stock:
-        return "no", 0.0
-    if any(item.grams is None for item in stock):
-        return "yes", None
-    return "grams", sum((item.grams or 0.0) * item.strength / 100.0 for item in stock)
-
-
-def _ranges(tables: Tables, shelf: Shelf | None) -> dict[str, tuple[float, float]]:
-    """For every rough word the range of a person's own prices of materials with that word; none without
-    such a price."""
-    found: dict[str, list[float]] = {}
-    for name in shelf.materials() if shelf else ():
-        price = shelf.price(name) if shelf else None
-        if price is not None and name in tables.prices:
-            found.setdefault(tables.prices[name].word, []).append(price)
-    return {word: (min(found[word]), max(found[word])) for word in PRICES if word in found}
-
-
-def _cost(buy: Sequence[Mapping[str, Any]], budget: float | None) -> dict[str, Any]:
-    """Low and high of what is to be bought, how many have no price at all, and whether a budget holds
-    (``None``: not known)."""
-    wanted = [one for one in buy if one["buy_g"] > 0]
-    low = sum(one["low"] or 0.0 for one in wanted)
-    high = sum(one["high"] or 0.0 for one in wanted)
-    unpriced = [one["name"] for one in wanted if one["low"] is None]
-    holds = None
-    if budget is not None:
-        holds = False if low > budget else None if unpriced or high > budget else True
-    return {"low": low, "high": high, "unpriced": unpriced, "budget": budget, "holds": holds}
 
 
 __all__ = ["Classroom", "classroom"]

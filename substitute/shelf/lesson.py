@@ -217,11 +217,11 @@ def _swaps(
             else 0.0
         )
         answer = swapped(name)
-        amount_of = answer.stand_ins[0].members[0].amount if answer.stand_ins else None
-        if amount_of is None:
+        best = next((one for one in answer.stand_ins if len(one.members) == 1), None)
+        amount_of = best.members[0].amount if best else None
+        if best is None or amount_of is None:
             rows.append(_swap_row(tables, name, "", without))
             continue
-        best = answer.stand_ins[0]
         other, amount = best.members[0].id, amount_of.grams
         changed = {**held, other: held.get(other, 0.0) + held[name] * amount}
         del changed[name]

@@ -402,6 +402,18 @@ class ToBuy(Brief):
     high: float | None
 
 
+class Spared(TypedDict):
+    """What need not be bought: something from the shelf in its place, or nothing (``take`` is ``None``)."""
+
+    id: str
+    name: str
+    take: str | None
+    grams_per_gram: float | None
+    match: float
+    low: float
+    high: float
+
+
 class ClassCost(TypedDict):
     """What is to be bought costs from ``low`` to ``high``, what has no price left out."""
 
@@ -410,6 +422,8 @@ class ClassCost(TypedDict):
     unpriced: list[str]
     budget: float | None
     holds: bool | None
+    from_bottles: float | None
+    spare: list[Spared]
 
 
 class ClassAnswer(TypedDict):
