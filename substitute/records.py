@@ -274,6 +274,15 @@ class NameWord:
 
 
 @dataclass(frozen=True)
+class VerdictWord:
+    """Words in which people say what they smelled, and the English that is understood of them."""
+
+    words: str
+    means: str
+    language: str
+
+
+@dataclass(frozen=True)
 class Line:
     """A line of an accord: parts by mass of what goes on the balance, at a strength in percent by mass."""
 
@@ -392,6 +401,7 @@ class Tables:
     digest: str = ""
     aliases: tuple[Alias, ...] = ()
     name_words: tuple[NameWord, ...] = ()
+    verdict_words: tuple[VerdictWord, ...] = ()
     tried: Mapping[tuple[str, str], Tried] = field(default_factory=dict)  # by (missing, stand-in)
     blends: Mapping[str, tuple[TriedBlend, ...]] = field(default_factory=dict)  # tried, by what was missing
     nose: Mapping[str, float] = field(default_factory=dict)  # how much louder than on file to this person

@@ -20,9 +20,11 @@ from substitute.book.book import Book
 from substitute.book.heard import step_factor
 from substitute.book.learn import learn, on_file
 from substitute.book.overlay import lay_over, lessons
+from substitute.book.profile import words_said
 from substitute.book.records import Verdict
 from substitute.book.said import Said, read_said
 from substitute.book.store import FORMAT, harmless, plain
+from substitute.book.tongues import in_english
 from substitute.errors import InputError
 from substitute.library import Library
 from substitute.tables import folders
@@ -308,6 +310,49 @@ def test_a_verdict_on_what_was_never_tried_is_refused(library, folder, what, giv
 )
 def test_a_persons_own_words_are_read_where_they_are_plain(text, read):
     assert read_said(text) == read
+
+
+@pytest.mark.parametrize(
+    ("text", "read", "smells"),
+    [
+        (
+            "nah; 1 g war zu viel, die Hälfte war richtig; süß, es fehlt Frische",
+            Said("near", "too_strong", "", 1.0, 0.5),
+            {"sweet": 1, "fresh": -1},
+        ),
+        ("viel zu laut; ganz anders", Said("far", "too_strong", "far"), {}),
+        (
+            "assez proche, un peu trop faible, manque de fraîcheur",
+            Said("fair", "too_weak", "slightly"),
+            {"fresh": -1},
+        ),
+        ("2 g trop fort mais la moitié était juste bien", Said("", "too_strong", "", 2.0, 1.0), {}),
+        (
+            "muy parecido; un poco demasiado fuerte; dulce, sin frescura",
+            Said("near", "too_strong", "slightly"),
+            {"sweet": 1, "fresh": -1},
+        ),
+        (
+            "abbastanza vicino, troppo debole; manca di freschezza, un po' amaro",
+            Said("fair", "too_weak"),
+            {"fresh": -1, "bitter": 1},
+        ),
+        ("tutt’altro, lontano", Said("far"), {}),
+        ("I smell nothing but the sweet vermouth", Said("not_smelled"), {"sweet": 1}),
+    ],
+)
+def test_words_of_other_languages_are_read_by_the_table(bare, text, read, smells):
+    assert read_said(in_english(bare.tables, text)) == read
+    assert words_said(bare.tables, text) == smells
+
+
+def test_words_kept_are_the_persons_own_and_what_was_not_read_is_told(library, folder):
+    library.tried("geraniol", instead_of="rosewood-oil", words="nah, etwas süßer", elsewhere=True)
+    assert rows(folder / "verdicts.csv")[0]["words"] == "nah, etwas süßer"
+    assert rows(folder / "verdicts.csv")[0]["nearness"] == "near"
+    assert library.book_find("süßer").to_dict()["found"]
+    told = library.tried("geraniol", instead_of="rosewood-oil", words="qwertz", elsewhere=True).notes
+    assert "English, French, German, Italian, Spanish" in told[0]
 
 
 def test_a_near_swap_goes_before_ours_and_says_so(library):

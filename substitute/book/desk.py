@@ -37,6 +37,7 @@ class Spoken:
     used: float | None = None
     right: float | None = None
     day: str = ""
+    english: str = ""  # the words as far as they could be put into English; '' if they are
 
     def checked(self) -> Spoken:
         """Itself; raises :class:`~substitute.errors.InputError` for what is out of range."""
@@ -56,6 +57,11 @@ class Spoken:
         if len(self.words) > LONGEST_WORDS:
             raise InputError(f"`words` has {len(self.words):,} letters: at most {LONGEST_WORDS:,} are kept")
         return self
+
+    @property
+    def read(self) -> str:
+        """The words that are read for what is plain in them."""
+        return self.english or self.words
 
     @property
     def date(self) -> str:
@@ -82,7 +88,7 @@ def accord_verdicts(
     """Verdicts on the lines of an accord's trial; ``said`` is too_strong, too_weak, right -> material names
     with degrees ('a:far')."""
     spoken = spoken.checked()
-    path, number = trial_of(book, names, text, spoken.words, trial)
+    path, number = trial_of(book, names, text, spoken.read, trial)
     family = read_family(path, names)
     here = next((one for one in family.trials if trial_number(one.name) == number), None)
     if here is None:
@@ -93,7 +99,7 @@ def accord_verdicts(
     lines = {id: names.find(id).name for id in here.accord.active()}
     heard = _given(names, family.stem, number, lines, said)
     notes: list[str] = []
-    for id, verdict in _heard(spoken.words, lines, notes).items():
+    for id, verdict in _heard(spoken.read, lines, notes).items():
         heard.setdefault(id, verdict)
     day, words = spoken.date, spoken.words
     rows = [

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from ..records import Tables
 from ..tables.names import plain
 from .records import Verdict
+from .tongues import in_english
 
 SAID, DOUBT, CURATED = 3.0, 2.0, 1.5  # of the weights, 1 to 10
 MOST = 10.0
@@ -44,7 +45,7 @@ def words_said(tables: Tables, text: str) -> dict[str, int]:
     """Descriptor -> +1 (it smells of that) or -1 (it wants that), as far as the words are on file."""
     known = _forms(tables)
     found: dict[str, int] = {}
-    for clause in CLAUSE.split(text.lower()):
+    for clause in CLAUSE.split(in_english(tables, text).lower()):
         cue = LESS.search(clause)
         for start, word in _words(clause, known):
             found.setdefault(word, -1 if cue and cue.start() < start else 1)

@@ -2,7 +2,8 @@
 much was right.
 
 "1 g was too much, half was right; sweet, wanting freshness" -> 1 g used, too strong, 0.5 g right. Words are
-kept as they are; what is not understood here is still kept, found again, and told in the next answer.
+kept as they are; what is not understood here is still kept, found again, and told in the next answer. Other
+languages are put into English first (:mod:`.tongues`).
 """
 
 from __future__ import annotations

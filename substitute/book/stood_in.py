@@ -14,6 +14,7 @@ from .desk import Spoken
 from .profile import words_said
 from .records import PLUS, Verdict
 from .said import Said, read_said
+from .tongues import languages
 from .verdicts import MOST_GRAMS
 
 StoodIn = str | Mapping[str, float | None]
@@ -43,7 +44,7 @@ def swap_verdict(
         raise InputError(f"{missing}: cannot have been tried in its own place")
     for id in () if elsewhere else mixed:
         _was_at_hand(book, names, tables, id)
-    read = read_said(spoken.words)
+    read = read_said(spoken.read)
     amount = spoken.amount or ("" if spoken.right is not None else read.amount)
     degree = spoken.degree or (read.degree if amount == read.amount else "")
     used, right = spoken.used or read.used, spoken.right or read.right
@@ -108,7 +109,11 @@ def _notes(tables: Tables, spoken: Spoken, read: Said, amount: str, used: float 
     found = []
     words = words_said(tables, spoken.words)
     if spoken.words and not words and read == Said():
-        found.append("The words are kept as they are; nothing in them changes a figure.")
+        known = ", ".join(["English", *languages(tables)])
+        found.append(
+            "The words are kept as they are; nothing in them changes a figure. Read is the like of “near”, "
+            f"“1 g was too much, half was right”, “sweet, wanting freshness”: {known}."
+        )
     if amount and used is None:
         found.append("How much was used was not said.")
     if words:

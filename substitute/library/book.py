@@ -56,9 +56,12 @@ class BookQuestions(ShelfQuestions):
         from ..book.desk import Spoken, accord_verdicts
         from ..book.shown import TriedAnswer, moved
         from ..book.stood_in import swap_verdict
+        from ..book.tongues import in_english
 
         book = self._own_book()
-        spoken = Spoken(words.strip(), nearness, amount, degree, used, needs, on)
+        words = words.strip()
+        english = in_english(self.tables, words)
+        spoken = Spoken(words, nearness, amount, degree, used, needs, on, english)
         lines = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
         if instead_of is not None:
             if any(lines.values()) or trial is not None:

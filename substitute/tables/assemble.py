@@ -23,6 +23,7 @@ from ..records import (
     Source,
     Swap,
     Tables,
+    VerdictWord,
 )
 
 T = TypeVar("T")
@@ -128,6 +129,7 @@ def assemble(columns: Columns, labels: Mapping[str, str], digest: str) -> Tables
         digest=digest,
         aliases=tuple(_records(Alias, columns["aliases"], rank=map(int, columns["aliases"]["rank"]))),
         name_words=tuple(_records(NameWord, columns["name_words"])),
+        verdict_words=tuple(_records(VerdictWord, columns["verdict_words"])),
     )
 
 
