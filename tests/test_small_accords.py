@@ -15,7 +15,7 @@ from substitute.accords.adjusted import verdict_of
 from substitute.accords.doubts import make_doubts
 from substitute.accords.fill import NEW_PRICE, fill, moved, pairs_on, pruned, singles_on, trial
 from substitute.accords.gaps import Gap
-from substitute.accords.plain import plain_ways, within_known
+from substitute.accords.plain import heaviest, plain_ways, within_known
 from substitute.accords.problem import Problem, build_problem
 from substitute.accords.same_total import at_old_total
 from substitute.accords.setting import at_most
@@ -478,7 +478,7 @@ def test_the_loudest_loss_is_stood_in_for_first():
     gaps = [Gap("c", "asked", "price", ""), Gap("a", "asked", "price", "")]
     base = problem.old.copy()
     base[[0, 2]] = 0.0
-    ranked = {"a": [("x", 2.0)], "c": [("z", 3.0)]}
+    ranked = {"a": [("x", 0.9)], "c": [("z", 3.0)]}
     ways = {way.name: way.grams for way in plain_ways(problem, base, gaps, ranked, 1, None)}
     loudest = max(
         "ac", key=lambda name: problem.old[problem.index[name]] * problem.potency[problem.index[name], 0]
@@ -490,8 +490,30 @@ def test_the_loudest_loss_is_stood_in_for_first():
     )
     assert ways["one_to_one"][10 - place] == 0
     both = {way.name: way.grams for way in plain_ways(problem, base, gaps, ranked, 2, None)}
-    assert both["strength"][[4, 6]] == pytest.approx([100.0, 24.0])
+    assert both["strength"][[4, 6]] == pytest.approx([45.0, 24.0])
     assert (both["leave_out"] == base).all()
+
+
+def test_no_new_material_is_more_than_half_unless_more_went():
+    """Of 88 parts: 44, or what it stands in for; where all but all went, what it takes."""
+    problem = small()
+    for gone, ratio, amount in (("a", 2.0, 50.0), ("b", 5.0, 44.0), ("b", 2.0, 40.0), ("abcd", 2.0, 100.0)):
+        gaps = [Gap(name, "asked", "price", "") for name in gone]
+        base = np.where(np.isin(problem.ids, list(gone)), 0.0, problem.old)
+        ranked = {name: [("x", ratio)] for name in gone}
+        ways = {way.name: way.grams for way in plain_ways(problem, base, gaps, ranked, 1, None)}
+        assert ways["strength"][4] == pytest.approx(amount)
+    assert heaviest(100.0, 89.0, 89.0) == 89.0
+    assert heaviest(100.0, 20.0, 90.0) == math.inf
+    assert heaviest(100.0, 20.0, 89.0) == 50.0
+    two = [Gap("b", "asked", "price", ""), Gap("a", "asked", "price", "")]
+    base = np.where(np.isin(problem.ids, ["a", "b"]), 0.0, problem.old)
+    ways = plain_ways(problem, base, two, {"a": [("x", 2.0)], "b": [("x", 1.0)]}, 2, None)
+    assert {way.name: way.grams[4] for way in ways} == {
+        "leave_out": 0.0,
+        "one_to_one": 70.0,
+        "strength": 70.0,
+    }
 
 
 def test_a_plain_stand_in_is_new_allowed_and_of_known_amount_and_limit():

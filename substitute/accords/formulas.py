@@ -81,11 +81,12 @@ def finished(setting: Setting) -> list[Formula]:
 def _scaled(setting: Setting, one: Trial) -> Iterator[tuple[float, Array]]:
     """Factors and amounts of ``one`` with its new materials in a little less and more, and in what their
     pairs ask for what each stands in for, as far as there is room."""
+    problem = setting.problem
     for factor in SCALES if one.new else (1.0,):
         grams = one.grams.copy()
-        grams[list(one.new)] *= factor
+        new = list(one.new)
+        grams[new] = np.minimum(grams[new] * factor, problem.most[new])
         yield factor, grams
-    problem = setting.problem
     news = [problem.ids[i] for i in one.new]
     if not news:
         return
@@ -100,9 +101,12 @@ def _scaled(setting: Setting, one: Trial) -> Iterator[tuple[float, Array]]:
 
 
 def _asked(setting: Setting, name: str, news: Sequence[str]) -> float | None:
-    """Grams of ``name`` that its pairs ask for all that it stands in for; ``None`` where one is not known."""
+    """Grams of ``name`` that its pairs ask for all that it alone stands in for; ``None`` where that is not
+    known."""
     problem, found = setting.problem, 0.0
     for gap in stands_for(name, setting.ranked, news):
+        if name != next(one for one, _ in setting.ranked[gap] if one in news):
+            return None
         ratio = next(ratio for one, ratio in setting.ranked[gap] if one == name)
         if not ratio:
             return None

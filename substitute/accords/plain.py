@@ -17,6 +17,10 @@ from .problem import SLACK, Problem
 Ranked = Mapping[str, Sequence[tuple[str, float | None]]]
 
 
+HALF = 0.5  # of an accord, more than which no new material is, unless more went
+ALL = 0.9  # of an accord: what stands in for so much is as much as it takes
+
+
 @dataclass(frozen=True, eq=False)
 class Plain:
     """A plain way: its active grams (N); of a lower dose, the percent of the product."""
@@ -41,15 +45,17 @@ def plain_ways(
         return []
     out = base.copy()
     out[[problem.index[gap.material] for gap in gaps]] = 0.0
-    one, strong = base.copy(), base.copy()
+    one, strong, taken = base.copy(), base.copy(), dict[int, float]()
     loudest = sorted(gaps, key=lambda gap: (-_lost(problem, base, gap), gap.material))
     for gap in loudest[:most_new]:
         found = _stand_in(problem, ranked[gap.material])
         if found is not None:
             place, ratio = found
             lost = problem.old[problem.index[gap.material]] - base[problem.index[gap.material]]
+            taken[place] = taken.get(place, 0.0) + lost
+            most = heaviest(problem.old.sum(), taken[place], (problem.old - base).sum())
             one[place] += lost
-            strong[place] += lost * ratio
+            strong[place] = min(strong[place] + lost * ratio, most)
     ways = [Plain("leave_out", out)]
     ways += [Plain(name, _no_crumbs(problem, g)) for name, g in (("one_to_one", one), ("strength", strong))]
     if any(gap.cause == "limit" for gap in gaps):
@@ -57,6 +63,12 @@ def plain_ways(
         if legal_dose is not None and 0 < legal_dose < 1 and all(gap.cause == "limit" for gap in gaps):
             ways.append(Plain("lower_dose", problem.old * legal_dose))
     return ways
+
+
+def heaviest(whole: float, place_of: float, gone: float) -> float:
+    """The most grams that a new material has of an accord of ``whole`` grams: half of it, or as much as it
+    stands in for (``place_of``), without bound where all but all is ``gone``."""
+    return np.inf if gone >= ALL * whole else max(HALF * whole, place_of)
 
 
 def within_known(problem: Problem, grams: Array) -> bool:

@@ -14,14 +14,13 @@ from ..records import Accord, Tables
 from ..rules.situation import Situation
 from .cut import cut
 from .gaps import Gap, Wanted, find_gaps, is_mute, limit_gaps
-from .plain import Ranked
+from .plain import Ranked, heaviest
 from .problem import Problem, build_problem
 from .written import UNMOVED, WEIGHABLE
 
 Candidates = Callable[[str, str], Sequence[tuple[str, float | None]]]
 MOST_NEW = 6
 STRONG = 3.0  # times the usual highest percent that a line of an accord may be
-HALF = 0.5  # of an accord, more than which no new material is, unless more went
 LOUDER = 1.5  # times the amount of its pairs that a new material may reach
 
 
@@ -126,16 +125,14 @@ def usual(
 ) -> dict[str, float]:
     """``most``, but no more of a material than people use of it: three times its usual highest percent of a
     compound, or as many times as the one that went; and never more than half of the accord, unless more
-    than that went or one pair asks for more."""
+    than that, or all but all, went."""
     found = dict(most)
-    half = sum(accord.active().values()) * HALF
+    whole = sum(accord.active().values())
     for name, grams in most.items():
-        pairs = {gap: ratio for gap, some in ranked.items() for one, ratio in some if one == name}
-        gaps = list(pairs)
+        gaps = [gap for gap, some in ranked.items() if any(one == name for one, _ in some)]
         if not gaps:
             continue
-        asked = max((ratio or 0.0) * lost[gap] for gap, ratio in pairs.items())
-        found[name] = min(grams, max(half, sum(lost[gap] for gap in gaps), asked))
+        found[name] = min(grams, heaviest(whole, sum(lost[gap] for gap in gaps), sum(lost.values())))
         if high := tables.value(name, "use_high_pct"):
             theirs = [(lost[gap] / accord.total * 100.0, tables.value(gap, "use_high_pct")) for gap in gaps]
             times = max([STRONG, *(part / usage for part, usage in theirs if usage)])
