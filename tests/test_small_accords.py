@@ -180,6 +180,12 @@ def test_a_crumb_and_what_pays_nothing_are_taken_out_again():
     least = pruned(problem, trial(problem, grams))
     assert least.new == (4,)
     assert pruned(problem, trial(problem, grams), must=(6,)).new == (4, 6)
+    low = np.where(np.arange(7) == 4, 20.0, grams)
+    turned, alone = (
+        pruned(problem, trial(problem, low)),
+        singles_on(problem, trial(problem, without_a(problem)), [4]),
+    )
+    assert turned.value >= alone[0].value - 6e-3, "what stays is turned to its best again"
     useful = pruned(problem, trial(problem, np.where(np.arange(7) == 6, 0.0, grams)))
     assert useful.value - trial(problem, without_a(problem)).value >= NEW_PRICE
 
@@ -552,6 +558,10 @@ def test_written_strengths_at_the_edge():
     assert strength_for("x", 0.01, 100.0, None) == (10.0, True)
     assert strength_for("x", 0.00999, 100.0, None) == (1.0, True)
     assert strength_for("x", 0.00099, 100.0, None) == (0.1, True)
+    half = Shelf((Stock("x", 100.0), Stock("x", 0.5)))
+    assert strength_for("x", 1e-9, 100.0, half) == (0.1, True)
+    weak = Shelf((Stock("x", 100.0), Stock("x", 0.05)))
+    assert strength_for("x", 1e-9, 100.0, weak) == (0.05, False)
     weak = Shelf((Stock("x", 0.05),))
     assert strength_for("x", 1e-9, 100.0, weak) == (0.05, False)
     ten = Shelf((Stock("x", 10.0),))
@@ -682,6 +692,13 @@ def test_loss_rates_differ_by_two_and_the_opening_stays():
     fading = np.hstack([problem.potency, problem.potency * 0.1])
     two = Problem(**{**vars_of(problem), "potency": fading, "profile": np.repeat(problem.profile, 2, axis=1)})
     doubts = make_doubts(two, two.old[None], 300)
+    fading = np.hstack([fading, problem.potency * 0.01])
+    long = Problem(
+        **{**vars_of(problem), "potency": fading, "profile": np.repeat(problem.profile, 3, axis=1)}
+    )
+    for ear in make_doubts(long, long.old[None], 5).ears:
+        heard = np.log(ear.loud / ear.loud[:, :1])
+        assert heard[:, 2] == pytest.approx(2 * heard[:, 1]), "a material loses at one rate"
     rates = []
     for ear in doubts.ears:
         heard = ear.loud ** (1 / ear.hearing.power)

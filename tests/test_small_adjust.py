@@ -264,6 +264,8 @@ def test_nothing_is_raised_or_brought_in_whose_limit_is_unknown():
     assert list(np.array(open_.problem.ids)[open_.problem.banned]) == ["y"]
     in_it = ready(World(banned=("b",)), Wanted(without=("a",)))
     assert not in_it.problem.banned.any(), "what stands in it is asked of a product only"
+    little = Accord("l", (ACCORD.lines[0], Line("b", 0.5), *ACCORD.lines[2:]))
+    assert not ready(World(banned=("b",)), Wanted(without=("a",)), little).problem.banned.any()
     prohibited = ready(World(dose=10.0, named=True, most={"y": 0.0}), Wanted(without=("a",)))
     assert list(np.array(prohibited.problem.ids)[prohibited.problem.banned]) == ["y"], "a limit of nothing"
 
@@ -301,6 +303,12 @@ def test_formulas_are_written_in_amounts_about_the_best_and_in_those_the_pairs_a
         assert formula.value == pytest.approx(value_of(setting.problem, formula.written.grams), abs=1e-12)
         assert formula.changes == 1
     assert any(f.new == () for f in finished(setting)), "leaving it out is looked at too"
+    far = ready(World(), Wanted(without=("c",), max_new=0, move=300.0))
+    shifted = [f for f in finished(far) if f.moved]
+    assert [f.moved for f in shifted] == [("d",)]
+    for formula in shifted:
+        apart = {n for n, g, b in zip(IDS, formula.written.grams[:4], far.base) if abs(g - b) > 1e-9 * b}
+        assert set(formula.moved) == apart
 
 
 def test_an_amount_as_asked_keeps_to_limits_and_is_no_crumb():
@@ -555,8 +563,10 @@ def test_held_to_the_dose_the_limits_hold_in_the_lighter_formula():
     assert found.within_known
     grams = np.array([after(found).get(name, 0.0) for name in IDS]) * 88 / total
     assert found.match.overall == pytest.approx(value_of(SMALL, grams), abs=1e-9), "at the same dose"
+    assert found.notes == (), "the dose is the old one, so there is nothing to say of it"
     free = answer(world, Wanted(max_new=0))
     assert after(free)["a"] > after(found)["a"]
+    assert any("the formula weighs" in note for note in free.notes)
 
 
 def test_a_lower_dose_is_the_answer_where_nothing_comes_nearer():
@@ -567,6 +577,7 @@ def test_a_lower_dose_is_the_answer_where_nothing_comes_nearer():
     assert found.notes[0].startswith("nothing that changes the formula comes nearer")
     assert [line.after for line in found.lines] == SMALL.old[:4].tolist()
     assert all(line.cause == "kept" for line in found.lines)
+    assert not any("the formula weighs" in note for note in found.notes)
     held = answer(World(dose=10.0, named=True, most=most), Wanted(max_new=0, hold_dose=True))
     assert held.dose[1] == 10.0
 

@@ -65,7 +65,10 @@ def raised_words(setting: Setting, chosen: Formula) -> str:
     """What more of a line would bring that is in it already and ranks among the stand-ins of what went; ''
     where that is not much."""
     problem, ranked = setting.problem, setting.ranked
-    near = {name: gap for gap, some in reversed(ranked.items()) for name, _ in some[:NEAREST]}
+    near: dict[str, str] = {}
+    for gap, some in ranked.items():
+        for name, _ in some[:NEAREST]:
+            near.setdefault(name, gap)
     lines = [i for i in setting.free if problem.ids[i] in near]
     if not lines or chosen.dose is not None:
         return ""
