@@ -68,6 +68,15 @@ def share(value: float) -> str:
     return percent(significant(value, 2), 2)
 
 
+def part(value: float) -> str:
+    """A part of one in whole percent.
+
+    >>> part(0.194), part(0.5), part(0.004)
+    ('19 %', '50 %', 'under 1 %')
+    """
+    return f"{100 * value:.0f} %" if value >= 0.01 or value == 0 else "under 1 %"
+
+
 def ratio(value: float | None) -> str:
     """A match or likeness between 0 and 1, at two decimals."""
     return UNKNOWN if value is None or not math.isfinite(value) else f"{value:.2f}"

@@ -219,6 +219,26 @@ def test_show_and_check_keys():
     assert len(found["lines"]) == 2
 
 
+def test_what_was_read_how_is_told_though_a_limit_is_broken(tmp_path):
+    """A code of 1 ends the command early: the material taken for a short name is told all the same."""
+    path = tmp_path / "mine.csv"
+    path.write_text("material,parts\nbergamot,9\nlinalool,1\n")
+    code, _, told = run("limits", str(path), "--dose", "20", "--product", "fine-fragrance")
+    assert code == 1
+    assert "'bergamot' read as bergamot oil" in told
+
+
+def test_several_products_are_headed_by_where_it_breaks(tmp_path):
+    path = tmp_path / "mine.csv"
+    path.write_text("material,parts\nbergamot oil,9\nlinalool,1\n")
+    products = ["--product", "fine-fragrance", "--product", "hand-lotion"]
+    _, found, _ = run("limits", str(path), "--dose", "20", *products)
+    assert " ".join(found.split()).startswith("mine: over a limit in fine fragrance, hand lotion.")
+    path.write_text("material,parts\nlinalool,1\nethanol,9\n")
+    _, found, _ = run("limits", str(path), "--dose", "1", *products)
+    assert "none broken by the figures on file, which is not a clearance" in " ".join(found.split())
+
+
 def test_check_ends_with_2_and_says_where(tmp_path):
     (tmp_path / "bad.csv").write_text("material,parts\nlinalool,1\nlinalulool,-2\n")
     found = answer("check", ACCORD, str(tmp_path / "bad.csv"), str(tmp_path / "none.csv"), code=2)

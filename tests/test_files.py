@@ -11,8 +11,12 @@ from openpyxl import Workbook
 
 import substitute
 from substitute.records import ROLES, Accord, Line
-from substitute.tables.files import read_rows, write_whole
-from substitute.tables.formulas import read_accord, read_shelf, write_accord
+from substitute.tables.check_files import check_files
+from substitute.tables.files import read_rows
+from substitute.tables.formulas import read_accord, write_accord
+from substitute.tables.names import noting
+from substitute.tables.shelves import read_shelf
+from substitute.tables.writing import write_whole
 
 BAD = {
     "empty": (b"", "is empty; a header with material, parts is wanted"),
@@ -81,8 +85,8 @@ BAD = {
     ),
     "binary": (bytes(range(256)), "is not text but binary data"),
     "encoding": (
-        "material,parts\nlinalool,1\nn\xe9roli,2\n".encode("latin-1"),
-        "row 3: is not UTF-8 (byte 0xe9)",
+        b"material,parts\nlinalool,1\nn\x81roli,2\n",
+        "row 3: is neither UTF-8 nor Windows-1252 (byte 0x81)",
     ),
     "long row": (b"material,parts\nlinalool,1,2,3\n", "row 2: has 4 cells under a header of 2"),
     "doubled header": (b"material,parts,parts\nlinalool,1,2\n", "column parts: stands twice in the header"),
@@ -206,6 +210,35 @@ GOOD = {
 }
 
 
+OLD = "material;parts\nLavendelöl;1,5\nVanillin;2\n".encode("cp1252")
+
+
+def test_an_old_encoding_is_read_named_and_shown(library, tmp_path):
+    """What spreadsheets of western Europe wrote for decades: bytes 0x80 to 0x9f as Windows has them."""
+    found = read_accord(OLD, library.names, name="old.csv")
+    assert found.active() == {"lavender-oil": 1.5, "vanillin": 2.0}
+    told = found.read_as[0]
+    assert "Windows-1252" in told and "row 2: 'Lavendelöl'" in told
+    euro = read_rows(b"material;Preis (\x80/g)\nlinalool;1\n", ("material",), ("price_per_gram",), name="x")
+    assert euro[0].text("price_per_gram") == "1"
+    path = tmp_path / "long.csv"
+    path.write_bytes(b"accord,material,parts\na,vanillin,1\na,\x8ccillet,1\nb,Lavendel\xf6l,2\n")
+    with noting() as notes:
+        screened = library.screen(path, dose=1, product="fine-fragrance").to_dict()
+    assert screened["accords"] == 1
+    assert "Œcillet" in screened["rejected"][0]["message"]
+    assert any("read as Windows-1252 (row 3: 'Œcillet')" in str(note) for note in notes)
+
+
+def test_letters_of_another_alphabet_are_not_guessed_at(library):
+    """Cyrillic written as Windows-1251 is read wrongly, and the complaint says why."""
+    with pytest.raises(substitute.TableError) as caught:
+        read_accord("material;parts\nлиналоол;1\n".encode("cp1251"), library.names, name="old.csv")
+    first, second = caught.value.complaints
+    assert "not in the tables" in first.message
+    assert "was read as Windows-1252 (row 2: 'ëèíàëîîë')" in second.message
+
+
 @pytest.mark.parametrize("case", GOOD)
 def test_what_spreadsheets_write_is_read(library, tmp_path, case):
     path = tmp_path / "accord.csv"
@@ -291,3 +324,53 @@ lines = st.builds(
 def test_what_is_written_is_read_back(library, some):
     accord = Accord("x", tuple(some))
     assert read_accord(write_accord(accord).encode(), library.names, name="x.csv") == accord
+
+
+# -- what a check says of files as spreadsheets write them -----------------------------------------------------
+
+
+SHELF = "Material;Menge (g);Preis (€/g);Konzentration\nLinalool;30,5;1,2;100\nLavendelöl;10,25;0,8;10\nSumme;40,75;;\n"
+
+
+def test_a_shelf_with_a_price_header_and_a_total_row_is_one(library, tmp_path):
+    path = tmp_path / "mine.csv"
+    path.write_text(SHELF, encoding="utf-8")
+    found = read_shelf(path, library.names)
+    assert [(one.material, one.grams, one.price, one.strength) for one in found.stock] == [
+        ("linalool", 30.5, 1.2, 100.0),
+        ("lavender-oil", 10.25, 0.8, 10.0),
+    ]
+    assert "row 4, 'Summe', adds the others up and was left out" in found.read_as
+    checked = check_files([str(path)], library.names)
+    assert checked.lines[0] == f"{path}: a shelf (2 lines), nothing wrong"
+    assert not checked.complaints
+
+
+def test_grams_without_a_price_may_be_an_accord_or_a_shelf(library, tmp_path):
+    path = tmp_path / "mine.csv"
+    path.write_text("Material;Menge (g)\nLinalool;30\nCoumarin;10\n", encoding="utf-8")
+    assert check_files([str(path)], library.names).lines[0] == (
+        f"{path}: an accord or a shelf in grams (2 lines), nothing wrong"
+    )
+    assert [one.grams for one in read_shelf(path, library.names).stock] == [30.0, 10.0]
+    assert read_accord(path, library.names).active() == {"linalool": 30.0, "coumarin": 10.0}
+    path.write_text("Material;Menge (g);optional\nLinalool;30;\n", encoding="utf-8")
+    assert "an accord (1 line)" in check_files([str(path)], library.names).lines[0]
+
+
+def test_decimal_commas_are_told_in_one_line(library, tmp_path):
+    path, out = tmp_path / "mine.csv", tmp_path / "fixed.csv"
+    path.write_text(SHELF, encoding="utf-8")
+    lines = check_files([str(path)], library.names, fix=str(out)).lines
+    assert [line for line in lines if "decimal comma" in line] == [
+        f"{path}: decimal comma written as a point (row 2: '30,5' as 30.5; so in 4 cells)"
+    ]
+    assert not [line for line in lines if " written as " in line and "decimal comma" not in line]
+    assert out.read_text(encoding="utf-8").splitlines() == [
+        "material,grams,price_per_gram,strength_pct",
+        "linalool,30.5,1.2,100",
+        "lavender-oil,10.25,0.8,10",
+    ]
+    path.write_text("material,parts\nlinalool,500 mg\n", encoding="utf-8")
+    lines = check_files([str(path)], library.names, fix=str(out), force=True).lines
+    assert f"{path}, row 2: parts '500 mg' written as 0.5" in lines

@@ -21,10 +21,12 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 import substitute
-from substitute.tables.files import read_bytes, write_whole
-from substitute.tables.formulas import read_accord, read_accords, read_labels, read_shelf
+from substitute.tables.files import read_bytes
+from substitute.tables.formulas import read_accord, read_accords
 from substitute.tables.names import noting
 from substitute.tables.portfolios import Portfolio
+from substitute.tables.shelves import read_labels, read_shelf
+from substitute.tables.writing import write_whole
 
 RIGHT = {"linalool": 350.5, "coumarin": 1200.0}
 SCRIPTS = ["мох", "βρύο", "طحلب", "苔", "こけ", "טחב", "이끼", "काई", "моx", "★", "💐"]

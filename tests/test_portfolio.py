@@ -444,14 +444,14 @@ def bad_files(folder: Path) -> dict[str, tuple[Path, str]]:
     (folder / "header.csv").write_text("accord,material,parts\n")
     (folder / "columns.csv").write_text("accords,material,weight\na,coumarin,1\n")
     (folder / "binary.csv").write_bytes(b"accord,material,parts\na,\x00\x01,1\n")
-    (folder / "latin.csv").write_bytes(b"accord,material,parts\na,ros\xe9,1\n")
+    (folder / "latin.csv").write_bytes(b"accord,material,parts\na,ros\x81,1\n")
     (folder / "nothing-in-it").mkdir()
     return {
         "columns.parquet": (folder / "columns.parquet", "lacks the columns accord, parts"), "types.parquet": (folder / "types.parquet", "holds bool, numbers are wanted"),
         "none.parquet": (folder / "none.parquet", "holds no lines"), "cut.parquet": (folder / "cut.parquet", "is not a whole Parquet file"),
         "damaged.parquet": (folder / "damaged.parquet", "damaged"), "empty.parquet": (folder / "empty.parquet", "is empty"), "empty.csv": (folder / "empty.csv", "is empty"),
         "header.csv": (folder / "header.csv", "has a header but no lines"), "columns.csv": (folder / "columns.csv", "lacks the columns accord, parts"),
-        "binary.csv": (folder / "binary.csv", "binary data"), "latin.csv": (folder / "latin.csv", "is not UTF-8"), "folder": (folder / "nothing-in-it", "holds no accords"),
+        "binary.csv": (folder / "binary.csv", "binary data"), "latin.csv": (folder / "latin.csv", "is neither UTF-8 nor Windows-1252"), "folder": (folder / "nothing-in-it", "holds no accords"),
         "missing": (folder / "not-there.csv", "no such file"),
     }  # fmt: skip
 

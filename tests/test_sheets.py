@@ -21,7 +21,8 @@ from substitute.answers.sections import Answer, Column, Said, Section, listing, 
 from substitute.answers.terminal import Terminal, width_of
 from substitute.answers.xlsx import answer_xlsx
 from substitute.errors import InputError
-from substitute.tables.files import harmless, read_rows
+from substitute.tables.files import read_rows
+from substitute.tables.writing import harmless
 
 HOSTILE = [
     '=HYPERLINK("http://x","y")',

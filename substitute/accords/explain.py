@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from ..figures import part
 from ..odour.perception import Array, impression, match
 from ..odour.staging import Staged
 from ..records import Accord, Shelf, Tables
@@ -72,7 +73,7 @@ def _reason(
         if tables.materials[line.material].kind == "solvent":
             return "kept", "carrier, left as it is"
         return "kept", "unchanged; no odour profile or potency on file" if mute else "unchanged"
-    much = f"raised by {factor - 1:.0%}" if factor > 1 else f"lowered by {1 - factor:.0%}"
+    much = f"raised by {part(factor - 1)}" if factor > 1 else f"lowered by {part(1 - factor)}"
     if mute and tables.materials[line.material].kind == "solvent":
         return "moved", f"{much}: keeps the old total, as asked"
     if scaled != 1.0:
@@ -202,7 +203,7 @@ def solvent_notes(
     carried = [line for line in written.lines if line.is_new and line.strength < 100 and line.after > 0]
     if abs(after - before) > 0.005 * before and after > 0:
         grown = "more" if after > before else "less"
-        said = f"the formula weighs {abs(after / before - 1):.0%} {grown} than the old one"
+        said = f"the formula weighs {part(abs(after / before - 1))} {grown} than the old one"
         if doses[0] is not None and doses[1] is not None:
             doses_told = f"at {doses[1]:.3g} % of the product instead of {doses[0]:.3g} %"
             said += f": {doses_told} the same active mass is in it"

@@ -10,8 +10,8 @@ from typing import Any
 
 from ..errors import InputError
 from ..records import Accord
-from ..tables.files import write_whole
 from ..tables.formulas import write_accord
+from ..tables.writing import write_whole
 from .adjusted import Adjusted, AdjustedLine
 
 NOT_IN_FILES = re.compile(r"[^\w .,()+&'-]+")

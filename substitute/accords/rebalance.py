@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from ..errors import InputError
 from ..figures import significant
 from ..records import Accord, Line, Tables
-from ..tables.files import shorten
+from ..tables.rows import shorten
 from .bracket import SAME, Bracket, bracket, next_amount
 from .trials import DEGREES, VERDICTS, NextTrial, Trial, TrialLine
 from .weigh import CARRIER, check_balance, is_carrier

@@ -17,9 +17,11 @@ from typing import Any, ClassVar
 from ..errors import complain
 from ..records import Accord, Line
 from ..shown import Shown
-from ..tables.files import Row, read_rows, shorten, to_csv, write_whole
+from ..tables.files import read_rows
 from ..tables.formulas import ACCORD_COLUMNS, FORMULA_FILES, read_accord
 from ..tables.names import Names
+from ..tables.rows import Row, shorten
+from ..tables.writing import to_csv, write_whole
 from .weigh import CARRIER, CARRIERS
 
 VERDICTS = ("too_strong", "too_weak", "right")

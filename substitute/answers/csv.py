@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import islice
 
 from ..figures import known
-from ..tables.files import harmless, to_csv
+from ..tables.writing import harmless, to_csv
 from .sections import Answer, Cell, Column, Plain, Said, Section
 
 PIECE = 5000  # rows written at once

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ..errors import InputError
-from ..tables.files import write_whole
+from ..tables.writing import write_whole
 from .csv import sheets_csv
 from .markdown import answer_markdown
 from .page import answer_page

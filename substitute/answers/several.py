@@ -37,8 +37,9 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         )
         for one in answer["products"]
     ]
-    broken = [one["product"] for one in answer["products"] if one["within_known"] is False]
-    likely = [one["product"] for one in answer["products"] if one["probably_broken"] and not one["broken"]]
+    every = [(words.as_words(one["product"]), one) for one in answer["products"]]
+    broken = [name for name, one in every if one["within_known"] is False]
+    likely = [name for name, one in every if one["probably_broken"] and not one["broken"]]
     told = [f"over a limit in {', '.join(broken)}"] if broken else []
     if likely:
         told.append(f"probably over a limit in {', '.join(likely)}")

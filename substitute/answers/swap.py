@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from ..figures import in_grams
+from ..figures import in_grams, part
 from . import words
 from .sections import Answer, Cell, Column, Said, Section, listing, table
 
@@ -101,8 +101,8 @@ def _reasons(stand_in: Mapping[str, Any]) -> Section:
 def _differences(stand_in: Mapping[str, Any]) -> Iterable[str]:
     for key, verb in (("gains", "brings"), ("losses", "loses")):
         if stand_in[key]:
-            told = ", ".join(f"{one['descriptor']} {one['by']:.0%}" for one in stand_in[key])
-            yield f"{verb} (of the smell): {told.replace('%', ' %')}"
+            told = ", ".join(f"{one['descriptor']} {part(one['by'])}" for one in stand_in[key])
+            yield f"{verb} (of the smell): {told}"
     if stand_in.get("listen"):
         yield stand_in["listen"]
 

@@ -77,6 +77,11 @@ def cas(entry: Mapping[str, Any]) -> str:
     return f" (CAS {entry['cas']})" if entry.get("cas") else ""
 
 
+def as_words(name: str) -> str:
+    """An id as people write it: 'fine-fragrance' is 'fine fragrance'."""
+    return name.replace("-", " ")
+
+
 def where(answer: Mapping[str, Any]) -> str:
     """'at 15 % in fine fragrance (category 4)'; '' for an answer without a dose."""
     dose, product, category = (answer.get(key) for key in ("dose_pct", "product", "category"))
@@ -84,7 +89,7 @@ def where(answer: Mapping[str, Any]) -> str:
         return ""
     told = f"at {percent(dose, 6)}"
     if product:
-        told += f" in {str(product).replace('-', ' ')}" + (f" (category {category})" if category else "")
+        told += f" in {as_words(product)}" + (f" (category {category})" if category else "")
     elif category:
         told += f" in category {category}"
     return told

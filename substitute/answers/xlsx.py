@@ -10,7 +10,7 @@ import io
 import re
 from typing import Any
 
-from ..tables.files import FORMULA_START
+from ..tables.writing import FORMULA_START
 from .csv import plain
 from .page import NOT_IN_XML
 from .sections import Answer, Cell, Column, Plain, Said, Section, table

@@ -12,13 +12,15 @@ from typing import Any
 
 from ..errors import InputError, SubstituteError
 from ..records import Shelf
-from ..tables.files import Row, shorten, to_csv
 from ..tables.folders import write_together
-from ..tables.formulas import FORMULA_FILES, Reader, read_accord
+from ..tables.formulas import FORMULA_FILES, read_accord
+from ..tables.lines import Reader
 from ..tables.load import VARIABLE as TABLES_VARIABLE
 from ..tables.load import data_folder
 from ..tables.names import Names, noting
+from ..tables.rows import Row, shorten
 from ..tables.schema import nearest, read_package
+from ..tables.writing import to_csv
 from .bottles import bottle_cells, bottles_of, read_bottles, shelf_of
 from .records import COLUMNS, About, Bottle, Move, Verdict
 from .stock import Draw, Short, allot, last_move, move_cells, put_back, read_moves, solution_bottle
@@ -75,7 +77,7 @@ class Book:
 
     def labels(self) -> dict[str, str]:
         """Label -> CAS number of ``labels.csv``."""
-        from ..tables.formulas import read_labels
+        from ..tables.shelves import read_labels
 
         path = self.folder / "labels.csv"
         return read_labels(path) if path.is_file() else {}

@@ -7,9 +7,9 @@ from typing import Any
 
 from ..errors import InputError, NotFound, Several
 from ..records import Shelf, Stock
-from ..tables.files import Row, shorten
-from ..tables.formulas import MOST_PARTS, Reader, read_material, strength_of
+from ..tables.lines import MOST_PARTS, Reader, read_material, strength_of
 from ..tables.names import plain as alike
+from ..tables.rows import Row, shorten
 from .records import Bottle
 
 

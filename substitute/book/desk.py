@@ -14,9 +14,9 @@ from ..accords.weighing import Weighing
 from ..errors import InputError, Several
 from ..records import Accord, Tables
 from ..tables.files import read_bytes as take_bytes
-from ..tables.files import shorten
 from ..tables.formulas import accord_files
 from ..tables.names import Names, plain
+from ..tables.rows import shorten
 from ..tables.schema import nearest as hint
 from .book import Book
 from .records import AMOUNTS, DEGREES, NEARNESS, Bottle, Move, Verdict

@@ -8,9 +8,9 @@ import re
 from ..accords.trials import TRIAL_COLUMNS, base_name, next_trial_path, trial_number
 from ..errors import InputError
 from ..records import Accord
-from ..tables.files import to_csv
 from ..tables.formulas import read_accord
 from ..tables.names import Names
+from ..tables.writing import to_csv
 from .book import Book
 
 LONGEST = 80  # letters of a file's name

@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass, replace
 
 from ..errors import InputError
-from ..tables.files import shorten
+from ..tables.rows import shorten
 from .records import DEGREES
 
 NUMBER = r"(?P<number>\d+(?:[.,]\d+)?|\.\d+)"

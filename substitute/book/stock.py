@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..errors import InputError
-from ..tables.files import Row, shorten
+from ..tables.rows import Row, shorten
 from .records import Bottle, Move
 
 ENOUGH = 1e-9  # relative: weighings this near to what is left take all

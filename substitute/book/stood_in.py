@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping
 
 from ..errors import InputError
 from ..records import Tables
-from ..tables.files import shorten
 from ..tables.names import Names
+from ..tables.rows import shorten
 from .book import Book
 from .desk import Spoken
 from .profile import words_said

@@ -15,8 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError, complain
-from ..tables.files import Row, read_rows, shorten, to_csv
+from ..tables.files import read_rows
 from ..tables.folders import finish, one_writer, write_together
+from ..tables.rows import Row, shorten
+from ..tables.writing import to_csv
 from .records import COLUMNS, REQUIRED, About
 
 FORMAT = 1

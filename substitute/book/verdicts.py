@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from ..tables.files import Row, shorten
+from ..tables.rows import Row, shorten
 from .records import AMOUNTS, DEGREES, KINDS, NEARNESS, PLUS, Verdict
 
 MOST_GRAMS = 1e6

@@ -62,8 +62,8 @@ def adjust(ctx: click.Context, /, out: str | None, force: bool, **options: Any) 
     how = printing(options)
     found = library(ctx).adjust(**options)
     if out and found.within_known:
-        from ..tables.files import write_whole
         from ..tables.formulas import write_accord
+        from ..tables.writing import write_whole
 
         write_whole(out, write_accord(found.formula()), force=force)
     show("adjust", found.to_dict(), **how)

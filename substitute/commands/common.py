@@ -44,10 +44,16 @@ def say_readings() -> Iterator[None]:
     name."""
     from ..tables.names import noting
 
+    ended: click.exceptions.Exit | None = None
     with noting() as readings:
-        yield
+        try:
+            yield
+        except click.exceptions.Exit as done:  # an answer was given, and a limit is broken
+            ended = done
     for sentence in readings:
-        tell(sentence)
+        tell(str(sentence))
+    if ended is not None:
+        raise ended
 
 
 def tell(message: str) -> None:
@@ -162,7 +168,7 @@ def show(
     """
     if style == "json":
         from ..figures import as_known
-        from ..tables.formulas import told_of_names
+        from ..tables.lines import told_of_names
 
         click.echo(
             json.dumps(as_known({**answer, **told_of_names()}), indent=2, ensure_ascii=False, allow_nan=False)

@@ -76,7 +76,7 @@ def ask(ctx: click.Context, /, accords: tuple[str, ...], **options: Any) -> None
         raise click.UsageError("name at least one accord, or --answers with --into")
     found = library(ctx).ask(accords, **options)
     if out and out.lower().endswith(".csv"):
-        from ..tables.files import write_whole
+        from ..tables.writing import write_whole
 
         write_whole(out, found.csv(), force=force)
     elif out:
@@ -125,7 +125,7 @@ def screen(ctx: click.Context, /, summary: str | None, force: bool, **options: A
         show("screen", found.to_dict(MOST_SHOWN), **how)
     else:
         from ..answers.screen import breaches_csv
-        from ..tables.formulas import told_of_names
+        from ..tables.lines import told_of_names
 
         as_rows = how["style"] == "csv"
         for piece in (

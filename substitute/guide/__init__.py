@@ -17,7 +17,7 @@ def build(out: Path) -> list[Path]:
     Raises :class:`~substitute.errors.InputError` where ``out`` is a file.
     """
     from ..errors import InputError
-    from ..tables.files import write_whole
+    from ..tables.writing import write_whole
     from .reference import pages
 
     if out.exists() and not out.is_dir():

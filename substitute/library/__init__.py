@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..shown import draw_with
-from ..tables.formulas import read_labels
 from ..tables.load import load_tables
+from ..tables.shelves import read_labels
 
 if TYPE_CHECKING:
     import pandas as pd

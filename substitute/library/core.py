@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError
 from ..records import Accord, Material, Shelf, Swap, Tables
-from ..tables.formulas import read_accord, read_accords, read_shelf
+from ..tables.formulas import read_accord, read_accords
 from ..tables.load import demo_folder
 from ..tables.names import Names
+from ..tables.shelves import read_shelf
 from .open_book import OpenBook
 
 if TYPE_CHECKING:
@@ -258,8 +259,8 @@ class Core(OpenBook):
     def accord_of(self, rows: Sequence[Mapping[str, str]], name: str = "accord") -> Accord:
         """An accord from cells as typed, a mapping of column to text each; complaints name the row,
         counted from 1."""
-        from ..tables.files import Row
         from ..tables.formulas import accord_from_rows
+        from ..tables.rows import Row
 
         return accord_from_rows(
             [Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)],
@@ -271,8 +272,8 @@ class Core(OpenBook):
 
     def shelf_of(self, rows: Sequence[Mapping[str, str]], name: str = "shelf") -> Shelf:
         """A shelf from cells as typed; complaints name the row, counted from 1."""
-        from ..tables.files import Row
-        from ..tables.formulas import shelf_from_rows
+        from ..tables.rows import Row
+        from ..tables.shelves import shelf_from_rows
 
         return shelf_from_rows(
             [Row(name, number, dict(cells)) for number, cells in enumerate(rows, 1)], self.names, name, name

@@ -182,7 +182,7 @@ class RuleQuestions(Core):
         Raises :class:`~substitute.errors.InputError` for a file that is there already, unless ``force``.
         """
         from ..rules.ask import answered
-        from ..tables.files import write_whole
+        from ..tables.writing import write_whole
 
         found = answered(self.tables, path)
         if not found:

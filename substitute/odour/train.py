@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 
 from ..records import Tables
-from ..tables.files import write_whole
 from ..tables.load import data_folder, load_tables
+from ..tables.writing import write_whole
 from .likeness import CONSTANT, Array, impression_inputs
 from .space import Space, fit_space
 

@@ -16,7 +16,9 @@ from typing import ClassVar
 from ..errors import Complaint, TableError, complain
 from ..records import Accord, Tables
 from ..shown import Shown
-from ..tables.files import Row, read_rows, to_csv
+from ..tables.files import read_rows
+from ..tables.rows import Row
+from ..tables.writing import to_csv
 from .kinds import LABEL, NEVER
 from .rule import substance_name
 from .situation import Situation

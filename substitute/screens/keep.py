@@ -124,7 +124,7 @@ class InBook:
         return False
 
     def save(self) -> None:
-        from ..tables.files import write_whole
+        from ..tables.writing import write_whole
 
         text = saved.to_file()
         if text != st.session_state.get("kept_text") and self._book.store.writable:

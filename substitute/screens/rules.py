@@ -154,14 +154,14 @@ def _only_ours() -> None:
 
 
 def _opened_own() -> None:
-    from ..tables.files import decode
+    from ..tables.texts import decode
 
     number = st.session_state.get("own_files", 0)
     files = st.session_state.get(f"own_files_{number}") or ()
     if not files:
         return
     try:
-        tables = {file.name: decode(file.getvalue(), file.name) for file in files}
+        tables = {file.name: decode(file.getvalue(), file.name)[0] for file in files}
         common.with_tables(tables)
     except SubstituteError as error:
         st.session_state["own_error"] = error

@@ -169,7 +169,7 @@ def _added(lib: Library) -> None:
 
 
 def _rest(lib: Library, found: Shelf) -> None:
-    from ..tables.formulas import write_shelf
+    from ..tables.shelves import write_shelf
 
     with st.container(horizontal=True, vertical_alignment="center"):
         common.downloads(

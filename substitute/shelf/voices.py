@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..figures import part
 from ..odour.perception import Impression, impression
 from ..odour.staging import tenacity
 from ..records import STAGES, Accord, Tables
@@ -109,19 +110,15 @@ def _why(
     """In words: what it is of the parts and of the smell, when it is least heard, and what speaks over it."""
     share, best = shares[name], max(stages, key=lambda t: (shares[name][t], -t))
     parts = 100.0 * held[name] / sum(held.values())
-    said = f"{parts:.2g} % of what smells, {_pct(share[needs])} of the smell at the {STAGES[needs]}"
+    said = f"{parts:.2g} % of what smells, {part(share[needs])} of the smell at the {STAGES[needs]}"
     lasts = hours(tenacity(tables, name))
     if share[needs] <= FADES * share[best] and needs > best:
-        said += f", {_pct(share[best])} at the {STAGES[best]}: it goes first (noticed for {lasts})"
+        said += f", {part(share[best])} at the {STAGES[best]}: it goes first (noticed for {lasts})"
     elif share[best] >= RISES * share[needs]:
-        said += f", {_pct(share[best])} at the {STAGES[best]}: it speaks late (noticed for {lasts})"
+        said += f", {part(share[best])} at the {STAGES[best]}: it speaks late (noticed for {lasts})"
     loudest = max(
         (other for other in shares if other != name), key=lambda o: (shares[o][needs], o), default=""
     )
     if loudest and shares[loudest][needs] > share[needs]:
-        said += f"; {tables.materials[loudest].name} speaks over it with {_pct(shares[loudest][needs])}"
+        said += f"; {tables.materials[loudest].name} speaks over it with {part(shares[loudest][needs])}"
     return said
-
-
-def _pct(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= 0.01 else "under 1 %"

@@ -11,8 +11,8 @@ import numpy as np
 
 from ..errors import InputError, complain
 from .figures import Typed
-from .files import Row, shorten
 from .near import nearest
+from .rows import Row, shorten
 
 REQUIRED = ("accord", "material", "parts")
 OPTIONAL = ("strength_pct", "role", "optional")

@@ -13,20 +13,14 @@ from typing import ClassVar
 from ..errors import Complaint, InputError, TableError
 from ..records import Tables
 from ..shown import Shown
-from .files import Rows, read_rows
+from .files import read_rows
 from .fixing import fix_file
-from .formulas import (
-    ACCORD_COLUMNS,
-    FORMULA_FILES,
-    LABEL_COLUMNS,
-    SHELF_COLUMNS,
-    read_accord,
-    read_labels,
-    read_shelf,
-)
+from .formulas import ACCORD_COLUMNS, FORMULA_FILES, read_accord
 from .load import data_folder, read_all
 from .names import Names, note, noting
+from .rows import Rows
 from .schema import OWN, read_package
+from .shelves import LABEL_COLUMNS, SHELF_COLUMNS, read_labels, read_shelf
 
 
 @dataclass(frozen=True)
@@ -84,7 +78,7 @@ def check_files(
         if wrong and kind:
             lines.append(f"{path}: read as {kind}")
         lines += [f"{path}: {note}" for note in dict.fromkeys(notes) if str(path) not in note]
-        lines += [note for note in dict.fromkeys(notes) if str(path) in note]
+        lines += [note for note in dict.fromkeys(notes) if str(path) in note and note not in lines]
     if tables is not None:
         lines += without_potency(tables)
     return Checked(tuple(lines), tuple(complaints))
@@ -110,7 +104,7 @@ def _fix(paths: list[Path], names: Names, out: str, force: bool) -> Checked:
     _, rows = own_file(paths[0])
     fixed = fix_file(rows, paths[0], out, names, force=force)
     lines = [*(f"{paths[0]}: {told}" for told in rows.told), *fixed.lines, *map(str, fixed.complaints)]
-    lines.append(f"{out}: {len(rows)} lines written, {len(fixed.complaints)} still to answer")
+    lines.append(f"{out}: {_lines(len(rows))} written, {len(fixed.complaints)} still to answer")
     return Checked(tuple(lines), fixed.complaints)
 
 
@@ -154,9 +148,23 @@ def _formula(path: Path, names: Names) -> str:
     if kind == "labels":
         return f"labels ({len(read_labels(path))})"
     if kind == "shelf":
-        return f"a shelf ({len(read_shelf(path, names).stock)} lines)"
+        return f"a shelf ({_lines(len(read_shelf(path, names).stock))})"
     found = read_accord(path, names, fill=True)
-    return f"an accord ({len(found.lines)} lines{f', {len(found.to_fill)} to fill' if found.to_fill else ''})"
+    what = "an accord or a shelf in grams" if _in_grams(path) else "an accord"
+    return f"{what} ({_lines(len(found.lines))}{f', {len(found.to_fill)} to fill' if found.to_fill else ''})"
+
+
+def _lines(number: int) -> str:
+    return f"{number} line{'s' if number != 1 else ''}"
+
+
+def _in_grams(path: Path) -> bool:
+    """Whether the amounts of an accord are headed as grams, so that it may be what stands on a shelf."""
+    try:
+        rows = read_rows(path, ("material", "grams"), SHELF_COLUMNS)
+    except TableError:
+        return False
+    return not {"parts", "role", "optional"} & rows.header
 
 
 def _looks_like(path: Path) -> str:

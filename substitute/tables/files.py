@@ -1,40 +1,24 @@
-"""The only code that opens files: spreadsheets in, whole files out.
-
-Reads CSV (comma, semicolon or tab; point or decimal comma; UTF-8, or UTF-16 with its mark), XLSX and ODS
-into rows of text that remember where they stood, and turns cells into numbers with a message for
-everything that is not one.
+"""Files in: CSV (comma, semicolon or tab; point or decimal comma; UTF-8, UTF-16 with its mark, or
+Windows-1252), XLSX and ODS become rows of text that remember where they stood.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-import math
 import os
 import re
-import stat
-import tempfile
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError, complain
-from .figures import Typed, parse_number, split_unit, style_of
+from .figures import Typed, style_of
 from .headers import LOOKED_THROUGH, TOTALS, clean, column_names, header_line
 from .near import nearest
+from .rows import Row, Rows, shorten
+from .texts import decode
 from .workbooks import Sheet, kind_of, read_workbook
-
-__all__ = [
-    "Row",
-    "Rows",
-    "parse_number",
-    "read_bytes",
-    "read_rows",
-    "shorten",
-    "split_unit",
-    "to_csv",
-    "write_whole",
-]
+from .writing import FORMULA_START, check_ordinary
 
 LONGEST_CELL = 32_767  # what a spreadsheet holds
 LARGEST_FILE = 200_000_000  # bytes of a file that is read as a whole
@@ -45,111 +29,7 @@ FIGURES = (
     "grams",
     "price_per_gram",
 )  # columns whose numbers show how a file writes decimals
-TRUE = {"yes", "y", "true", "1", "x", "ja", "oui", "si", "sí", "да", "✓"}
-FALSE = {"no", "n", "false", "0", "", "nein", "non", "нет"}
-NO_TABLES = {
-    b"%PDF": "a PDF",
-    b"\x89PNG": "a picture (PNG)",
-    b"\xff\xd8\xff": "a picture (JPEG)",
-    b"GIF8": "a picture (GIF)",
-    b"BM": "a picture (BMP)",
-    b"\xd0\xcf\x11\xe0": "an old binary office file",
-    b"{\\rtf": "a text document (RTF)",
-    b"<!DOCTYPE": "a web page",
-    b"<html": "a web page",
-    b"SQLite format": "a database",
-    b"\x1f\x8b": "a compressed file",
-    b"7z\xbc\xaf": "a compressed file",
-}
 LINE_END = re.compile(r"\r\n|\r|\n")
-FORMULA_START = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet runs cells that begin so
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of a table: the number a spreadsheet shows for it, its cells by column name, and its
-    file's decimal sign."""
-
-    file: str
-    number: int
-    cells: dict[str, str]
-    style: str = ""
-
-    def text(self, column: str, default: str = "") -> str:
-        return self.cells.get(column, default) or default
-
-    def complaint(self, column: str | None, message: str, suggestions: Iterable[str] = ()) -> Complaint:
-        """What is wrong in this row and column."""
-        return Complaint(self.file, self.number, column, message, tuple(suggestions))
-
-    def fault(self, column: str | None, message: str, suggestions: Iterable[str] = ()) -> TableError:
-        """The error to raise for this row and column."""
-        return TableError([self.complaint(column, message, suggestions)])
-
-    def value(
-        self, column: str, text: str, *, low: float = -math.inf, high: float = math.inf
-    ) -> float | None:
-        """``text`` of a column as a finite number within ``low``..``high``; ``None`` where it is
-        empty."""
-        if not text.strip():
-            return None
-        return parse_number(
-            text, lambda message: self.fault(column, message), low=low, high=high, style=self.style
-        )
-
-    def figure(
-        self, column: str, *, low: float = -math.inf, high: float = math.inf, default: float | None = None
-    ) -> float | None:
-        """The cell as a finite number within ``low``..``high``; ``default`` where it is empty."""
-        found = self.value(column, self.text(column), low=low, high=high)
-        return default if found is None else found
-
-    def choice(self, column: str, allowed: Sequence[str], default: str) -> str:
-        """The cell as one of ``allowed``."""
-        text = self.text(column).strip().lower()
-        if not text:
-            return default
-        if text not in allowed:
-            raise self.fault(
-                column,
-                f"'{shorten(text)}' is not allowed: one of {', '.join(allowed)}{nearest(text, allowed)}",
-            )
-        return text
-
-    def flag(self, column: str) -> bool:
-        """The cell as yes or no; empty is no."""
-        text = self.text(column).strip().lower()
-        if text in TRUE:
-            return True
-        if text in FALSE:
-            return False
-        raise self.fault(column, f"'{shorten(text)}' is neither yes nor no")
-
-
-class Rows(list[Row]):
-    """Rows of a file, what a person should be ``told`` about how it was read, and the cells of its header
-    as they stand."""
-
-    told: tuple[str, ...] = ()
-    header: frozenset[str] = frozenset()
-
-
-def shorten(text: str, length: int = 40) -> str:
-    """``text`` fit for one line of a message: no line breaks, no codes for a terminal."""
-    text = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
-    return text if len(text) <= length else text[: length - 1] + "…"
-
-
-def check_ordinary(path: Path) -> None:
-    """Raise for what is neither a file nor a folder: reading a pipe or a device may never end."""
-    try:
-        mode = os.stat(path).st_mode
-    except (OSError, ValueError):
-        return  # whoever opens it says what is wrong
-    if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
-        raise InputError(
-            f"{path}: is no ordinary file (a pipe, a device or a socket); save it to a file first"
-        )
 
 
 def read_bytes(path: object) -> bytes:
@@ -180,36 +60,6 @@ def _nearest_file(path: Path) -> str:
     return near.replace("'", "").replace("nearest is ", f"nearest is {path.parent}{os.sep}") if near else ""
 
 
-def decode(data: bytes, name: str) -> str:
-    """Bytes as text; a byte-order mark decides, else UTF-8."""
-    for mark, what in NO_TABLES.items():
-        if data.startswith(mark) and (mark != b"BM" or b"\x00" in data[:64]):
-            raise complain(
-                name,
-                None,
-                None,
-                f"is {what}, not a table; save the formula as CSV (UTF-8), XLSX or ODS, or type it in",
-            )
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        try:
-            return data.decode("utf-16")
-        except UnicodeDecodeError:
-            raise complain(
-                name, None, None, "is not text (a UTF-16 mark, but not UTF-16); save it as CSV UTF-8"
-            ) from None
-    if b"\x00" in data:
-        raise complain(
-            name, None, None, "is not text but binary data; a CSV (UTF-8), XLSX or ODS file is wanted"
-        )
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        row = data[: error.start].count(b"\n") + 1
-        raise complain(
-            name, row, None, f"is not UTF-8 (byte 0x{data[error.start]:02x}); save it as CSV UTF-8"
-        ) from None
-
-
 def read_rows(
     source: object, required: Sequence[str], known: Iterable[str] = (), name: str | None = None
 ) -> Rows:
@@ -226,13 +76,17 @@ def read_rows(
     if not data.strip():
         raise complain(name, None, None, f"is empty; a header with {', '.join(required)} is wanted")
     kind = kind_of(data, name)
-    comma_likely = False
+    comma_likely, doubt = False, ""
     if kind:
         sheet = read_workbook(data, name, kind)
     else:
-        lines, delimiter = _text_lines(decode(data, name), name, known)
+        text, doubt = decode(data, name)
+        lines, delimiter = _text_lines(text, name, known)
         sheet, comma_likely = Sheet(lines), delimiter == ";"
-    return _with_header(sheet, name, required, known, comma_likely)
+    rows = _with_header(sheet, name, required, known, comma_likely)
+    if doubt:
+        rows.doubt, rows.told = doubt, (doubt, *rows.told)
+    return rows
 
 
 def _text_lines(text: str, name: str, known: Sequence[str]) -> tuple[list[tuple[int, list[str]]], str]:
@@ -351,61 +205,3 @@ NO_MASS = {
     "drops": "drops differ from pipette to pipette and from material to material; weigh them in grams",
     "ml": "a millilitre of each material weighs something else; weigh it in grams",
 }
-
-
-def write_whole(path: str | Path, data: bytes | str, *, force: bool = False) -> Path:
-    """Write a file whole or not at all (through a temporary neighbour), never over another without
-    ``force``."""
-    path = Path(path)
-    if isinstance(data, str):
-        data = data.encode("utf-8")
-    if not str(path).strip() or path.is_dir():
-        raise InputError(f"{path}: is a folder, a file name is wanted")
-    check_ordinary(path)  # a device or a pipe is never replaced
-    if path.is_symlink():
-        path = Path(os.path.realpath(path))  # what it points to is written, the link stays
-    if (path.exists() or path.is_symlink()) and not force:
-        raise InputError(f"{path}: exists already; another name, or `force` to write over it")
-    temporary = None
-    try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent or Path("."), prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, path)
-    except OSError as error:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
-        raise InputError(f"{path}: cannot be written ({error.strerror or error})") from None
-    return path
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-def harmless(cell: object) -> object:
-    """A cell of an export that no spreadsheet runs: a text that begins like a formula gets an apostrophe
-    in front."""
-    if not isinstance(cell, str) or not cell.startswith(FORMULA_START):
-        return cell
-    try:
-        float(cell)
-    except ValueError:
-        return f"'{cell}"
-    return cell
-
-
-def to_csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Rows as CSV text as they are; numbers at full precision without needless digits, ``None`` as an
-    empty cell."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
-    for row in rows:
-        writer.writerow(
-            ["" if cell is None else f"{cell:.12g}" if isinstance(cell, float) else cell for cell in row]
-        )
-    return out.getvalue()

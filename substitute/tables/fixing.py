@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError
 from .figures import split_unit
-from .files import Row, Rows, to_csv, write_whole
-from .formulas import GRAMS, strength_of
+from .lines import GRAMS, strength_of
 from .names import Names, Reading
+from .rows import Row, Rows
+from .writing import to_csv, write_whole
+
+AMOUNTS = ("parts", "grams", "price_per_gram")
 
 
 @dataclass(frozen=True)
@@ -36,11 +40,18 @@ def fix_file(rows: Rows, path: Path, out: str, names: Names, *, force: bool = Fa
     done: list[str] = []
     open_: list[Complaint] = []
     cells: list[list[str]] = []
+    commas: list[tuple[int, str, str]] = []
     for row in rows:
         fixed, said, faults = _fix_row(row, names)
+        only = [name for name in AMOUNTS if _only_a_comma(row, name, fixed)]
+        commas += [(row.number, row.text(name), fixed[name]) for name in only]
         cells.append([fixed.get(column, "") for column in columns])
         done += [f"{path}, row {row.number}: {sentence}" for sentence in said]
         open_ += faults
+    if commas:
+        number, before, after = commas[0]
+        more = f"; so in {len(commas)} cells" if len(commas) > 1 else ""
+        done.append(f"{path}: decimal comma written as a point (row {number}: '{before}' as {after}{more})")
     if all(not line[columns.index("strength_pct")] for line in cells):
         place = columns.index("strength_pct")
         columns.pop(place)
@@ -68,7 +79,7 @@ def _fix_row(row: Row, names: Names) -> tuple[dict[str, str], list[str], list[Co
     except InputError as error:
         suggestions = getattr(error, "suggestions", ())
         faults.append(row.complaint("material", str(error), suggestions))
-    for column in ("parts", "grams", "price_per_gram"):
+    for column in AMOUNTS:
         _fix_number(row, column, fixed, said, faults)
     try:
         strength = strength_of(row, reading)
@@ -96,6 +107,12 @@ def _fix_number(
         faults.append(row.complaint(column, f"'{row.text(column)}' is no mass; weigh it"))
         return
     plain = f"{(value or 0.0) * GRAMS.get(unit, 1.0):.12g}"
-    if plain != row.text(column):
-        said.append(f"{column} '{row.text(column)}' written as {plain}")
     fixed[column] = plain
+    if plain != row.text(column) and not _only_a_comma(row, column, fixed):
+        said.append(f"{column} '{row.text(column)}' written as {plain}")
+
+
+def _only_a_comma(row: Row, column: str, fixed: Mapping[str, str]) -> bool:
+    """Whether a number was only given a point for its comma: told once for the whole file."""
+    text = row.text(column)
+    return "," in text and text.replace(",", ".").strip() == fixed.get(column)

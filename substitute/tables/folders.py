@@ -18,7 +18,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from ..errors import InputError
-from .files import _umask
+from .writing import umask
 
 LOCK, PENDING = ".lock", ".pending"
 PATIENCE = 3.0  # seconds that a second writer waits
@@ -82,7 +82,7 @@ def _write_beside(target: Path, text: str | bytes) -> str:
             file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(temporary, 0o666 & ~_umask())
+        os.chmod(temporary, 0o666 & ~umask())
     except OSError:
         with suppress(OSError):
             os.unlink(temporary)

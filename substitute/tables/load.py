@@ -20,15 +20,17 @@ from ..records import Tables
 from .assemble import OWN_ROW, Columns, assemble
 from .check import check_references
 from .files import read_bytes, read_rows
-from .formulas import read_labels
 from .kept import keep, key_of, recall
 from .schema import OWN_SOURCE, Cells, Resource, TypedRows, read_package
+from .shelves import read_labels
 
 VARIABLE = "SUBSTITUTE_TABLES"
 CODE = (
     "load.py",
     "schema.py",
     "files.py",
+    "rows.py",
+    "texts.py",
     "figures.py",
     "headers.py",
     "check.py",

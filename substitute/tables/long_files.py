@@ -16,10 +16,13 @@ import numpy as np
 from ..errors import InputError, complain
 from .blocks import BLOCK, OPTIONAL, REQUIRED, Block, Codes, check_header, numbers
 from .figures import Typed, style_of
-from .files import FIGURES, SPREADSHEETS, Row, check_ordinary, read_bytes, read_rows, shorten
+from .files import FIGURES, SPREADSHEETS, read_bytes, read_rows
 from .formulas import accord_files
 from .names import note
 from .parquet import ParquetSource
+from .rows import Row, shorten
+from .texts import NOT_TEXT, encoding_of
+from .writing import check_ordinary
 
 MOST_PASSED_OVER = 10
 STYLE_LINES = 5_000  # of which the way a file writes decimals is learned
@@ -132,16 +135,16 @@ class CsvSource:
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
         with open(self.path, "rb") as raw:
-            mark = raw.read(2)
-            raw.seek(0)
-            encoding = "utf-16" if mark in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+            encoding, doubt = encoding_of(raw)
+            if doubt:
+                note(f"{self.file}: {doubt}")
             text = io.TextIOWrapper(raw, encoding, newline="")  # lines end as CSV says, not at U+2028
             try:
                 yield from self._blocks(self._lines(text), raw, codes)
             except UnicodeDecodeError as error:
                 byte = error.object[error.start]
                 raise complain(
-                    self.file, None, None, f"is not UTF-8 (byte 0x{byte:02x}); save it as CSV UTF-8"
+                    self.file, None, None, f"{NOT_TEXT[encoding]} (byte 0x{byte:02x}); save it as CSV UTF-8"
                 ) from None
             except csv.Error as error:
                 raise complain(self.file, None, None, f"cannot be read as CSV ({error})") from None

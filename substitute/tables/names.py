@@ -13,8 +13,8 @@ from ..errors import InputError, NotFound, Several
 from ..records import Material, Tables
 from .bottle import CAS, FROM, Bottle, read_bottle
 from .check import cas_is_valid
-from .files import shorten
 from .name_index import Meaning, NameIndex
+from .rows import shorten
 from .spelling import mixed, plain
 from .suggest import MOST_HINTS, near_names, near_numbers
 

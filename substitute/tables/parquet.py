@@ -12,7 +12,8 @@ import numpy as np
 
 from ..errors import InputError, complain
 from .blocks import BLOCK, OPTIONAL, Block, Codes, check_header, numbers
-from .files import Row, read_bytes
+from .files import read_bytes
+from .rows import Row
 
 WHOLE_GROUP = 4 * BLOCK  # lines of a row group that is decoded at once
 BLANKS = " \t\n\r\N{NO-BREAK SPACE}"

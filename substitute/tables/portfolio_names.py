@@ -10,9 +10,9 @@ import numpy as np
 
 from ..errors import InputError, NotFound, Several
 from ..records import Accord
-from .files import Row
 from .formulas import accord_from_rows
 from .names import Names, Reading
+from .rows import Row
 
 MOST_HINTS = (
     100  # unknown names beyond these are reported without the nearest ones: looking for those takes long

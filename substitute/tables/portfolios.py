@@ -21,11 +21,12 @@ from scipy import sparse
 from ..errors import InputError, TableError
 from ..records import Accord
 from .blocks import Block, take_rows
-from .files import Row
-from .formulas import MOST_PARTS, accord_from_rows
+from .formulas import accord_from_rows
+from .lines import MOST_PARTS
 from .long_files import open_source
 from .names import Names
 from .portfolio_names import Bases, KnownNames, TextCodes
+from .rows import Row
 
 
 @dataclass(frozen=True, eq=False)

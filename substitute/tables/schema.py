@@ -17,8 +17,8 @@ from typing import Any
 
 from ..errors import Complaint, TableError
 from .figures import Fault, parse_number
-from .files import Row, shorten
 from .near import nearest as nearest
+from .rows import Row, shorten
 
 Cells = dict[str, Any]
 """A row by column: text, float, date or ``None``."""

@@ -5,20 +5,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from .accords import (
-    AdjustAnswer,
-    CompareAnswer,
-    HistoryAnswer,
-    LessonAnswer,
-    LiftAnswer,
-    RebalanceAnswer,
-    WeighAnswer,
-)
+from .accords import AdjustAnswer, LiftAnswer, WeighAnswer
 from .book import BookAnswer, CostAnswer, FoundAnswer, TakenAnswer, TriedAnswer
 from .bottle import LabelAnswer, ReachAnswer
+from .lesson import LessonAnswer
 from .materials import CardAnswer, NeighboursAnswer, SwapAnswer
 from .rules import AskAnswer, LimitsAnswer, ScreenAnswer, SeveralAnswer
 from .shelf import CheckAnswer, PlanAnswer, ShelfAnswer
+from .trials import CompareAnswer, HistoryAnswer, RebalanceAnswer
 
 SHAPES: dict[str, Any] = {
     "swap": SwapAnswer,
