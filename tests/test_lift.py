@@ -11,7 +11,8 @@ from click.testing import CliRunner
 from substitute.errors import InputError
 from substitute.odour.perception import impression, match
 from substitute.records import STAGES, Accord, Line, Shelf, Stock
-from substitute.shelf.lift import LEAST_MATCH, practice_for
+from substitute.shelf.lift_asked import practice_for
+from substitute.shelf.lift_trial import LEAST_MATCH
 
 FLOWERS = (
     "rose-on-the-dust-jacket",
