@@ -518,6 +518,7 @@ def test_rules_compare_with_every_set_they_offer_and_with_no_other():
 def test_rules_count_only_the_sets_that_were_chosen():
     at = opened("rules")
     at.multiselect(key="rules_sets").set_value(["ifra-51"]).run()
+    assert kept_of(at)["settings"]["sets"] == "ifra-51"
     assert "EU cosmetics" not in text(fine(at)).split("Where each")[0].split("headline")[-1]
 
 
@@ -529,6 +530,26 @@ def test_weigh_takes_batch_and_balance_one_line_a_weighing():
     at.number_input(key="in_grams").set_value(0.1)
     at.number_input(key="in_balance").set_value(10.0).run()
     assert "balance" in errors(at)
+
+
+def test_what_is_missing_is_not_weighed_unsaid():
+    at = go(opened("adjust"), "weigh")
+    assert "rosewood oil was said to be missing" in text(at)
+    at.button(key="to_adjust").click().run()
+    assert fine(at).title[0].value == "Adjust"
+
+
+def test_no_set_of_limits_is_called_by_its_id():
+    import substitute
+
+    ids = substitute.load().tables.limit_sets
+    for at in (
+        opened(material="rosewood oil", because="law"),
+        opened("rules", product="fine-fragrance", dose="20"),
+        opened("adjust", product="fine-fragrance"),
+    ):
+        said = text(fine(at))
+        assert not [id for id in ids if "-" in id and id in said.lower().split("substitute_work")[0]]
 
 
 def test_shelf_is_taken_pasted_and_complained_about():

@@ -28,7 +28,7 @@ def show(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]) -
     if changed and found.formula().lines:
         _buttons(lib, found, answer)
     for note in answer["notes"]:
-        st.caption(common.md(note))
+        st.caption(common.md(common.with_titles(lib, note)))
     _lines(answer)
     if not changed:
         effects.limits(lib, answer)
@@ -153,7 +153,7 @@ def _lines(answer: Mapping[str, Any]) -> None:
     rows = []
     for i in order:
         line = answer["lines"][i]
-        strength = "" if line["strength_pct"] >= 100 else f" {line['strength_pct']:g} %"
+        strength = "" if line["strength_pct"] >= 100 else f"\u00a0{line['strength_pct']:g}\u00a0%"
         rows.append(
             (
                 f"{line['name']}{strength}",

@@ -347,5 +347,14 @@ def set_title(lib: Library, id: str) -> str:
     return re.split(r"\s*[(:]", found.title)[0] if found else id
 
 
+def with_titles(lib: Library, text: str) -> str:
+    """What the library says, with sets of limits by their titles in place of their ids."""
+    return re.sub(
+        r"[a-z0-9]+(?:-[a-z0-9]+)+",
+        lambda met: set_title(lib, met[0]) if met[0] in lib.tables.limit_sets else met[0],
+        text,
+    )
+
+
 def unbroken_join(parts: Iterable[str]) -> str:
     return " · ".join(part for part in parts if part)

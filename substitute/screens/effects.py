@@ -48,6 +48,8 @@ def smell(lib: Library, accord: Accord, found: Any) -> None:
             list(seen),
             "How the smell moves, after minus before, over opening, heart and drydown",
         )
+    else:
+        st.markdown("No word for the smell gains or loses as much as half a point of a hundred.")
     strength = ", ".join(
         f"{said.split(',')[0]} {'not to be judged' if one.strength is None else f'{one.strength:.2f}'}"
         for said, one in seen.items()
@@ -57,8 +59,8 @@ def smell(lib: Library, accord: Accord, found: Any) -> None:
         f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in STAGES
     )
     st.caption(
-        f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}. Right of the stroke is more than"
-        " before, left and hatched is less.",
+        f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}."
+        + (" Right of the stroke is more than before, left and hatched is less." if rows else ""),
         help=word("match"),
     )
 

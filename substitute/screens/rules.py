@@ -21,7 +21,7 @@ from .words import BASIS, STATE
 if TYPE_CHECKING:
     from ..library import Library
 
-LINK = ("product", "dose", "market", "on", "since", "set")
+LINK = ("product", "dose", "market", "on", "since")
 ONE, MANY = "This accord", "Many accords"
 FIRST_BARS = 10
 
@@ -32,7 +32,7 @@ def show() -> None:
         "Rules", "What breaks in the product it goes into, how much room is left, and what nobody knows."
     )
     lib = common.library()
-    allowed = {**fields.link_values(lib), "since": ["", *replaced(lib)], "set": ["", *lib.tables.limit_sets]}
+    allowed = {**fields.link_values(lib), "since": ["", *replaced(lib)]}
     complaints = work.from_link(LINK, allowed)
     accord = None
     with common.question():
@@ -80,7 +80,10 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
     older = replaced(lib, options["market"])
     if work.setting("since") not in ("", *older):
         work.put(since="")
-    chosen: list[str] = st.session_state.get("rules_sets", [])
+    known = [id for id, one in sets.items() if one.market in ("worldwide", options["market"])]
+    chosen = [id for id in work.setting("sets").split() if id in known]
+    if st.session_state.get("fresh_screen") or st.session_state.get("rules_sets") != chosen:
+        st.session_state["rules_sets"] = chosen
     said = [
         count(len(chosen), "chosen set") if chosen else "all sets in force",
         f"on {work.setting('on')}" if work.setting("on") else "",
@@ -91,14 +94,13 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
         ),
     ]
     with st.popover(", ".join(filter(None, said))):
-        known = [id for id, one in sets.items() if one.market in ("worldwide", options["market"])]
         chosen = st.multiselect(
             "Sets of limits that count",
             known,
             key="rules_sets",
             placeholder="all in force",
             format_func=lambda id: sets[id].title,
-            persist_state="session",
+            on_change=_sets_chosen,
             help="Empty: all sets of this market in force on the day, the strictest governs.",
         )
         on = fields.field(
@@ -125,6 +127,11 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
     if chosen:
         options["limits"] = tuple(chosen)
     return since or None
+
+
+def _sets_chosen() -> None:
+    work.remember("the sets that count were changed")
+    work.put(sets=" ".join(st.session_state["rules_sets"]))
 
 
 def _own() -> None:
@@ -202,7 +209,7 @@ def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | Non
     _ask(lib, accord, options)
     with st.container(horizontal=True):
         common.downloads(f"limits-{common.stem_of(found['accord'])}", lambda: lay_out("limits", found))
-    common.cautions([*found["notes"], *found["cautions"]])
+    common.cautions(common.with_titles(lib, text) for text in (*found["notes"], *found["cautions"]))
     common.sources(lib, [row["source"] for row in found["limits"]], [row["basis"] for row in found["limits"]])
 
 
@@ -272,7 +279,9 @@ def _rows(lib: Library, found: Mapping[str, Any]) -> None:
             common.table(columns, [_line(lib, row) for row in rows], "Limits with what brings them")
     if found["unknown"]:
         with st.expander(f"Unknown: neither within nor broken ({len(found['unknown'])})"):
-            st.markdown("\n".join(f"- {common.md(text)}" for text in found["unknown"][:80]))
+            st.markdown(
+                "\n".join(f"- {common.md(common.with_titles(lib, text))}" for text in found["unknown"][:80])
+            )
             st.caption(
                 "Ask the supplier for the analysis of your lot, and put it into your own constituents.csv."
             )

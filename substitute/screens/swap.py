@@ -141,7 +141,7 @@ def _answer(lib: Library, material: str, because: str) -> None:
         )
     missing, entries = found["missing"], found["stand_ins"]
     if not entries:
-        _nothing(found)
+        _nothing(lib, found)
         return
     first = entries[0]
     names = " + ".join(member["name"] for member in first["materials"])
@@ -156,17 +156,17 @@ def _answer(lib: Library, material: str, because: str) -> None:
     for entry in entries:
         _entry(lib, missing, entry, shelf)
     if found["notes"]:
-        st.caption("  \n".join(common.md(note) for note in found["notes"]))
+        st.caption("  \n".join(common.md(common.with_titles(lib, note)) for note in found["notes"]))
     _take_along(found, missing)
     _card(lib, missing["id"])
 
 
-def _nothing(found: Mapping[str, Any]) -> None:
+def _nothing(lib: Library, found: Mapping[str, Any]) -> None:
     common.headline(f"Nothing is near enough to stand in for {found['missing']['name']}")
     near = f"The nearest is {found['nearest']['name']}. " if found["nearest"] else ""
     common.following(f"{near}Take the shelf away, try another reason, or look at the screen Neighbours.")
     for note in found["notes"]:
-        st.info(common.md(note))
+        st.info(common.md(common.with_titles(lib, note)))
 
 
 def _next(lib: Library, missing: Mapping[str, Any]) -> str:

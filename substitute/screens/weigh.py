@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers import lay_out
-from ..answers.words import count
+from ..answers.words import count, listed
 from ..records import Accord
 from . import accord as accords
 from . import book, common, fields, side, ticks, work
@@ -65,6 +65,7 @@ def show() -> None:
 
 
 def _answer(lib: Library, accord: Accord, found: Any) -> None:
+    _lacking(lib, accord)
     laid = lay_out("weigh", found.to_dict())
     poor = [line for line in found.lines if line.warn]
     common.headline(
@@ -133,6 +134,19 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing,"
         " the ladder of solutions and the order on the balance are common practice.",
     )
+
+
+def _lacking(lib: Library, accord: Accord) -> None:
+    """What was said to be missing and still stands in the formula: adjusting comes before weighing."""
+    held = accords.lines_of(lib, accord)
+    gone = [name for name in work.state()["missing"] if name in held]
+    if gone:
+        with st.container(horizontal=True, vertical_alignment="center", key="lacking"):
+            st.warning(
+                common.md(f"{listed(gone)} was said to be missing and still stands in this formula."),
+                width="stretch",
+            )
+            st.button("adjust it first", key="to_adjust", on_click=work.go, args=("adjust",))
 
 
 def _strength(pct: float) -> str:

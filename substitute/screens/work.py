@@ -41,7 +41,7 @@ SETTINGS: dict[str, Any] = {
     "since": "",
     "buy": 3,
     "on": "",
-    "set": "",
+    "sets": "",
 }
 RANGES = {
     "blend": (1, 3),
@@ -65,7 +65,7 @@ UNDONE = (
     "trials",
     "tables",
 )  # what undo brings back
-UNDONE_SETTINGS = ("product", "dose", "market", "because", "material")
+UNDONE_SETTINGS = ("product", "dose", "market", "because", "material", "sets")
 BOXES = ("accord", "shelf", "file")  # what :func:`close` folds away
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
