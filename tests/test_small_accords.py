@@ -612,6 +612,17 @@ def test_an_untouched_line_of_many_figures_stays_to_the_digit():
     assert write(long, grams, fine, None).grams.tolist() == [49.98765, 15.4, 8.0, 10.0, 0, 0, 0]
 
 
+def test_a_line_of_less_than_a_gram_is_written_too():
+    problem = small()
+    less = Problem(**{**vars_of(problem), "old": problem.old / 100.0})
+    accord = Accord("s", tuple(Line(name, parts) for name, parts in zip("abcd", less.old)))
+    grams = less.old.copy()
+    grams[0] = 0.25
+    grams[4] = 0.5
+    made = {line.material: line.after for line in write(less, grams, accord, None).lines}
+    assert made == {"a": 0.25, "b": 0.2, "c": 0.08, "d": 0.1, "x": 0.5}
+
+
 def test_equal_worth_within_noise_goes_by_the_alphabet_of_places():
     later = filling.Trial(np.zeros(7), 0.5 + 1e-11, (5,))
     earlier = filling.Trial(np.zeros(7), 0.5, (4,))
@@ -685,6 +696,11 @@ def test_little_of_a_material_is_heard_too():
     less = Problem(**{**vars_of(problem), "old": problem.old / 100.0})
     grams = np.array([[0.0, 0.2, 0.0, 0.0, 0.1, 0.0, 0.0]])
     assert [less.ids[i] for i in make_doubts(less, grams, 2).live] == ["a", "b", "c", "d", "x"]
+    gone = np.hstack([problem.potency, problem.potency * (np.arange(7) != 2)[:, None]])
+    late = Problem(**{**vars_of(less), "potency": gone, "profile": np.repeat(problem.profile, 2, axis=1)})
+    assert [late.ids[i] for i in make_doubts(late, grams, 2).live] == ["a", "b", "c", "d", "x"], (
+        "heard at first"
+    )
 
 
 def test_loss_rates_differ_by_two_and_the_opening_stays():

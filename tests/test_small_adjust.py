@@ -15,7 +15,7 @@ from test_small_accords import small, value_of
 from substitute.accords.adjust import adjust
 from substitute.accords.adjusted import Option
 from substitute.accords.doubts import make_doubts
-from substitute.accords.explain import stands_for
+from substitute.accords.explain import solvent_notes, stands_for
 from substitute.accords.formulas import (
     Formula,
     chosen_of,
@@ -26,7 +26,7 @@ from substitute.accords.formulas import (
 from substitute.accords.gaps import Wanted
 from substitute.accords.rivals import bottle_of, raised_words, rivals_of
 from substitute.accords.setting import at_most, prepare, usual, weighable
-from substitute.accords.written import Written, rounded
+from substitute.accords.written import Written, WrittenLine, rounded
 from substitute.errors import InputError
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.rules.verdict import Row, Verdict, Wall
@@ -604,3 +604,16 @@ def test_few_rivals_as_asked():
     for most in (0, 1, 3):
         found = answer(World(shelf=shelf), Wanted(rivals=most), pairs=pairs, wider=PAIRS)
         assert len(found.rivals) == min(most, 1)
+
+
+@pytest.mark.parametrize(("parts", "told"), [(0.4, False), (0.5, True)])
+def test_a_trifle_of_solvent_is_not_told(parts, told):
+    """Of 88 parts half a percent is 0.44: 0.4 parts at 1 % bring 0.396 of solvent, 0.5 parts 0.495."""
+    line = WrittenLine("x", 1.0, 0.0, parts, is_new=True)
+    written = Written((line,), np.zeros(7))
+    notes = solvent_notes(World().tables, World(), written, (88.0, 88.0), (None, None))
+    assert bool(notes) is told
+    grown = solvent_notes(
+        World().tables, World(), Written((), np.zeros(7)), (88.0, 88.0 + parts), (None, None)
+    )
+    assert bool(grown) is told

@@ -28,7 +28,7 @@ def situation(shelf=None, banned=(), named=False, because="unavailable"):
         profiles={name: {"green": 1.0} for name in WORDS},
         value=lambda name, key: POTENCY.get(name) if key == "potency" else None,
     )
-    ban = (SimpleNamespace(words="banned here"), SimpleNamespace(words="and there"))
+    ban = tuple(SimpleNamespace(words=words) for words in ("banned here", "and there", "and a third time"))
     return SimpleNamespace(
         tables=tables,
         shelf=None if shelf is None else Shelf(tuple(Stock(name) for name in shelf)),

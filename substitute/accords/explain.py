@@ -24,6 +24,7 @@ from .written import UNMOVED, WEIGHABLE, Written, WrittenLine
 
 WORD = 3.0  # weight from which two materials share a word
 SHOWN = 6
+TRIFLE = 0.005  # of the old total: solvent or a new weight that nobody needs to be told of
 ALCOHOLIC = ("4", "hydroalcoholic", "fine_fragrance")  # categories of products made up with alcohol
 Restage = Callable[[str, Sequence[str]], Staged]
 
@@ -201,7 +202,7 @@ def solvent_notes(
     before, after = totals
     found = []
     carried = [line for line in written.lines if line.is_new and line.strength < 100 and line.after > 0]
-    if abs(after - before) > 0.005 * before and after > 0:
+    if abs(after - before) > TRIFLE * before and after > 0:
         grown = "more" if after > before else "less"
         said = f"the formula weighs {part(abs(after / before - 1))} {grown} than the old one"
         if doses[0] is not None and doses[1] is not None:
@@ -210,9 +211,9 @@ def solvent_notes(
         else:
             said += f": use {after / before:.3g} g for 1 g of the old to bring the same active mass"
         found.append(said)
-    if not carried:
-        return tuple(found)
     solvent = sum(line.after - line.active for line in carried)
+    if solvent < TRIFLE * before:
+        return tuple(found)
     categories = {one.category for one in situation.context.sets} if situation.named else set()
     alcoholic = bool(categories & set(ALCOHOLIC))
     much = f"the new solutions bring {solvent:.3g} parts of solvent"
