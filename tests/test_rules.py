@@ -861,3 +861,20 @@ def test_no_set_is_no_clearance():
     assert (found["max_dose_pct"], found["max_dose_known_pct"]) == (None, None)
     assert found["verdict"].startswith("not judged")
     assert found["notes"]
+
+
+@pytest.mark.parametrize(
+    ("pairs", "most"),
+    [
+        ([], 0.0),
+        ([(1.0, 0.25)], 0.25),
+        ([(1.0, 0.7), (2.0, 0.8)], 2.0 * 0.8 + 1.0 * 0.2),  # the heavier first, then what room is left
+        ([(2.0, 0.8), (1.0, 0.7)], 1.8),
+        ([(1.0, 0.9), (1.0, 0.9)], 1.0),  # no gram holds more than a gram
+        ([(3.0, 0.5), (2.0, 0.5), (1.0, 0.5)], 2.5),
+    ],
+)
+def test_shares_of_one_gram_fill_it_once(pairs, most):
+    from substitute.rules.exposure import _at_most_whole
+
+    assert _at_most_whole(pairs) == pytest.approx(most)
