@@ -19,9 +19,9 @@ MOST = 60  # rows of a table in a notebook
 def html(kind: str, answer: Mapping[str, Any]) -> str:
     """The answer's headline, cautions and tables; long tables are cut and say so."""
     found = lay_out(kind, answer)
+    filled = [part.filled() for part in found.sections]
     sections = tuple(
-        replace(part.filled(), rows=part.rows[:MOST], of=part.of or len(part.rows), tick=False)
-        for part in found.sections
+        replace(part, rows=part.rows[:MOST], of=part.of or len(part.rows), tick=False) for part in filled
     )
     page = answer_fragment(replace(found, sections=sections))
     return f"<div>{page.replace('<h2', '<h4').replace('</h2', '</h4')}</div>"
