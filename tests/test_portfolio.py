@@ -7,20 +7,17 @@ import json
 import random
 from pathlib import Path
 
-import numpy as np
 import pytest
 from click.testing import CliRunner
 from effort import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from scipy import sparse
 
 import substitute
 from substitute.errors import InputError
 from substitute.figures import as_known
 from substitute.records import Accord, Line
 from substitute.rules import compiled_for, judge
-from substitute.rules import portfolio as engine
 from substitute.tables import portfolios
 
 pa = pytest.importorskip("pyarrow")
@@ -224,18 +221,6 @@ def test_equal_to_the_limit_is_within(library, tmp_path):
         write_parquet(tmp_path / "edge.parquet", accords), dose=100, category="4", limits=("ifra-51",)
     ).to_dict()
     assert [b["accord"] for b in answer["breaches"] if b["substance"] == limit.substance] == ["over"]
-
-
-def test_the_quick_product_is_the_public_one():
-    rng = np.random.default_rng(1)
-    left, right = (
-        sparse.random_array(shape, density=0.1, format="csr", rng=rng) for shape in ((300, 80), (80, 40))
-    )
-    for one in (left, right):
-        one.indptr, one.indices = one.indptr.astype(np.int32), one.indices.astype(np.int32)
-    ends, column, value = engine.product(left, right)
-    found = sparse.csr_array((value, column, ends), (300, 40))
-    assert np.allclose(found.toarray(), (left @ right).toarray())
 
 
 # -- forms of a portfolio --------------------------------------------------------------------------------------------------

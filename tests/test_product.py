@@ -1,24 +1,51 @@
-"""The product of the screening against scipy's public one, with and without the inner routine it leans on."""
+"""The product of the screening against scipy's, on rows of any make."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from effort import examples
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy import sparse
 
-from substitute.rules import portfolio
+from substitute.rules import product
+from substitute.rules.product import Rows
 
-SHAPES = ((1, 1, 1), (40, 30, 20), (200, 50, 7))
+
+def random_rows(rng, rows: int, columns: int, density: float) -> tuple[Rows, np.ndarray]:
+    """Rows, none of them empty, some with a column that stands twice; and the same, dense."""
+    lengths = 1 + rng.binomial(columns, density, rows)
+    indptr = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int32)
+    indices = rng.integers(0, columns, indptr[-1]).astype(np.int32)
+    data = rng.random(indptr[-1])
+    found = sparse.csr_array((data, indices, indptr), shape=(rows, columns)).toarray()
+    return Rows(indptr, indices, data, columns), found
 
 
-@pytest.mark.parametrize("routine", ["found", "not found"])
-@pytest.mark.parametrize("shape", SHAPES, ids=str)
-def test_product_is_the_public_one(monkeypatch, routine, shape):
-    if routine == "not found":
-        monkeypatch.setattr(portfolio, "_csr_matmat", None)
-    rows, middle, columns = shape
-    left = sparse.random_array((rows, middle), density=0.3, format="csr", rng=np.random.default_rng(1))
-    right = sparse.random_array((middle, columns), density=0.3, format="csr", rng=np.random.default_rng(2))
-    indptr, indices, data = portfolio.product(left, right)
-    found = sparse.csr_array((data, indices, indptr), shape=(rows, columns))
-    assert found.toarray() == pytest.approx((left.toarray() @ right.toarray()), abs=1e-12)
+@settings(max_examples=examples(60))
+@given(
+    st.integers(1, 40),
+    st.integers(1, 30),
+    st.integers(0, 20),
+    st.sampled_from((1, 7, 1 << 20)),
+    st.integers(0, 10**6),
+)
+def test_product_is_scipys(rows, middle, columns, cells, seed):
+    rng = np.random.default_rng(seed)
+    left, dense = random_rows(rng, rows, middle, 0.3)
+    matrix = rng.random((middle, columns)) * (rng.random((middle, columns)) < 0.3)
+    right = Rows.of(matrix)
+    assert right.dense() == pytest.approx(matrix)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(product, "CELLS", cells)
+        parts = dict(left.times(right))
+    assert np.concatenate(list(parts.values())) == pytest.approx(
+        sparse.csr_array(dense) @ sparse.csr_array(matrix).toarray(), abs=1e-12
+    )
+    assert [start for start in parts] == list(np.cumsum([0, *map(len, parts.values())])[:-1])
+    weights = rng.random(middle)
+    assert left.weighed(weights) == pytest.approx(dense @ weights)
+    some = rng.permutation(rows)[: max(rows // 2, 1)]
+    assert left.picked(some).dense() == pytest.approx(dense[some])
+    assert left.part(rows // 3, rows).dense() == pytest.approx(dense[rows // 3 :])

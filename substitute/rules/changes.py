@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import sparse
 
 from ..errors import InputError
 from ..records import Tables
@@ -16,6 +15,7 @@ from .compiled import Compiled
 from .context import Context, resolve_context
 from .kinds import SLACK
 from .portfolio_columns import Columns
+from .product import Rows
 from .rule import Rule
 
 if TYPE_CHECKING:
@@ -172,7 +172,7 @@ class Compare:
         wanted = sorted(place for found in places.values() for place in found)
         self._at = {place: i for i, place in enumerate(wanted)}
         self._wanted = np.array(wanted, np.int64)
-        self._values = columns.values[:, wanted] if wanted else sparse.csr_array((len(columns.materials), 0))
+        self._values = Rows.of(columns.values.dense()[:, wanted])
         self._sides = [
             tuple(
                 (tuple(place for rule in rules for place in places[rule]), rules)
@@ -185,11 +185,11 @@ class Compare:
         self,
         screener: Screener,
         chunk: Chunk,
-        percent: sparse.csr_array,
+        percent: Rows,
         words: np.ndarray,
         governs: list[np.ndarray | None],
     ) -> Moves:
-        ratio = (percent @ self._values).toarray()
+        ratio = np.concatenate([values for _, values in percent.times(self._values)])
         for one, over in zip(self.columns.alternatives, governs):
             if one.column in self._at and over is not None:
                 ratio[~over, self._at[one.column]] = 0.0

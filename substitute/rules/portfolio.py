@@ -6,19 +6,13 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import compress
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
-from scipy import sparse
-
-try:
-    from scipy.sparse._sparsetools import csr_matmat as _csr_matmat
-except ImportError:
-    _csr_matmat = None  # type: ignore[assignment]
 
 from .kinds import SLACK
 from .portfolio_columns import GRADE, HUGE, LIMIT, Columns
+from .product import Rows
 from .rule import Rule
 
 if TYPE_CHECKING:
@@ -35,7 +29,7 @@ class Comparing(Protocol):
         self,
         screener: Screener,
         chunk: Chunk,
-        percent: sparse.csr_array,
+        percent: Rows,
         words: np.ndarray,
         governs: list[np.ndarray | None],
     ) -> Moves: ...
@@ -68,62 +62,26 @@ class Judged:
     done: float | None = None
 
 
-def amounts(chunk: Chunk, dose: float, materials: int) -> sparse.csr_array:
+def amounts(chunk: Chunk, dose: float, materials: int) -> Rows:
     """Percent of each material in the product: (accords, materials)."""
     scaled = chunk.active * np.repeat(dose / chunk.total, np.diff(chunk.indptr))
-    return sparse.csr_array((scaled, chunk.columns, chunk.indptr), shape=(len(chunk.total), materials))
+    return Rows(chunk.indptr, chunk.columns, scaled, materials)
 
 
-def breaches(columns: Columns, percent: sparse.csr_array) -> Hits:
+def breaches(columns: Columns, percent: Rows) -> Hits:
     """Every value above 1, found by one sparse product over the accords whose bound says that one is
     possible.
     """
-    bound = percent @ columns.most if len(columns.columns) else np.zeros(percent.shape[0])
-    near = np.flatnonzero(bound > 1.0)
+    near = np.flatnonzero(percent.weighed(columns.most) > 1.0)
     if not len(near):
         return Hits(np.zeros(0, np.int64), np.zeros(0, np.int32), np.zeros(0))
-    some = percent if len(near) > FEW * percent.shape[0] else percent[near]
-    ends, column, value = product(some, columns.values)
-    at = np.flatnonzero(value > SLACK)
-    accord = np.repeat(np.arange(len(ends) - 1), np.diff(ends))[at]
-    return Hits(accord if some is percent else near[accord], column[at], value[at])
-
-
-def product(left: sparse.csr_array, right: sparse.csr_array) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """``left @ right`` as (indptr, indices, data), without counting first how many values come out: a bound
-    is at hand.
-
-    scipy's own product spends nearly half its time on that count. Its inner routine is not public; where it
-    is not found as
-    expected, the public product answers.
-    """
-    most = int(np.diff(right.indptr)[left.indices].sum())
-    small = most < np.iinfo(np.int32).max
-    if (
-        _csr_matmat is not None
-        and small
-        and all(part.dtype == np.int32 for one in (left, right) for part in (one.indptr, one.indices))
-    ):
-        ends, column, value = np.empty(left.shape[0] + 1, np.int32), np.empty(most, np.int32), np.empty(most)
-        try:
-            _csr_matmat(
-                *left.shape[:1],
-                right.shape[1],
-                left.indptr,
-                left.indices,
-                left.data,
-                right.indptr,
-                right.indices,
-                right.data,
-                ends,
-                column,
-                value,
-            )
-            return ends, column[: ends[-1]], value[: ends[-1]]
-        except (TypeError, ValueError):  # another signature
-            pass
-    found = left @ right
-    return found.indptr, found.indices, found.data
+    every = len(near) > FEW * len(percent)
+    found = []
+    for start, values in (percent if every else percent.picked(near)).times(columns.values):
+        row, column = np.nonzero(values > SLACK)
+        found.append((row + start, column.astype(np.int32), values[row, column]))
+    accord, column, value = (np.concatenate(one) for one in zip(*found))
+    return Hits(accord if every else near[accord], column, value)
 
 
 class Screener:
@@ -180,7 +138,7 @@ class Screener:
         named[hits.accord] = True
         if changes is not None:
             named[changes.accord] = True
-        names = list(compress(chunk.names, named.tolist()))
+        names = [chunk.names[accord] for accord in np.flatnonzero(named).tolist()]
         number = np.cumsum(named, dtype=np.int32) - np.int32(1)
         hits = Hits(number[hits.accord], hits.column.astype(np.int16), hits.found)
         if changes is not None:

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
 
 from .compiled import Compiled, Standing
 from .kinds import EACH, LABEL, NEVER, SLACK, SUM, Term
+from .product import Rows
 from .rule import Rule
 
 HUGE = 1e200  # stands for 1/limit where nothing at all is allowed
@@ -77,7 +77,7 @@ class Columns:
 
     materials: tuple[str, ...]
     columns: tuple[Column, ...]
-    values: sparse.csr_array
+    values: Rows
     most: np.ndarray
     grades: dict[int, np.ndarray]  # column -> percent held by each material
     words: np.ndarray
@@ -207,7 +207,7 @@ def compile_columns(contexts: Sequence[Compiled], materials: Sequence[str]) -> C
     return Columns(
         built.materials,
         tuple(built.columns),
-        sparse.csr_array(matrix),
+        Rows.of(matrix),
         most,
         built.grades,
         built.bits.words(),

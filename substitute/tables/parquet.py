@@ -230,7 +230,8 @@ def _runs(array: Any) -> tuple[np.ndarray, list[str]]:
             if len(known) == len(at) and (np.diff(at) == 1).all()
             else [known[place] for place in (at - low).tolist()]
         )
-    if not any(blank in "".join(names) for blank in BLANKS):
+    joined = "".join(names)
+    if not any(blank in joined for blank in BLANKS):
         return starts, names
     names = [name.strip() for name in names]
     new = [i for i, (name, before) in enumerate(zip(names, [None, *names])) if name != before]

@@ -16,7 +16,6 @@ from itertools import compress
 from pathlib import Path
 
 import numpy as np
-from scipy import sparse
 
 from ..errors import InputError, TableError
 from ..records import Accord
@@ -76,9 +75,9 @@ class Portfolio:
         self._source = open_source(self.path)
         self._bases: Bases | None = None
         self._base_column: dict[str, int] = {}
-        self._spread: sparse.csr_array | None = (
-            None  # (materials + bases, materials): a base's share of each material
-        )
+        self._shares: dict[
+            int, tuple[np.ndarray, np.ndarray]
+        ] = {}  # a base's column -> materials, parts of 1
         self.rejected: list[tuple[str, str]] = []
         self.apart: set[str] = set()
         self.apart_count = 0  # how often accords whose lines stand apart were given out
@@ -189,17 +188,29 @@ class Portfolio:
         total: np.ndarray,
         done: float | None,
     ) -> Chunk:
-        n = len(self._columns)
-        if (self._spread is not None and len(codes) and codes.max() >= n) or (
-            len(active) and active.min() == 0
-        ):
-            amounts = sparse.csr_array(
-                (active, codes.astype(np.int32), indptr), (len(names), n + len(self._base_column))
-            )
-            amounts = amounts @ self._spread if self._spread is not None else amounts.copy()
-            amounts.eliminate_zeros()
-            return Chunk(names, amounts.indptr, amounts.indices, amounts.data, total, done)
-        return Chunk(names, indptr, codes, active, total, done)
+        if self._shares and len(codes) and codes.max() >= len(self._columns):
+            indptr, codes, active = self._spread(indptr, codes, active)
+        if len(active) and active.min() == 0:
+            there = active > 0
+            indptr = np.concatenate([[0], np.cumsum(np.add.reduceat(there, indptr[:-1], dtype=np.int64))])
+            codes, active = codes[there], active[there]
+        return Chunk(names, indptr.astype(np.int32), codes, active, total, done)
+
+    def _spread(
+        self, indptr: np.ndarray, codes: np.ndarray, active: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Lines of bases as the lines that these have."""
+        bases = np.flatnonzero(codes >= len(self._columns)).tolist()
+        times = np.ones(len(codes), np.int64)
+        for line in bases:
+            times[line] = len(self._shares[int(codes[line])][0])
+        ends = np.cumsum(times)
+        codes, active = np.repeat(codes, times), np.repeat(active, times)
+        for line in bases:
+            some = slice(ends[line] - times[line], ends[line])
+            materials, shares = self._shares[int(codes[some.start])]
+            codes[some], active[some] = materials, active[some] * shares
+        return np.concatenate([[0], ends])[indptr], codes, active
 
     def _with(self, chunk: Chunk, accords: list[Accord]) -> Chunk:
         """Accords that were read one by one, behind the others."""
@@ -265,7 +276,7 @@ class Portfolio:
                     except InputError as error:
                         broken[name] = error
         self._bases = Bases(rows, self._names, broken)
-        n, entries = len(self._columns), []
+        n = len(self._columns)
         for text in rows:
             try:
                 base = self._bases.find(text)
@@ -273,23 +284,11 @@ class Portfolio:
                 continue
             if base is None:
                 continue
-            column = n + len(self._base_column)
-            self._base_column[text] = column
-            entries += [
-                (column, self._columns[name], parts / base.total)
-                for name, parts in base.active().items()
-                if parts > 0
-            ]
-        if entries:
-            at, to, share = (np.array(values) for values in zip(*entries))
-            eye = np.arange(n)
-            shape = n + len(self._base_column), n
-            self._spread = sparse.csr_array(
-                (
-                    np.r_[np.ones(n), share],
-                    (np.r_[eye, at].astype(np.int32), np.r_[eye, to].astype(np.int32)),
-                ),
-                shape,
+            self._base_column[text] = n + len(self._base_column)
+            held = {self._columns[name]: parts for name, parts in base.active().items() if parts > 0}
+            self._shares[self._base_column[text]] = (
+                np.array(list(held), np.int32),
+                np.array(list(held.values())) / base.total,
             )
 
     # -- afterwards

@@ -15,6 +15,7 @@ import time
 
 import numpy as np
 import pytest
+from scipy import sparse
 
 import substitute
 from substitute.rules.compiled import compiled_for
@@ -49,7 +50,7 @@ def generated(library, columns, count: int, seed: int, planted: float | None = P
     rng = np.random.default_rng(seed)
     carrier = list(library.tables.materials).index("ethanol")
     strict = np.flatnonzero([column.kind != LIMIT for column in columns.columns])
-    fit = np.asarray(columns.values[:, strict].sum(axis=1)).ravel() == 0
+    fit = columns.values.dense()[:, strict].sum(axis=1) == 0
     pool = np.flatnonzero(
         (fit if planted is not None else True)
         & (np.arange(len(fit)) != carrier)
@@ -110,8 +111,13 @@ def screened(columns, library, chunks, workers: int | None) -> list:
     return found
 
 
-def bare(columns, products) -> int:
-    return sum(int(((one @ columns.values).data > 1).sum()) for one in products)
+def as_scipy(rows) -> sparse.csr_array:
+    return sparse.csr_array((rows.data, rows.indices, rows.indptr), shape=(len(rows), rows.width))
+
+
+def bare(values, products) -> int:
+    """The breaches by a library's sparse product and nothing else."""
+    return sum(int(((one @ values).data > 1).sum()) for one in products)
 
 
 def long_frame(places, parts):
@@ -122,7 +128,7 @@ def long_frame(places, parts):
 def with_pandas(columns, rows, materials, percent):
     import pandas as pd
 
-    one = columns.values.tocoo()
+    one = as_scipy(columns.values).tocoo()
     shares = pd.DataFrame({"material": one.row, "column": one.col, "value": one.data})
     lines = pd.DataFrame({"accord": rows, "material": materials, "percent": percent})
     both = lines.merge(shares, on="material")
@@ -133,7 +139,7 @@ def with_pandas(columns, rows, materials, percent):
 def with_polars(columns, rows, materials, percent):
     import polars as pl
 
-    one = columns.values.tocoo()
+    one = as_scipy(columns.values).tocoo()
     shares = pl.LazyFrame({"material": one.row.astype(np.int32), "column": one.col, "value": one.data})
     lines = pl.LazyFrame({"accord": rows, "material": materials, "percent": percent})
     summed = (
@@ -147,7 +153,7 @@ def with_polars(columns, rows, materials, percent):
 def with_duckdb(columns, rows, materials, percent):
     import duckdb
 
-    one = columns.values.tocoo()
+    one = as_scipy(columns.values).tocoo()
     lines = pa.table({"accord": rows, "material": materials, "percent": percent})
     shares = pa.table({"material": one.row.astype(np.int32), "col": one.col, "value": one.data})
     with duckdb.connect() as connection:
@@ -171,7 +177,7 @@ def best_of(call, times: int = 5) -> float:
 def test_beside_other_engines(benchmark, library, columns, planted):
     places, parts = generated(library, columns, SMALL, SEED, planted)
     chunks = as_chunks(places, parts)
-    products = [amounts(chunk, DOSE, len(columns.materials)) for chunk in chunks]
+    products = [as_scipy(amounts(chunk, DOSE, len(columns.materials))) for chunk in chunks]
     frame = long_frame(places, parts)
     found = benchmark.pedantic(screened, (columns, library, chunks, None), rounds=5, warmup_rounds=1)
     ours = {
@@ -185,7 +191,7 @@ def test_beside_other_engines(benchmark, library, columns, planted):
         (accord, column) for accord, column in over if (accord, columns.columns[column].unless) not in over
     }
     assert ours == theirs
-    base = best_of(lambda: bare(columns, products))
+    base = best_of(lambda: bare(as_scipy(columns.values), products))
     times = {"bare product": base, "screen, 1 worker": best_of(lambda: screened(columns, library, chunks, 1)), "screen, 2 workers": best_of(lambda: screened(columns, library, chunks, 2)),
              "pandas": best_of(lambda: with_pandas(columns, *frame), 1)}  # fmt: skip
     for name, call in (("polars", with_polars), ("duckdb", with_duckdb)):
@@ -270,7 +276,7 @@ print("\\n" + json.dumps([peak, str(count)]))
 
 def write_rules(folder, columns) -> None:
     """The compiled rules as the rivals read them: shares, the worst of each material, and who speaks for whom."""
-    one = columns.values.tocoo()
+    one = as_scipy(columns.values).tocoo()
     ids = np.array(columns.materials)
     spoken = [(place, column.unless) for place, column in enumerate(columns.columns) if column.unless >= 0]
     pq.write_table(

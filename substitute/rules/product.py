@@ -1,0 +1,90 @@
+"""Sparse rows and their product: amounts of materials in accords, times what materials add to each limit.
+
+numpy's own pieces do here what a library of sparse matrices would be imported for, which takes longer than a
+hundred thousand accords.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+CELLS = 1 << 20  # of a product worked out at once
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Row ``i`` holds ``data[indptr[i]:indptr[i+1]]`` in the columns ``indices[...]``, of ``width`` in all; a
+    column may stand in a row more than once and is added up.
+    """
+
+    indptr: np.ndarray
+    indices: np.ndarray
+    data: np.ndarray
+    width: int
+
+    def __len__(self) -> int:
+        return len(self.indptr) - 1
+
+    @cached_property
+    def lengths(self) -> np.ndarray:
+        """How many entries each row has."""
+        return np.diff(self.indptr)
+
+    @classmethod
+    def of(cls, matrix: np.ndarray) -> Rows:
+        """The entries of a dense (N, M) matrix that are not 0."""
+        row, column = np.nonzero(matrix)
+        ends = np.cumsum(np.bincount(row, minlength=len(matrix)))
+        indptr = np.concatenate([[0], ends]).astype(np.int32)
+        return cls(indptr, column.astype(np.int32), matrix[row, column], matrix.shape[1])
+
+    def dense(self) -> np.ndarray:
+        """(N, width), entries of one place added up."""
+        places = np.repeat(np.arange(len(self)) * self.width, self.lengths) + self.indices
+        found = np.bincount(places, self.data, minlength=len(self) * self.width)
+        return found.reshape(len(self), self.width)
+
+    def picked(self, rows: np.ndarray) -> Rows:
+        """Some of the rows, in the order given."""
+        lengths = self.lengths[rows]
+        ends = np.cumsum(lengths)
+        at = np.arange(ends[-1] if len(ends) else 0) + np.repeat(
+            self.indptr[:-1][rows] - ends + lengths, lengths
+        )
+        indptr = np.concatenate([[0], ends]).astype(np.int32)
+        return Rows(indptr, self.indices[at], self.data[at], self.width)
+
+    def part(self, start: int, stop: int) -> Rows:
+        """The rows from ``start`` to before ``stop``."""
+        some = slice(int(self.indptr[start]), int(self.indptr[stop]))
+        indptr = self.indptr[start : stop + 1] - self.indptr[start]
+        return Rows(indptr, self.indices[some], self.data[some], self.width)
+
+    def weighed(self, weights: np.ndarray) -> np.ndarray:
+        """The sum (N) of each row's entries times the weight (width) of their column; no row may be empty."""
+        if not len(self):
+            return np.zeros(0)
+        return np.add.reduceat(self.data * weights[self.indices], self.indptr[:-1])
+
+    def times(self, other: Rows) -> Iterator[tuple[int, np.ndarray]]:
+        """The product with ``other`` (width, M), dense, some rows at a time: the first of them, and (K, M)."""
+        step = max(CELLS // max(other.width, 1), 1)
+        for start in range(0, len(self), step):
+            yield start, self.part(start, min(start + step, len(self)))._times(other)
+
+    def _times(self, other: Rows) -> np.ndarray:
+        count = other.lengths[self.indices]
+        at = np.flatnonzero(count)
+        count = count[at]
+        ends = np.cumsum(count)
+        row = np.repeat(np.arange(len(self)) * other.width, self.lengths)[at]
+        first = other.indptr[:-1][self.indices[at]] - ends + count
+        there = np.arange(ends[-1] if len(ends) else 0) + np.repeat(first, count)
+        places = np.repeat(row, count) + other.indices[there]
+        values = np.repeat(self.data[at], count) * other.data[there]
+        found = np.bincount(places, values, minlength=len(self) * other.width)
+        return found.reshape(len(self), other.width)
