@@ -43,7 +43,7 @@ def test_product_is_scipys(rows, middle, columns, cells, seed):
     assert np.concatenate(list(parts.values())) == pytest.approx(
         sparse.csr_array(dense) @ sparse.csr_array(matrix).toarray(), abs=1e-12
     )
-    assert [start for start in parts] == list(np.cumsum([0, *map(len, parts.values())])[:-1])
+    assert list(parts) == list(np.cumsum([0, *map(len, parts.values())])[:-1])
     weights = rng.random(middle)
     assert left.weighed(weights) == pytest.approx(dense @ weights)
     some = rng.permutation(rows)[: max(rows // 2, 1)]

@@ -44,7 +44,8 @@ section.warn h2 { font-style: normal; margin: .5rem 0; }
 .own-page { break-before: page; }
 @media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; } .scroll { overflow:
 visible; }
-  tr, section.warn, .short { break-inside: avoid; } thead { display: table-header-group; } caption, h2 { break-after:
+  tr, section.warn, .short { break-inside: avoid; } thead { display: table-header-group; }
+  caption, h2 { break-after:
   avoid; } }
 """
 

@@ -52,9 +52,8 @@ class Rows:
         """Some of the rows, in the order given."""
         lengths = self.lengths[rows]
         ends = np.cumsum(lengths)
-        at = np.arange(ends[-1] if len(ends) else 0) + np.repeat(
-            self.indptr[:-1][rows] - ends + lengths, lengths
-        )
+        first = self.indptr[:-1][rows] - ends + lengths
+        at = np.arange(ends[-1] if len(ends) else 0) + np.repeat(first, lengths)
         indptr = np.concatenate([[0], ends]).astype(np.int32)
         return Rows(indptr, self.indices[at], self.data[at], self.width)
 
@@ -71,7 +70,7 @@ class Rows:
         return np.add.reduceat(self.data * weights[self.indices], self.indptr[:-1])
 
     def times(self, other: Rows) -> Iterator[tuple[int, np.ndarray]]:
-        """The product with ``other`` (width, M), dense, some rows at a time: the first of them, and (K, M)."""
+        """The product with ``other`` (width, M), dense, some rows at a time: which is first, and (K, M)."""
         step = max(CELLS // max(other.width, 1), 1)
         for start in range(0, len(self), step):
             yield start, self.part(start, min(start + step, len(self)))._times(other)

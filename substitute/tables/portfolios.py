@@ -75,9 +75,7 @@ class Portfolio:
         self._source = open_source(self.path)
         self._bases: Bases | None = None
         self._base_column: dict[str, int] = {}
-        self._shares: dict[
-            int, tuple[np.ndarray, np.ndarray]
-        ] = {}  # a base's column -> materials, parts of 1
+        self._shares: dict[int, tuple[np.ndarray, np.ndarray]] = {}  # of each base's column
         self.rejected: list[tuple[str, str]] = []
         self.apart: set[str] = set()
         self.apart_count = 0  # how often accords whose lines stand apart were given out
