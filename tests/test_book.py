@@ -759,6 +759,36 @@ def test_a_batch_stretches_so_that_the_solutions_at_hand_fit(library):
             assert line.active_g == pytest.approx(wanted[line.id], rel=0.02)
 
 
+def test_lift_asks_the_bottles_unless_told_otherwise(library):
+    held = {bottle.material for bottle in library.book.bottles(library.names)}
+    own = library.lift("depot-cat")
+    assert {one.material for one in own.suggestions} <= held
+    assert any("from the bottles of your book" in note for note in own.notes)
+    assert not {one.material for one in library.lift("depot-cat", shelf="-", top=9).suggestions} <= held
+
+
+def test_a_name_that_is_nearly_an_accord_of_the_book_is_told(library):
+    with pytest.raises(InputError, match="'depot kat' is no accord of this book.*depot-cat"):
+        library.rebalance("depot kat", too_strong=["skatole"])
+
+
+def test_of_a_folder_the_accords_are_planned_and_not_their_trials(library):
+    library.tried("depot-cat", too_strong=["skatole"])
+    library.keep_trial(library.rebalance("depot-cat"), "depot-cat")
+    made = library.plan(library.book.accords, exact=False).to_dict()["makes"]
+    assert sorted(one["accord"] for one in made) == sorted(name.removesuffix(".csv") for name in ACCORDS)
+
+
+def test_a_trial_that_stands_is_no_fault_when_its_accord_is_gone(library, folder):
+    library.tried("depot-cat", too_strong=["skatole"])
+    library.keep_trial(library.rebalance("depot-cat"), "depot-cat")
+    library.tried("depot-cat trial 2", right=["skatole"])
+    (folder / "accords" / "depot-cat.csv").unlink()
+    told = [str(one) for one in library.check(folder).complaints]
+    assert any("verdict 1" in one for one in told)
+    assert not any("verdict 2" in one for one in told)
+
+
 def test_what_was_said_before_of_a_trial_counts_with_what_is_said_now(library):
     library.tried("depot-cat", too_strong=["skatole:far"])
     trial = library.rebalance("depot-cat", too_weak=["coumarin"])

@@ -99,8 +99,10 @@ def _between(book: Book, names: Names) -> list[Complaint]:
 
 
 def _verdict(book: Book, names: Names, one: Verdict) -> str:
-    if one.of_accord and not book.accord_path(one.about):
-        return f"the accord '{one.about}' is not in the book any more"
+    number = one.trial or 1
+    if one.of_accord and not book.accord_path(one.about if number == 1 else f"{one.about}.trial-{number}"):
+        what = f"trial {number} of " if number > 1 else ""
+        return f"{what}the accord '{one.about}' is not in the book any more"
     for text in one.materials:
         try:
             names.find(text)

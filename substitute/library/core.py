@@ -221,7 +221,10 @@ class Core(OpenBook):
         path = Path(source)
         if self.book is None or path.exists():
             return path
-        return self.book.accord_path(str(source)) or path
+        found = self.book.accord_path(str(source))
+        if found is None and not path.suffix:
+            return self.book.accord_of(str(source))  # which tells the nearest name
+        return found or path
 
     def read_accords(self, folder: str | Path) -> tuple[list[Accord], list[tuple[str, str]]]:
         """All accords of a folder, and (name, message) of those that cannot be read."""

@@ -48,6 +48,7 @@ class ShelfQuestions(PortfolioQuestions):
         ``progress(done, of, what)`` hears how far it is. With a product and a dose the accords are made
         within its known limits, and nothing counts for more than they let through.
         """
+        from ..accords.trials import trial_number
         from ..rules.cautions import of_situation
         from ..shelf.plan import Benchwork, plan, rules_for_plan
         from ..shelf.wish import Wish, check_wish
@@ -72,6 +73,8 @@ class ShelfQuestions(PortfolioQuestions):
         situation = self.situate(**where)
         record = self.shelf_for(False if from_nothing and shelf is None else shelf)
         found, rejected, folder = self._accords_of(accords)
+        if folder is not None:  # of a folder the accords are made, not their trials
+            found = [one for one in found if trial_number(one.name) == 1] or found
         files = (
             self._accord_files(folder)
             if folder is not None and record is not None and not isinstance(shelf, Shelf)
@@ -144,13 +147,14 @@ class ShelfQuestions(PortfolioQuestions):
 
         if not 1 <= top <= 50:
             raise InputError(f"`top` {top} is out of range: allowed is 1 to 50")
-        return lift(
+        found = lift(
             self.bench,
             self.read_accord(accord, fill=True),
-            shelf=self.read_shelf(shelf),
+            shelf=self.shelf_for(shelf),
             top=top,
             situation=self.situate(product=product, category=category, dose=dose, market=market),
         )
+        return replace(found, notes=(*found.notes, *self._from_own(shelf)))
 
     def lesson(
         self,

@@ -8,6 +8,7 @@ from typing import Any
 
 from ..records import PRICES, Shelf, Tables
 
+MOSTLY = 50.0  # percent, from which a bottle's price tells what the material costs
 LEAST_MATCH = 0.85  # an accord that keeps this much without a line can be taught without it
 
 
@@ -52,14 +53,23 @@ def _left(shelf: Shelf | None, name: str) -> tuple[str, float | None]:
 
 
 def _ranges(tables: Tables, shelf: Shelf | None) -> dict[str, tuple[float, float]]:
-    """For every rough word the range of a person's own prices of materials with that word; none without
-    such a price."""
+    """For every rough word the range of a person's own prices of materials with that word, of bottles that
+    are mostly the material itself: what a weak solution costs is work and carrier."""
     found: dict[str, list[float]] = {}
     for name in shelf.materials() if shelf else ():
-        price = shelf.price(name) if shelf else None
+        price = _neat_price(shelf, name) if shelf else None
         if price is not None and name in tables.prices:
             found.setdefault(tables.prices[name].word, []).append(price)
     return {word: (min(found[word]), max(found[word])) for word in PRICES if word in found}
+
+
+def _neat_price(shelf: Shelf, name: str) -> float | None:
+    prices = [
+        100.0 * item.price / item.strength
+        for item in shelf.stock
+        if item.material == name and item.price is not None and item.strength >= MOSTLY
+    ]
+    return min(prices, default=None)
 
 
 def cost_of_class(

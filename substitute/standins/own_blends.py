@@ -13,10 +13,11 @@ from . import words
 from .amounts import Amount
 from .answer import Member, StandIn
 from .ask import Ask
-from .bases import profile_cautions
 from .bench import Bench
 from .blended import stage_vectors
+from .pair import make_pair
 from .ranking import LEAST_OWN, in_words
+from .singles import cautions
 
 OFFERED = ("near", "fair")
 
@@ -63,6 +64,7 @@ def _answer(bench: Bench, ask: Ask, tried: TriedBlend) -> StandIn:
     mixed = np.array([loud[id] for id in ids]) @ vectors[1:]
     size = float(np.linalg.norm(vectors[0]) * np.linalg.norm(mixed))
     value = LEAST_OWN[tried.nearness]
+    pairs = {id: make_pair(tables, ask.missing, id, None) for id in ids}
     return StandIn(
         0,
         tuple(Member(id, _amount(tried, tried.parts[id])) for id in ids),
@@ -71,7 +73,7 @@ def _answer(bench: Bench, ask: Ask, tried: TriedBlend) -> StandIn:
         float(vectors[0] @ mixed) / size if size else float("nan"),
         "documented",
         (f"you found: {tried.told}", words.odour_reason(tables, before, after, gains, losses)),
-        tuple(dict.fromkeys(note for id in ids for note in profile_cautions(tables, id))),
+        tuple(dict.fromkeys(note for id in ids for note in cautions(bench, ask, pairs[id], None))),
         gains,
         losses,
     )
