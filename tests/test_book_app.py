@@ -76,6 +76,7 @@ def test_what_cannot_have_been_tried_is_said_in_the_question_and_nothing_written
 
 def test_a_verdict_on_an_adjusted_formula_takes_it_into_the_book(book):
     at = opened("adjust")
+    name = f"{at.session_state['work']['name']}-adjusted"
     at.button(key="smelled-adjusted").click().run()
     turn = at.session_state["saying_turn"]
     line = at.multiselect(key=f"say_too_strong_{turn}").options[1]
@@ -85,27 +86,30 @@ def test_a_verdict_on_an_adjusted_formula_takes_it_into_the_book(book):
     assert "put down" in text(fine(at))
     assert [row["kind"] for row in verdicts(book)] == ["line", "accord"]
     assert [row["degree"] for row in verdicts(book)] == ["slightly", ""]
-    assert (book / "accords" / "waiting-room-stove-adjusted.csv").is_file()
+    assert (book / "accords" / f"{name}.csv").is_file()
     go(at, "book")
     at.text_input(key="book_find").set_value("smoke").run()
     assert "wanting smoke" in text(fine(at))
     at.button(key="use-book").click().run()
-    assert at.session_state["work"]["name"] == "waiting-room-stove-adjusted"
+    assert at.session_state["work"]["name"] == name
 
 
 def test_trials_of_the_screen_rebalance_stand_in_the_book_side_by_side(book):
     at = opened("rebalance")
-    at.multiselect(key="verdict_too_strong_waiting-room-stove").set_value(["guaiacwood oil · far"]).run()
+    name = at.session_state["work"]["name"]
+    line = at.multiselect(key=f"verdict_too_strong_{name}").options[0]
+    at.multiselect(key=f"verdict_too_strong_{name}").set_value([f"{line} · far"]).run()
     assert "far too strong" in text(fine(at))
     at.button(key="use-trial").click().run()
-    at.multiselect(key="verdict_right_waiting-room-stove.trial-2").set_value(["guaiacwood oil"]).run()
+    at.multiselect(key=f"verdict_right_{name}.trial-2").set_value([line]).run()
     at.button(key="use-trial").click().run()
+    id = substitute.load(book=False).find(line).id
     assert [(row["line"], row["trial"], row["amount"], row["degree"]) for row in verdicts(book)] == [
-        ("guaiacwood-oil", "1", "too_strong", "far"),
-        ("guaiacwood-oil", "2", "right", ""),
+        (id, "1", "too_strong", "far"),
+        (id, "2", "right", ""),
     ]
-    found = substitute.load(book=book).history("waiting-room-stove trial 2").to_dict()
-    assert [one["parent"] for one in found["trials"]] == [None, "waiting-room-stove.csv"]
+    found = substitute.load(book=book).history(f"{name} trial 2").to_dict()
+    assert [one["parent"] for one in found["trials"]] == [None, f"{name}.csv"]
     said = text(fine(go(at, "book")))
     assert "far too strong" in said
     assert "What changed between two of them" in "".join(one.label for one in at.expander)
@@ -114,9 +118,12 @@ def test_trials_of_the_screen_rebalance_stand_in_the_book_side_by_side(book):
 def test_weighing_takes_from_the_bottles_and_is_undone(book):
     before = (book / "bottles.csv").read_text()
     at = opened("weigh")
+    pasted(at, "material\tparts\nguaiacwood oil\t6\nvanillin\t4")
     at.button(key="take_bottles").click().run()
     assert "Nothing was taken" in errors(at)  # guaiacwood stands on none of the bottles
     assert (book / "bottles.csv").read_text() == before
+    (book / "work.json").unlink()  # a window that begins afresh
+    at = opened("weigh")
     pasted(at, "material\tparts\nlinalool\t6\nvanillin\t4")
     at.button(key="take_bottles").click().run()
     assert "Taken from the bottles" in text(fine(at))
