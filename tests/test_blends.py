@@ -8,7 +8,10 @@ from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from substitute.standins.blends import best_blend, fit, greedy, pair_values, single_values, triple_values
+from substitute.standins.blended import stage_vectors
+from substitute.standins.blends import best_blend, greedy
+from substitute.standins.cone import fit, pair_values, single_values, triple_values
+from substitute.standins.triples import held_by_the_pair
 
 
 def problem(seed: int, n: int, d: int, density: float = 0.3):
@@ -54,6 +57,49 @@ def test_values_of_non_negative_vectors_are_subadditive(seed):
         value = fit(gram, toward, (i, j, k)).cosine ** 2
         assert value <= pairs[i, j] + single[k] + 1e-9
         assert value <= (pairs[i, j] + pairs[i, k] + pairs[j, k]) / 2 + 1e-9
+
+
+@settings(max_examples=examples(40), deadline=None)
+@given(st.integers(0, 10_000))
+def test_two_hold_what_the_third_leaves(seed):
+    """V(ij) >= V(ijk) 4 s / (3 s + 1) where k gives least and s is its own part: the bound that thirds are
+    chosen with.
+    """
+    gram, toward = problem(seed, 7, 9)
+    single, pairs = single_values(gram, toward), pair_values(gram, toward)
+    for rows in combinations(range(7), 3):
+        found = fit(gram, toward, rows)
+        parts = np.array(found.weights) * toward[list(rows)]
+        if min(parts) <= 0:
+            continue
+        least = int(parts.argmin())
+        i, j = (row for place, row in enumerate(rows) if place != least)
+        value = found.cosine**2
+        held = held_by_the_pair(np.array([single[rows[least]] / value]))[0]
+        assert pairs[i, j] >= value * held - 1e-9
+
+
+@pytest.mark.parametrize("target", ["rose-oil", "geranium-oil-bourbon", "vanillin", "oakmoss-absolute"])
+def test_the_best_triple_of_a_reduced_table_equals_exhaustive_search(library, target):
+    """Real odours crowd together, where bounds are put to the test: every triple of some seventy materials, near
+    ones and others, is looked at by the closed forms.
+    """
+    bench = library.bench
+    row = bench.space.similarity[bench.space.row[target]]
+    ranked = sorted(
+        (name for name in bench.smellable if name != target), key=lambda name: -row[bench.space.row[name]]
+    )
+    for pool, anchored in ((ranked[:70], 1), (ranked[::12], 1), (ranked[:70], 7)):
+        vectors = stage_vectors(bench, [target, *pool])
+        toward = vectors[1:] @ (vectors[0] / np.linalg.norm(vectors[0]))
+        gram = vectors[1:] @ vectors[1:].T
+        anchors = np.arange(len(pool)) % anchored == 0
+        triples = np.array(list(combinations(range(len(pool)), 3)))
+        triples = triples[anchors[triples].any(axis=1)]
+        best = max(triple_values(gram, toward, triples).max(), pair_values(gram, toward).max())
+        found = best_blend(gram, toward, 3, anchors)
+        assert found.cosine**2 == pytest.approx(best, abs=1e-9)
+        assert anchors[list(found.rows)].any()
 
 
 def test_closed_forms_equal_least_squares():

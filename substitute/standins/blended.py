@@ -16,7 +16,8 @@ from .answer import Member, StandIn
 from .ask import Ask
 from .bases import profile_cautions
 from .bench import Bench
-from .blends import Blend, best_blend
+from .blends import best_blend
+from .cone import Blend
 from .ranking import in_words
 from .singles import Ranked
 

@@ -1,4 +1,4 @@
-"""What is compared between a missing material and a candidate: at most ten named, signed features, larger
+"""What is compared between a missing material and a candidate: at most a dozen named, signed features, larger
 is better.
 """
 
@@ -14,6 +14,7 @@ from ..odour.space import Space
 from ..odour.staging import tenacity
 from ..records import Tables
 from .amounts import odour_parts
+from .price import STEP
 
 FEATURES = (
     "similarity",  # cosine in the smoothed space, 0..1
@@ -24,13 +25,16 @@ FEATURES = (
     "tenacity_difference",  # minus the distance of tenacities in decades
     "same_note",  # part of the strongest word's weight that the candidate shares, 0..1
     "same_structure",  # 1 if both molecules are of one class
+    "usual",  # 1 if benches commonly hold the candidate, or this one does
     "headroom",  # minus how far the candidate would overstep its limits in the product, decades
     "company",  # minus what it brings that neither the missing material nor its company has, 0..1
+    "effort",  # minus the steps of price, each about four times, that its work costs beyond what is borne
 )
 # a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the
 # other
 CARRIES = 3
-LEARNED = FEATURES[:8]  # the last two depend on product and accord: their weights are stated, not learned
+LEARNED = FEATURES[:9]  # the rest depends on product, accord and purse: their weights are stated, not learned
+BORNE = 2.0  # steps of price that somebody in need of a material bears without a thought
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,12 @@ class Features:
         )
         self._tenacity = np.array([math.log10(max(tenacity(tables, name), 0.05)) for name in self.ids])
         self._structure = np.array([tables.materials[name].structure for name in self.ids])
+        self._usual = np.array(
+            [float(tables.materials[name].basis in ("practice", "")) for name in self.ids]
+        )  # a person's own row states no basis
+        self._price = np.array(
+            [tables.prices[name].step if name in tables.prices else math.nan for name in self.ids]
+        )
         self.parts = {natural: odour_parts(tables, natural) for natural in tables.constituents}
         self._holders: dict[str, list[tuple[int, float]]] = {}
         for natural, parts in self.parts.items():
@@ -73,12 +83,17 @@ class Features:
                     self._holders.setdefault(part, []).append((space.row[natural], share))
 
     def matrix(
-        self, missing: str, headroom: Mapping[str, float] | None = None, company: np.ndarray | None = None
+        self,
+        missing: str,
+        headroom: Mapping[str, float] | None = None,
+        company: np.ndarray | None = None,
+        *,
+        at_hand: bool = False,
     ) -> np.ndarray:
-        """(N, 10) features of every material with a profile as a stand-in for ``missing``.
+        """(N, 12) features of every material with a profile as a stand-in for ``missing``.
 
         ``headroom`` maps id to minus the overstep in decades; ``company`` (N) is the minus part brought
-        that nothing else has.
+        that nothing else has. What is ``at_hand`` need not be found nor paid.
         """
         row = self._space.row[missing]
         plain = self._plain @ self._plain[row]
@@ -108,7 +123,15 @@ class Features:
                 -np.abs(self._tenacity - self._tenacity[row]),
                 same_note,
                 same_structure,
+                np.ones(len(self.ids)) if at_hand else self._usual,
                 far,
                 company if company is not None else np.zeros(len(self.ids)),
+                np.zeros(len(self.ids)) if at_hand else self._effort(row),
             ]
         )
+
+    def _effort(self, row: int) -> np.ndarray:
+        """Minus the steps of price beyond :data:`BORNE` that as much smell costs (N); 0 where unknown."""
+        steps = self._price - self._price[row] + (self._potency[row] - self._potency) / math.log10(STEP)
+        found: np.ndarray = -np.maximum(np.nan_to_num(steps) - BORNE, 0.0)
+        return found

@@ -23,6 +23,7 @@ SURE, BEYOND = (
     0.2,
 )  # log-odds that features alone give in full, and the part of what lies beyond: figures are no proof
 EVIDENCE = 3.0  # log-odds of a pair that all evidence speaks for
+EFFORT = 0.6  # log-odds per step of price in "effort": whoever wrote a row down knew the smell, not the purse
 TRUST = 0.9  # part by which full evidence outweighs the features
 LEAST = 1e-9
 LEAST_OWN = {"near": 0.98, "fair": 0.75}  # what a person found themselves: the score it has at least
@@ -53,7 +54,7 @@ def learned_weights() -> Weights:
 
 
 def score(features: np.ndarray, weights: Weights | None = None) -> np.ndarray:
-    """(N) scores 0..1 of an (N, 10) feature matrix."""
+    """(N) scores 0..1 of an (N, 12) feature matrix."""
     weights = weights or learned_weights()
     columns = [FEATURES.index(name) for name in weights.features]
     log_odds: np.ndarray = features[:, columns] @ np.array(weights.values) + weights.offset
@@ -79,6 +80,16 @@ def with_evidence(value: np.ndarray, weight: np.ndarray) -> np.ndarray:
     value = np.clip(value, LEAST, 1.0 - LEAST)
     log_odds = np.log(value / (1.0 - value))
     found: np.ndarray = 1.0 / (1.0 + np.exp(-(log_odds * (1.0 - TRUST * weight) + EVIDENCE * weight)))
+    return found
+
+
+def with_effort(value: np.ndarray, features: np.ndarray) -> np.ndarray:
+    """Scores (N) once it counts what the candidate's work costs: nobody replaces a cheap material by one many
+    times its price while something else does, however well the two are documented.
+    """
+    value = np.clip(value, LEAST, 1.0 - LEAST)
+    effort = EFFORT * features[:, FEATURES.index("effort")]
+    found: np.ndarray = 1.0 / (1.0 + (1.0 - value) / value * np.exp(-effort))
     return found
 
 

@@ -19,7 +19,7 @@ from .evidence import Ground
 from .features import FEATURES
 from .pair import Pair, make_pair
 from .price import saving, saving_reason
-from .ranking import Weights, in_words, score, with_evidence, with_own
+from .ranking import Weights, in_words, score, with_effort, with_evidence, with_own
 
 NOT_NEAR = 0.40  # a candidate less similar than this, without evidence, is not offered
 SAME_THING = 0.1  # nor does a candidate need to be similar if one is most of the other (cubed odour part)
@@ -41,7 +41,7 @@ class Ranked(NamedTuple):
 def rank(
     bench: Bench, ask: Ask, found: Sequence[str], matrix: np.ndarray, weights: Weights | None = None
 ) -> list[Ranked]:
-    """The candidates ``found``, best first, from the feature ``matrix`` (N, 10) of the space's materials."""
+    """The candidates ``found``, best first, from the feature ``matrix`` (N, 12) of the space's materials."""
     place = bench.space.row
     around = bench.known.around(ask.missing, ask.because)
     lift = np.zeros(len(bench.space.ids))
@@ -51,7 +51,7 @@ def rank(
     rows = np.array([place[name] for name in found], dtype=int)
     law = bench.law(ask.situation)
     factor = np.array([PROTECTED_FACTOR if law.holds(name) else 1.0 for name in found])
-    value = with_evidence(score(matrix[rows], weights), lift[rows])
+    value = with_effort(with_evidence(score(matrix[rows], weights), lift[rows]), matrix[rows])
     said = [own.nearness if (own := bench.tables.tried.get((ask.missing, name))) else "" for name in found]
     value = with_own(value, said) * factor
     order = np.lexsort((found, -bench.space.like(ask.missing)[rows], -value))

@@ -52,7 +52,9 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
         )
     if not found:
         return SwapAnswer(ask.missing, ask.because, (), None, (*notes, NOTHING_PASSES), tables, left_out)
-    matrix = bench.features.matrix(ask.missing, headroom(bench, ask, found), company(bench, ask))
+    matrix = bench.features.matrix(
+        ask.missing, headroom(bench, ask, found), company(bench, ask), at_hand=ask.shelf is not None
+    )
     ranked = rank(bench, ask, found, matrix)
     offered = list(islice((one for one in ranked if is_near(bench, ask, one, matrix)), top))
     answers = [

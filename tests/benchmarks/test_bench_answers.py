@@ -11,7 +11,9 @@ import pytest
 
 import substitute
 from substitute.standins.blended import stage_vectors
-from substitute.standins.blends import best_pair, best_triple, fit, greedy, triple_values
+from substitute.standins.blends import best_pair, greedy
+from substitute.standins.cone import fit, triple_values
+from substitute.standins.triples import best_triple
 
 
 @pytest.fixture(scope="module")

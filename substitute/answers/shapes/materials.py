@@ -59,8 +59,10 @@ class Features(TypedDict):
     tenacity_difference: float
     same_note: float
     same_structure: float
+    usual: float
     headroom: float
     company: float
+    effort: float
 
 
 class Step(TypedDict):
