@@ -230,17 +230,28 @@ def test_documented_amounts_span_both():
     assert untold.amount == untold.on_file
 
 
-def test_a_reverse_row_is_turned_round_where_the_tables_disagree():
+def test_a_reverse_row_is_turned_round():
     def reverse(grams):
         return make_pair(PLAIN, "old", "new", Ground(0.5, "reverse", (row("new", "old", grams),)))
 
-    assert reverse(0.5).amount == reverse(0.5).on_file, "2 g is near 3 g: the tables' own"
-    assert reverse(1 / 9.0).amount == reverse(0.5).on_file, "three times is not yet apart"
+    assert is_amount(reverse(0.5).amount, 2.0, 2 / 1.5, 3.0, "evidence")
+    assert not reverse(1 / 9.0).apart
     far = reverse(0.1)
     assert is_amount(far.amount, 10.0, 3.0, 15.0, "evidence")
+    assert far.apart
     assert not far.documented
     alone = make_pair(tables(), "old", "new", Ground(0.5, "reverse", (row("new", "old", 0.1),)))
     assert is_amount(alone.amount, 10.0, 10 / 1.5, 15.0, "evidence")
+
+
+def test_a_documented_swap_without_an_amount_takes_it_from_the_way_back():
+    rows, back = (row("old", "new", None),), (row("new", "old", None), row("new", "old", 0.25))
+    pair = make_pair(PLAIN, "old", "new", Ground(0.8, "documented", rows, back=back))
+    assert is_amount(pair.amount, 4.0, 4 / 1.5, 6.0, "evidence")
+    own = make_pair(PLAIN, "old", "new", Ground(0.8, "documented", (row("old", "new", 5.0),), back=back))
+    assert own.amount.grams == 5.0
+    kin = make_pair(PLAIN, "old", "new", Ground(0.5, "sibling", rows, back=back))
+    assert kin.amount == kin.on_file
 
 
 def test_this_person_s_nose_turns_the_documented_amount():

@@ -201,6 +201,74 @@ def test_strength_ratios_of_the_trade(library):
     assert 4 <= strength("ethyl-maltol") / strength("maltol") <= 6
 
 
+# Grams that take the place of one gram, low and high; common practice, no source.
+RATIOS = [
+    ("vanillin", "ethyl-vanillin", 0.25, 0.5),
+    ("maltol", "ethyl-maltol", 0.15, 0.25),
+    ("coumarin", "tonka-bean-absolute", 1.5, 3.0),
+    ("eugenol", "clove-bud-oil", 1.1, 1.4),
+    ("eugenol", "clove-leaf-oil", 1.1, 1.4),
+    ("citral", "lemongrass-oil", 1.2, 1.5),
+    ("citral", "litsea-cubeba-oil", 1.2, 1.5),
+    ("linalool", "ho-wood-oil", 1.0, 1.15),
+    ("linalool", "ho-leaf-oil", 1.0, 1.3),
+    ("methyl-salicylate", "wintergreen-oil", 1.0, 1.1),
+    ("anethole", "star-anise-oil", 1.05, 1.25),
+    ("estragole", "tarragon-oil", 1.1, 1.5),
+    ("geraniol", "palmarosa-oil", 1.15, 1.4),
+    ("1-8-cineole", "eucalyptus-oil", 1.1, 1.4),
+    ("benzaldehyde", "bitter-almond-oil", 0.95, 1.1),
+    ("limonene", "sweet-orange-oil", 0.95, 1.15),
+    ("cinnamal", "cassia-oil", 1.1, 1.4),
+    ("thymol", "thyme-oil", 1.6, 2.7),
+    ("carvacrol", "oregano-oil", 1.2, 1.7),
+    ("l-carvone", "spearmint-oil", 1.3, 1.8),
+    ("d-carvone", "caraway-oil", 1.5, 2.1),
+    ("safrole", "sassafras-oil", 1.1, 1.3),
+    ("massoia-lactone", "massoia-bark-oil", 1.2, 1.6),
+    ("ambroxide", "ambroxide-racemic", 1.3, 2.0),
+    ("methyl-dihydrojasmonate", "methyl-dihydrojasmonate-high-cis", 0.3, 0.6),
+    (
+        "tetramethyl-acetyloctahydronaphthalenes",
+        "tetramethyl-acetyloctahydronaphthalenes-gamma-rich",
+        0.4,
+        0.7,
+    ),
+    ("citronellol", "l-citronellol", 0.8, 1.25),
+    ("alpha-damascone", "beta-damascone", 0.7, 1.4),
+    ("indole", "skatole", 0.2, 0.5),
+    ("vanillin", "vanilla-absolute", 3.0, 8.0),
+    ("rose-oil", "rose-absolute", 1.0, 2.0),
+]
+
+
+@pytest.mark.parametrize(("missing", "stand_in", "low", "high"), RATIOS)
+def test_ratios_of_the_trade_each_way_round(library, missing, stand_in, low, high):
+    grams = one_amount(library, missing, stand_in)
+    back = one_amount(library, stand_in, missing)
+    assert low <= grams <= high
+    assert 1 / high <= back <= 1 / low
+    assert grams * back == pytest.approx(1.0, abs=0.15)
+
+
+def test_the_two_ways_of_every_documented_pair_agree(library):
+    """What takes the place of what takes the place of one gram is about one gram again."""
+    apart = [
+        (row.missing, row.stand_in)
+        for row in library.tables.swaps
+        if (grams := one_amount(library, row.missing, row.stand_in))
+        and (back := one_amount(library, row.stand_in, row.missing))
+        and not 1 / 1.45 <= grams * back <= 1.45
+    ]
+    assert apart == []
+
+
+def one_amount(library, missing, stand_in):
+    ground = library.bench.known.around(missing, "unavailable").get(stand_in)
+    amount = make_pair(library.tables, missing, stand_in, ground).amount
+    return amount.grams if amount else None
+
+
 def test_far_apart_strengths_give_a_trial_series(library):
     found = by_tables(library.tables, "1-p-menthene-8-thiol", "grapefruit-oil")
     assert found.is_order_of_magnitude
@@ -231,7 +299,9 @@ def test_one_pair_has_one_amount_and_its_sentence_says_the_same(library):
     assert pair.trial_series()[0] == pytest.approx(plain.amount.grams)
     assert pair.trial_series()[-1] == pytest.approx(pair.amount.grams)
     back = Ground(0.5, "reverse", (swap_row("ethyl-vanillin", "vanillin", grams=1 / plain.amount.grams),))
-    assert make_pair(tables, "vanillin", "ethyl-vanillin", back).amount == plain.on_file
+    assert make_pair(tables, "vanillin", "ethyl-vanillin", back).amount.grams == pytest.approx(
+        plain.on_file.grams
+    )
 
 
 def test_documented_amounts_agree_with_the_tables_and_with_their_reverse(library):

@@ -37,13 +37,15 @@ class Ground:
     """What is documented around one pair.
 
     ``kind`` is ``documented``, ``reverse``, ``sibling``, ``same thing`` or ``shared parent``; ``via`` the
-    third material it goes by; ``rows`` the rows it rests on (for this reason first).
+    third material it goes by; ``rows`` the rows it rests on (for this reason first), ``back`` those of the
+    same swap the other way round.
     """
 
     weight: float
     kind: str
     rows: tuple[Swap, ...] = ()
     via: str = ""
+    back: tuple[Swap, ...] = ()
 
 
 def place_weight(place: int) -> float:
@@ -111,7 +113,12 @@ class Evidence:
     def _around(self, missing: str, because: str) -> dict[str, Ground]:
         """Stand-in -> the strongest ground of everything that is documented around the two."""
         found = {
-            name: Ground(weight, "documented", self.rows(missing, name, because))
+            name: Ground(
+                weight,
+                "documented",
+                self.rows(missing, name, because),
+                back=self.rows(name, missing, because),
+            )
             for name, weight in self.direct(missing, because).items()
         }
 

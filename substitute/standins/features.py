@@ -14,6 +14,7 @@ from ..odour.space import Space
 from ..odour.staging import tenacity
 from ..records import Tables
 from .amounts import odour_parts
+from .kinship import Kinship
 from .price import STEP
 
 FEATURES = (
@@ -24,7 +25,7 @@ FEATURES = (
     "potency_ratio",  # minus the distance of potencies in decades
     "tenacity_difference",  # minus the distance of tenacities in decades
     "same_note",  # part of the strongest word's weight that the candidate shares, 0..1
-    "same_structure",  # 1 if both molecules are of one class
+    "kin",  # how near of kin plants or structures are, as far as the two smell alike, 0..1
     "usual",  # 1 if benches commonly hold the candidate, or this one does
     "headroom",  # minus how far the candidate would overstep its limits in the product, decades
     "company",  # minus what it brings that neither the missing material nor its company has, 0..1
@@ -33,6 +34,7 @@ FEATURES = (
 # a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the
 # other
 CARRIES = 3
+ALIKE = 2  # kinship counts with this power of the similarity: kin that smell otherwise are no stand-ins
 LEARNED = FEATURES[:9]  # the rest depends on product, accord and purse: their weights are stated, not learned
 BORNE = 2.0  # steps of price that somebody in need of a material bears without a thought
 
@@ -68,7 +70,7 @@ class Features:
             [math.log10(max(tables.value(name, "potency") or 0.0, 1e-4)) for name in self.ids]
         )
         self._tenacity = np.array([math.log10(max(tenacity(tables, name), 0.05)) for name in self.ids])
-        self._structure = np.array([tables.materials[name].structure for name in self.ids])
+        self._kinship = Kinship(tables.materials, self.ids)
         self._usual = np.array(
             [float(tables.materials[name].basis in ("practice", "")) for name in self.ids]
         )  # a person's own row states no basis
@@ -107,22 +109,21 @@ class Features:
         own = self._plain[row]
         top = own >= 0.85 * own.max()
         same_note = np.minimum(self._plain[:, top], own[top]).sum(axis=1) / own[top].sum()
-        structure = self._structure[row]
-        same_structure = ((self._structure == structure) & (structure != "")).astype(float)
         far = np.zeros(len(self.ids))
         for name, value in (headroom or {}).items():
             if name in self._space.row:
                 far[self._space.row[name]] = value
+        similarity = self._space.like(missing)
         return np.column_stack(
             [
-                self._space.like(missing),
+                similarity,
                 plain,
                 contains,
                 contained,
                 -np.abs(self._potency - self._potency[row]),
                 -np.abs(self._tenacity - self._tenacity[row]),
                 same_note,
-                same_structure,
+                self._kinship.row(row) * similarity**ALIKE,
                 np.ones(len(self.ids)) if at_hand else self._usual,
                 far,
                 company if company is not None else np.zeros(len(self.ids)),

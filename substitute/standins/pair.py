@@ -1,10 +1,11 @@
 """Everything known of one pair, worked out once; every sentence about amounts and strength is made from
 it, so that none disagrees.
 
-The amount is the documented one where there is one (turned round, if only the reverse swap is
-documented), else the share of the one in the other where that share rules, else the ratio of strengths,
-else of use levels. Low and high span what the sources say together. Where a documented amount and the
-tables lie more than three times apart, both are told and a trial series is offered.
+The amount is the documented one where there is one (turned round, if only the reverse swap has an
+amount: so the two ways agree), else the share of the one in the other where that share rules, else the
+ratio of strengths, else of use levels. Low and high span what the sources say together. Where a
+documented amount and the tables lie more than three times apart, both are told and a trial series is
+offered.
 """
 
 from __future__ import annotations
@@ -100,15 +101,26 @@ def _amount(ground: Ground | None, on_file: Amount | None, louder: float) -> Amo
     """The documented amount, times how much ``louder`` the missing one is to this person than the stand-in;
     else what is on file.
     """
-    if ground is None or ground.kind not in ("documented", "reverse"):
+    stated = _stated(ground)
+    if stated is None:
         return on_file
-    row = next((row for row in ground.rows if row.grams_per_gram), None)
-    if row is None or not row.grams_per_gram:
-        return on_file
-    grams = louder * (row.grams_per_gram if ground.kind == "documented" else 1.0 / row.grams_per_gram)
-    spread = SPREAD[row.basis]
+    grams, spread = louder * stated[0], stated[1]
     if on_file is None:
         return Amount(grams, grams / spread, grams * spread, "evidence")
-    if ground.kind == "reverse" and abs(math.log(grams / on_file.grams)) <= math.log(APART):
-        return on_file  # the tables' own, which the reverse row agrees with
     return Amount(grams, min(grams / spread, on_file.grams), max(grams * spread, on_file.grams), "evidence")
+
+
+def _stated(ground: Ground | None) -> tuple[float, float] | None:
+    """Grams for one gram as documented and how far they may be off: for the swap itself, else for the same
+    swap the other way round, turned.
+    """
+    if ground is None or ground.kind not in ("documented", "reverse"):
+        return None
+    there, back = (ground.rows, ground.back) if ground.kind == "documented" else ((), ground.rows)
+    for row in there:
+        if row.grams_per_gram:
+            return row.grams_per_gram, SPREAD[row.basis]
+    for row in back:
+        if row.grams_per_gram:
+            return 1.0 / row.grams_per_gram, SPREAD[row.basis]
+    return None

@@ -37,7 +37,8 @@ GROUPS = {
     "sharpness and same note": ("sharpness", "same_note"),
     "shared constituents": ("contains", "contained_in"),
     "potency and tenacity": ("potency_ratio", "tenacity_difference"),
-    "structure": ("same_structure",),
+    "kinship": ("kin",),
+    "usual": ("usual",),
 }
 
 

@@ -58,7 +58,7 @@ class Features(TypedDict):
     potency_ratio: float
     tenacity_difference: float
     same_note: float
-    same_structure: float
+    kin: float
     usual: float
     headroom: float
     company: float
