@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from substitute.records import Constituent, Figure, Swap, Tables, Tried
+from substitute.records import Constituent, Figure, Material, Swap, Tables, Tried
 from substitute.standins.amounts import (
     Amount,
     by_potency,
@@ -21,6 +21,7 @@ from substitute.standins.amounts import (
     supply,
 )
 from substitute.standins.evidence import Ground
+from substitute.standins.kinship import MIRRORED, OTHER_PART, Kinship
 from substitute.standins.pair import make_pair, tried_amount
 
 
@@ -252,6 +253,47 @@ def test_a_documented_swap_without_an_amount_takes_it_from_the_way_back():
     assert own.amount.grams == 5.0
     kin = make_pair(PLAIN, "old", "new", Ground(0.5, "sibling", rows, back=back))
     assert kin.amount == kin.on_file
+
+
+def test_kinship_is_of_structures_and_of_plants():
+    def molecule(name, smiles):
+        return Material(name, name, "molecule", smiles=smiles)
+
+    def natural(name, botanical, part):
+        return Material(name, name, "natural", botanical=botanical, part=part)
+
+    found = {
+        m.id: m
+        for m in (
+            molecule("left", "CC(=C)[C@H]1CC=C(C)C(=O)C1"),
+            molecule("right", "CC(=C)[C@@H]1CC=C(C)C(=O)C1"),
+            molecule("both", "CC(=C)C1CC=C(C)C(=O)C1"),
+            molecule("near", "CC(=C)C1CC=C(C)C(O)C1"),
+            molecule("far", "CCCCCCCCCC"),
+            natural("peel", "Citrus alba", "peel"),
+            natural("other-peel", "Citrus nigra", "dried peel"),
+            natural("flower", "Citrus alba", "flower"),
+            natural("wood", "Santalum album", "wood"),
+            natural("heartwood", "Santalum nigrum", "heartwood"),
+            natural("unknown", "", ""),
+        )
+    }
+    ids = tuple(found)
+    kinship = Kinship(found, ids)
+
+    def kin(a, b):
+        return kinship.row(ids.index(a))[ids.index(b)]
+
+    assert kin("left", "left") == 1.0
+    assert kin("left", "right") == kin("right", "left") == MIRRORED
+    assert kin("left", "both") == 1.0, "a mixture of both hands is no mirror image"
+    assert 0.3 < kin("left", "near") == kin("near", "left") < 1.0
+    assert kin("left", "far") < 0.1
+    assert kin("peel", "other-peel") == kin("wood", "heartwood") == 1.0
+    assert kin("peel", "flower") == OTHER_PART
+    assert (
+        kin("peel", "wood") == kin("unknown", "unknown") == kin("left", "peel") == kin("peel", "left") == 0.0
+    )
 
 
 def test_this_person_s_nose_turns_the_documented_amount():

@@ -29,14 +29,14 @@ FEATURES = (
     "usual",  # 1 if benches commonly hold the candidate, or this one does
     "headroom",  # minus how far the candidate would overstep its limits in the product, decades
     "company",  # minus what it brings that neither the missing material nor its company has, 0..1
-    "effort",  # minus the steps of price, each about four times, that its work costs beyond what is borne
+    "effort",  # minus the steps of price and bulk, about four times each, beyond what is borne
 )
 # a shared constituent counts with the cube of its part: only what carries the smell makes one stand for the
 # other
 CARRIES = 3
 ALIKE = 2  # kinship counts with this power of the similarity: kin that smell otherwise are no stand-ins
 LEARNED = FEATURES[:9]  # the rest depends on product, accord and purse: their weights are stated, not learned
-BORNE = 2.0  # steps of price that somebody in need of a material bears without a thought
+BORNE = 2.0  # steps that somebody in need of a material bears without a thought
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ class Features:
         """(N, 12) features of every material with a profile as a stand-in for ``missing``.
 
         ``headroom`` maps id to minus the overstep in decades; ``company`` (N) is the minus part brought
-        that nothing else has. What is ``at_hand`` need not be found nor paid.
+        that nothing else has. What is ``at_hand`` need not be found nor paid for.
         """
         row = self._space.row[missing]
         plain = self._plain @ self._plain[row]
@@ -127,12 +127,15 @@ class Features:
                 np.ones(len(self.ids)) if at_hand else self._usual,
                 far,
                 company if company is not None else np.zeros(len(self.ids)),
-                np.zeros(len(self.ids)) if at_hand else self._effort(row),
+                self._effort(row, at_hand=at_hand),
             ]
         )
 
-    def _effort(self, row: int) -> np.ndarray:
-        """Minus the steps of price beyond :data:`BORNE` that as much smell costs (N); 0 where unknown."""
-        steps = self._price - self._price[row] + (self._potency[row] - self._potency) / math.log10(STEP)
-        found: np.ndarray = -np.maximum(np.nan_to_num(steps) - BORNE, 0.0)
+    def _effort(self, row: int, *, at_hand: bool) -> np.ndarray:
+        """Minus the steps beyond :data:`BORNE` that as much smell costs (N): of price and bulk, and of bulk
+        alone where it is ``at_hand`` already.
+        """
+        bulk = (self._potency[row] - self._potency) / math.log10(STEP)
+        price = np.zeros(len(self.ids)) if at_hand else np.nan_to_num(self._price - self._price[row])
+        found: np.ndarray = -np.maximum(price + bulk - BORNE, 0.0)
         return found

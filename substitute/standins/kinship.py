@@ -1,13 +1,15 @@
 """How near of kin two materials are, as a botanist or a chemist would say without smelling them.
 
-Two naturals are kin where their plants are of one genus; two molecules by the pieces that their structures
-share. A structure's pieces are the runs of two to four signs in its SMILES without stereochemistry, which one
-curator writes alike; the measure is that of Jaccard (1912, New Phytologist 11:37), what both have over what
-either has.
+Two naturals are kin where their plants are of one genus, less where they come from other parts of it (peel
+and flower of one tree do not smell alike); two molecules by the pieces that their structures share, less
+where they are mirror images (what tells them apart, only the nose knows). A structure's pieces are the runs
+of two to four signs in its SMILES without stereochemistry, which one curator writes alike; the measure is
+that of Jaccard (1912, New Phytologist 11:37), what both have over what either has.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 
@@ -17,6 +19,8 @@ from numpy.typing import NDArray
 from ..records import Material
 
 LENGTHS = (2, 3, 4)  # signs in a piece
+OTHER_PART = 0.5  # kinship of two parts of one genus
+MIRRORED = 0.5  # part that the kinship of mirror images counts for
 _PLAIN = str.maketrans("", "", "@/\\[]H")
 
 
@@ -24,6 +28,13 @@ def pieces(smiles: str) -> frozenset[str]:
     """The pieces of a structure; none of what has no structure."""
     plain = smiles.translate(_PLAIN)
     return frozenset(plain[i : i + n] for n in LENGTHS for i in range(len(plain) - n + 1))
+
+
+def same_part(first: str, second: str) -> bool:
+    """Whether two parts of plants are one: a word of one stands in a word of the other (wood, heartwood)."""
+    small = {"and", "of", "on", "from", "with", "dried"}
+    words, others = (set(re.findall(r"[a-z]+", part)) - small for part in (first, second))
+    return any(word in other or other in word for word in words for other in others)
 
 
 def genus(material: Material) -> str:
@@ -63,11 +74,25 @@ class Kinship:
         """(N) kinship of everything with the material in ``row``, 0 none to 1 the same."""
         mine = self._pieces[row]
         if not mine:
-            own = self._genus[row]
-            same: NDArray[np.float64] = ((self._genus == own) & (own != "")).astype(float)
-            return same
+            return self._of_one_genus(row)
         both = np.bincount(
             np.concatenate([self._holders[piece] for piece in mine]), minlength=len(self._ids)
         ).astype(float)
         found: NDArray[np.float64] = both / (self._counts + len(mine) - both)
+        for other in np.flatnonzero(found == 1.0).tolist():
+            if self._mirrored(row, other):
+                found[other] = MIRRORED
         return found
+
+    def _of_one_genus(self, row: int) -> NDArray[np.float64]:
+        own, part = self._genus[row], self._materials[self._ids[row]].part.lower()
+        found = np.zeros(len(self._ids))
+        for other in np.flatnonzero((self._genus == own) & (own != "")).tolist():
+            same = same_part(part, self._materials[self._ids[other]].part.lower())
+            found[other] = 1.0 if same else OTHER_PART
+        return found
+
+    def _mirrored(self, row: int, other: int) -> bool:
+        """Whether two written alike are turned the other way round somewhere."""
+        hands = [re.findall("@+", self._materials[self._ids[place]].smiles) for place in (row, other)]
+        return all(hands) and hands[0] != hands[1]
