@@ -642,6 +642,10 @@ def test_rules_judge_the_demo_worst_first_and_what_a_set_changes():
     assert said.count("What the newer set changes") == 1
     assert "newly unknown" in said
     assert "forbidden" in next(one.label for one in at.expander if one.label.startswith("✕"))
+    for one in at.expander:
+        if one.label.startswith("✕"):
+            names = one.label.rpartition(" · ")[2].split(" and ")
+            assert len(names) == len(set(names)), one.label
     at.button(key="use-accord-1").click().run()
     assert fine(at).title[0].value == "Adjust"
     assert at.session_state["work"]["demo"]
@@ -690,7 +694,9 @@ def test_slow_work_is_stopped_and_goes_on():
     assert job.running
     assert job.of == 10_000
     job.stop()
-    job.wait(5)
+    assert job.stopping or not job.running
+    job.wait(SLOW)
+    assert not job.stopping
     assert not job.running
     assert isinstance(job.error, Stopped)
 

@@ -123,7 +123,9 @@ def _times(row: Mapping[str, Any]) -> str:
 def _rows(lib: Library, pile: dropped.Pile, broken: dict[str, list[Mapping[str, Any]]]) -> None:
     most = st.session_state.get("portfolio_most", FIRST_ROWS)
     for place, (name, rows) in enumerate(list(broken.items())[:most], 1):
-        names = [common.name_of(lib, row["substance"]) for row in rows]
+        names = list(
+            dict.fromkeys(common.name_of(lib, row["substance"]) for row in rows)
+        )  # once over all sets
         worst = max(rows, key=lambda row: float("inf") if row["times"] is None else row["times"])
         with st.container(horizontal=True, gap="small", key=f"entry-accord-{place}"):
             line = f"✕ **{common.md(common.titled(name))}** · {_times(worst)} · {common.md(listed(names, 2))}"

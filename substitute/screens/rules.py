@@ -223,7 +223,8 @@ def _verdict(lib: Library, found: Mapping[str, Any], broken: list[Any]) -> None:
     unknown = sum(row["ok"] is None for row in found["limits"])
     name = common.titled(found["accord"])
     if broken:
-        text = f"{name} breaks {count(len(broken), 'limit')}: {listed([row['name'] for row in broken], 2)}"
+        names = list(dict.fromkeys(row["name"] for row in broken))
+        text = f"{name} breaks {count(len(broken), 'limit')}: {listed(names, 2)}"
     else:
         text = f"{name}: {found['verdict'].split(':')[0]}"
     common.headline(

@@ -83,7 +83,9 @@ def _bench(lib: Library) -> str:
     name = common.safe(common.titled(now["name"])) if now["name"] else "none yet"
     parts.append(f'<dt>Accord</dt><dd><span class="name">{name}</span>{tag}')
     if now["rows"]:
-        gone = f", without {common.safe(listed(now['missing'], 2))}" if now["missing"] else ""
+        held = {row["material"] for row in now["rows"]}
+        missing = [name for name in now["missing"] if name in held]
+        gone = f", without {common.safe(listed(missing, 2))}" if missing else ""
         parts.append(f"<br>{count(len(now['rows']), 'line')}{gone}")
     parts.append("</dd>")
     only = ", nothing else counts" if now["settings"]["use_shelf"] and now["shelf"] else ""

@@ -58,6 +58,11 @@ class Job:
     def running(self) -> bool:
         return self._thread.is_alive()
 
+    @property
+    def stopping(self) -> bool:
+        """Asked to stop, and still at the piece it was at."""
+        return self.running and self._stop.is_set()
+
     def wait(self, seconds: float) -> None:
         self._thread.join(seconds)
 
@@ -101,8 +106,9 @@ def _watch(found: Job, name: str) -> None:
             st.rerun()
         share = min(1.0, found.done / found.of) if found.of else 0.0
         said = f"{found.what}: {found.done:,}{f' of {found.of:,}' if found.of else ''}"
+        said += "; stopping when this one is done" if found.stopping else ""
         with st.container(horizontal=True, vertical_alignment="center"):
             st.progress(share, text=common.md(said))
-            st.button("Stop", key=f"stop_{name}", on_click=found.stop)
+            st.button("Stop", key=f"stop_{name}", on_click=found.stop, disabled=found.stopping)
 
     watch()
