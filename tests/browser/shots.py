@@ -29,6 +29,7 @@ VIEWS = {
     "rebalance": "rebalance",
     "shelf": "shelf",
     "plan": "plan",
+    "book": "book",
     "first": "",
 }
 TOP = "Math.round(document.querySelector('.st-key-answer')?.getBoundingClientRect().top ?? -1)"

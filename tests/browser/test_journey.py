@@ -448,6 +448,7 @@ VIEWS = (
     "rebalance",
     "shelf",
     "plan",
+    "book",
 )
 ROWS = "tr, li, .bars, [class*=st-key-entry], [class*=st-key-stop_], button, [data-testid=stExpander]"
 WHERE = """(rows) => {
