@@ -212,6 +212,27 @@ def test_a_line_moves_only_where_it_pays_and_never_beyond_its_reach():
     assert (pinned.grams[2:] == base[2:]).all()
 
 
+def test_a_line_that_pays_moves_to_the_best_of_its_steps():
+    """Beside it: every step of every line, one at a time."""
+    problem = small()
+    base = np.where(np.arange(7) == 2, 0.0, problem.old)
+    start = trial(problem, base)
+    steps = {
+        (i, factor): value_of(problem, np.where(np.arange(7) == i, base * factor, base))
+        for i in (0, 1, 3)
+        for factor in np.linspace(0.75, 1.25, 9)
+    }
+    (i, factor), top = max(steps.items(), key=lambda item: item[1])
+    assert top >= start.value + NEW_PRICE
+    found = moved(problem, start, [i], 0.25, base)
+    assert found.grams[i] == pytest.approx(base[i] * factor)
+    assert found.value == pytest.approx(top)
+    every = moved(problem, start, [0, 1, 3], 0.25, base)
+    assert every.value >= top
+    assert every.grams[i] == pytest.approx(base[i] * factor), "the best goes first and is not moved again"
+    assert moved(problem, start, [2], 0.25, base) is start, "what is not in it cannot move"
+
+
 # -- over a limit --------------------------------------------------------------------------------------------
 
 

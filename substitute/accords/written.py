@@ -20,7 +20,6 @@ FIGURES = 3
 WEIGHABLE = 0.001  # part of the total under which a line is too little for the balance: 10 mg of 10 g
 DILUTIONS = (10.0, 1.0, 0.1)  # percent, that a person makes of what is too strong to weigh
 UNMOVED = 1e-9
-STEPS_DOWN = 4
 
 
 @dataclass(frozen=True)
@@ -85,19 +84,13 @@ def strength_for(name: str, active: float, total: float, shelf: Shelf | None) ->
 def write(
     problem: Problem, grams: Array, accord: Accord, shelf: Shelf | None, lowered: Collection[str] = ()
 ) -> Written:
-    """``grams`` (N) in lines; those of ``lowered`` materials are rounded down, and whatever else would break
-    a limit is too.
+    """``grams`` (N) in lines; those of ``lowered`` materials are rounded down, and all where a limit would
+    break else.
     """
     found = _lines(problem, grams, accord, shelf, set(lowered))
-    target = grams.copy()
-    for _ in range(STEPS_DOWN):
-        if problem.obeys(found.grams) or not problem.obeys(grams):
-            break
-        changed = np.abs(target - problem.old) > UNMOVED * problem.old
-        over = problem.rows[problem.used(found.grams) > 1.0].max(axis=0, initial=0.0) > 0
-        found = _lines(problem, target, accord, shelf, set(problem.ids))
-        target[changed & over] *= 0.995
-    return found
+    if problem.obeys(found.grams) or not problem.obeys(grams):
+        return found
+    return _lines(problem, grams, accord, shelf, set(problem.ids))
 
 
 def _lines(problem: Problem, grams: Array, accord: Accord, shelf: Shelf | None, down: set[str]) -> Written:
