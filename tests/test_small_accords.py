@@ -150,6 +150,8 @@ def test_amounts_stop_at_a_limit_and_at_what_the_pair_allows():
     for one in fill(together, base, [4, 5, 6], 3):
         assert together.obeys(one.grams)
         assert together.used(one.grams)[0] <= 1 + 1e-9
+    full = small([[1 / 50, 0, 0, 0, 0.1, 0, 0]])
+    assert [one.new for one in singles_on(full, trial(full, full.old), [4, 5])] == [(5,)], "no room for x"
     banned = small(banned=("x",))
     assert banned.room(without_a(banned), 4) == 0.0
     assert not any(4 in one.new for one in fill(banned, without_a(banned), [4, 5], 2))

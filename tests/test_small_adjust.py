@@ -278,6 +278,9 @@ def test_solutions_of_the_shelf_weigh_more_than_the_product_holds():
     weak = Accord("w", (Line("a", 500.0, 10.0), *ACCORD.lines[1:]))
     thin = ready(World(dose=50.0, named=True), Wanted(without=("b",)), weak)
     assert thin.problem.rows[0][:2] == pytest.approx([0.5 / 538 * 10, 0.5 / 538])
+    trace = Accord("t", (Line("a", 5.0, 10.0), *ACCORD.lines[1:]))
+    little = ready(World(dose=50.0, named=True), Wanted(without=("b",)), trace)
+    assert little.problem.rows[0][0] == pytest.approx(0.5 / 43 * 10), "half a gram is a line too"
 
 
 # -- finished formulas ---------------------------------------------------------------------------------------
