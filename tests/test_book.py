@@ -759,6 +759,12 @@ def test_a_batch_stretches_so_that_the_solutions_at_hand_fit(library):
             assert line.active_g == pytest.approx(wanted[line.id], rel=0.02)
 
 
+def test_what_names_no_line_is_kept_in_words_and_told(library):
+    found = library.tried("depot-cat", words="the skatole shouted; the civets of the north are too loud")
+    assert [one.line for one in found.verdicts] == ["skatole", ""]
+    assert any("no line is named in it" in note for note in found.notes)
+
+
 def test_lift_asks_the_bottles_unless_told_otherwise(library):
     held = {bottle.material for bottle in library.book.bottles(library.names)}
     own = library.lift("depot-cat")

@@ -200,6 +200,8 @@ def _heard(words: str, lines: Mapping[str, str], notes: list[str]) -> dict[str, 
             notes.append(
                 f"“{clause}”: kept in words only, it may mean {' or '.join(mentioned)}; name the line."
             )
+        elif amount != "right":
+            notes.append(f"“{clause}”: kept in words only, no line is named in it.")
     return found
 
 
