@@ -895,8 +895,19 @@ def test_a_word_for_a_smell_asks_which_material_is_gone():
     name = at.button(key="of-word-1").label
     at.button(key="of-word-1").click().run()
     assert f"for {name}" in text(fine(at))
-    at.button(key="undo").click().run()
+    at.button(key="undo_phone").click().run()
     assert "Which mossy material is gone?" in text(fine(at))
+
+
+def test_undo_says_in_words_what_it_takes_back(adjust):
+    adjust.selectbox(key="in_because").set_value("price").run()
+    assert adjust.button(key="undo").help == "Takes back: the reason was changed."
+    adjust.toggle(key="in_same_total").set_value(True).run()
+    assert adjust.button(key="undo").help == "Takes back: keeping the total was changed."
+    adjust.button(key="undo").click().run()
+    assert not adjust.toggle(key="in_same_total").value
+    adjust.button(key="undo").click().run()
+    assert adjust.selectbox(key="in_because").value == "law"
 
 
 def test_own_limits_that_are_wrong_are_named():

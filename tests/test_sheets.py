@@ -65,6 +65,26 @@ def test_text_is_never_a_formula_nor_mark_up(cell):
     assert len(re.findall(r"(?<!\\)\|", row)) == 2
 
 
+def test_a_sheet_to_weigh_by_has_room_for_a_pen():
+    """Date, lot and who weighed at the head; cautions before the first table; beside each weighing an empty cell
+    for what the balance said and for the bottle's lot. The screen, the CSV and a notebook have none of it."""
+    answer = lay_out("weigh", weigh(accord(("a", 60.0), ("b", 40.0)), TABLES, grams=20).to_dict())
+    page = answer_page(answer)
+    for blank in ("date", "lot", "weighed by"):
+        assert f"<span>{blank}</span>" in page
+    assert page.index("Cautions") < page.index("<table")
+    assert page.count('<th scope="col" class="blank">') >= 2
+    assert "<form" not in page
+    sheets = {sheet.title: sheet for sheet in book(answer)}
+    head = [cell.value for cell in sheets["Weigh"][1]]
+    assert head.index("weighed [g]") == head.index("weigh [g]") + 1
+    assert sheets["Weigh"].cell(2, head.index("weighed [g]") + 1).value is None
+    assert ("date", "____________") in [tuple(c.value for c in row[:2]) for row in sheets["read first"].rows]
+    assert "weighed" not in answer_csv(answer)
+    main = next(section for section in answer.sections if section.main).on("paper")
+    assert "weighed" not in [column.key for column in main.filled().columns]
+
+
 def test_numbers_are_no_text_and_stay_unmarked():
     assert harmless("-1") == "-1"
     columns = [Column("low_pct", form="figure"), Column("ok"), Column("none", form="figure")]

@@ -169,6 +169,7 @@ def meant(name: str) -> None:
 
 
 def _suggested(name: str, other: str) -> None:
+    work.remember(f"{other} was asked for")
     work.put(**{name: other})
     st.session_state[f"meant_{name}"] = None
 

@@ -130,7 +130,7 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
 
 
 def _sets_chosen() -> None:
-    work.remember("the sets that count were changed")
+    work.remember(work.UNDONE_SETTINGS["sets"])
     work.put(sets=" ".join(st.session_state["rules_sets"]))
 
 

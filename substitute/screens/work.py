@@ -65,7 +65,22 @@ UNDONE = (
     "trials",
     "tables",
 )  # what undo brings back
-UNDONE_SETTINGS = ("product", "dose", "market", "because", "material", "sets")
+UNDONE_SETTINGS = {  # and of the settings, in the words undo says them with
+    "product": "the product was changed",
+    "dose": "the dose was changed",
+    "market": "the market was changed",
+    "because": "the reason was changed",
+    "material": "another material was asked for",
+    "sets": "the sets that count were changed",
+    "use_shelf": "holding to the shelf was changed",
+    "use_accord": "standing beside the accord was changed",
+    "blend": "the size of blends was changed",
+    "max_new": "how much may be new was changed",
+    "move": "how far lines may move was changed",
+    "same_total": "keeping the total was changed",
+    "grams": "the batch was changed",
+    "balance": "the balance was changed",
+}
 BOXES = ("accord", "shelf", "file")  # what :func:`close` folds away
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
@@ -114,7 +129,7 @@ def keep(name: str) -> None:
     """Callback of a settings widget: remember what it shows."""
     value = st.session_state[f"in_{name}"]
     if name in UNDONE_SETTINGS and value != setting(name):
-        remember(f"the {name} was changed")
+        remember(UNDONE_SETTINGS[name])
     state()["settings"][name] = value
 
 
