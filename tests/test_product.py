@@ -29,21 +29,25 @@ def random_rows(rng, rows: int, columns: int, density: float) -> tuple[Rows, np.
     st.integers(1, 30),
     st.integers(0, 20),
     st.sampled_from((1, 7, 1 << 20)),
+    st.sampled_from((-1, 1 << 18)),
     st.integers(0, 10**6),
 )
-def test_product_is_scipys(rows, middle, columns, cells, seed):
+def test_product_is_scipys(rows, middle, columns, cells, many, seed):
     rng = np.random.default_rng(seed)
     left, dense = random_rows(rng, rows, middle, 0.3)
     matrix = rng.random((middle, columns)) * (rng.random((middle, columns)) < 0.3)
     right = Rows.of(matrix)
     assert right.dense() == pytest.approx(matrix)
+    expected = sparse.csr_array(dense) @ sparse.csr_array(matrix).toarray()
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(product, "CELLS", cells)
-        parts = dict(left.times(right))
-    assert np.concatenate(list(parts.values())) == pytest.approx(
-        sparse.csr_array(dense) @ sparse.csr_array(matrix).toarray(), abs=1e-12
+        assert left.times(right) == pytest.approx(expected, abs=1e-12)
+        patch.setattr(product, "MANY", many)
+        row, column, value = left.above(right, 0.37)
+    assert sorted(zip(row.tolist(), column.tolist())) == sorted(
+        zip(*(at.tolist() for at in np.nonzero(expected > 0.37)))
     )
-    assert list(parts) == list(np.cumsum([0, *map(len, parts.values())])[:-1])
+    assert value == pytest.approx(expected[row, column])
     weights = rng.random(middle)
     assert left.weighed(weights) == pytest.approx(dense @ weights)
     some = rng.permutation(rows)[: max(rows // 2, 1)]

@@ -189,7 +189,7 @@ class Compare:
         words: np.ndarray,
         governs: list[np.ndarray | None],
     ) -> Moves:
-        ratio = np.concatenate([values for _, values in percent.times(self._values)])
+        ratio = percent.times(self._values)
         for one, over in zip(self.columns.alternatives, governs):
             if one.column in self._at and over is not None:
                 ratio[~over, self._at[one.column]] = 0.0

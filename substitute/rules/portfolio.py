@@ -76,11 +76,7 @@ def breaches(columns: Columns, percent: Rows) -> Hits:
     if not len(near):
         return Hits(np.zeros(0, np.int64), np.zeros(0, np.int32), np.zeros(0))
     every = len(near) > FEW * len(percent)
-    found = []
-    for start, values in (percent if every else percent.picked(near)).times(columns.values):
-        row, column = np.nonzero(values > SLACK)
-        found.append((row + start, column.astype(np.int32), values[row, column]))
-    accord, column, value = (np.concatenate(one) for one in zip(*found))
+    accord, column, value = (percent if every else percent.picked(near)).above(columns.values, SLACK)
     return Hits(accord if every else near[accord], column, value)
 
 
@@ -193,16 +189,17 @@ class Screener:
                 ]
         breaks = np.zeros(count, bool)
         breaks[hits.accord] = True
-        place = np.take(self._place_of_column, hits.column)
-        for rule in np.unique(
-            place[place >= 0]
-        ).tolist():  # over one figure is over, whatever else is not known
-            accord = hits.accord[place == rule]
-            less.append((rule, accord[self.has(words[accord], int(self._bit[rule]))]))
         fewer = np.zeros(count, np.int64)
         for rule, accord in less:
             by_rule[rule] -= len(accord)
             fewer[accord] += 1  # an accord comes once per rule
+        place = np.take(self._place_of_column, hits.column)
+        of_rule = np.flatnonzero(place >= 0)  # over one figure is over, whatever else is not known
+        place, accord = place[of_rule], hits.accord[of_rule]
+        bit = self._bit[place].astype(np.uint64)
+        has = (words[accord, bit // 64] >> (bit % 64)) & 1 != 0
+        by_rule -= np.bincount(place[has], minlength=len(by_rule))
+        fewer += np.bincount(accord[has], minlength=count)
         asked = np.bitwise_count(words & self._asked).sum(
             axis=1, dtype=np.int64
         )  # at least one rule for each bit
