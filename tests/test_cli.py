@@ -486,3 +486,85 @@ def test_weighing_is_written_with_its_cautions(tmp_path, ending):
     assert run("weigh", ACCORD, "--grams", "10", "--out", str(path))[0] == 0
     if ending != ".xlsx":
         assert "Ethanol burns" in path.read_text(encoding="utf-8")
+
+
+# -- questions to a supplier, and what cannot go on -------------------------------------------------------------
+
+
+def test_a_page_of_questions_goes_out_and_its_answers_come_back(tmp_path):
+    page, own = tmp_path / "ask.csv", tmp_path / "own"
+    code, out, _ = run("ask", ACCORD, "--product", "hand-lotion", "--out", str(page))
+    assert code == 0
+    assert "questions about" in out
+    with open(page, encoding="utf-8", newline="") as file:
+        header, *rows = csv.reader(file)
+    assert rows
+    code, _, _ = run("ask", ACCORD, "--product", "hand-lotion", "--out", str(tmp_path / "ask.html"))
+    assert code == 0
+    assert (tmp_path / "ask.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    place = header.index("answer_pct")
+    rows[0][place] = "0"
+    with open(page, "w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([header, *rows])
+    code, out, told = run("ask", "--answers", str(page), "--into", str(own))
+    assert (code, told) == (0, "")
+    written = [line.removeprefix("Written: ") for line in out.splitlines()]
+    assert written and all(os.path.exists(path) for path in written)
+    for words in (
+        ("--answers", str(page)),
+        ("--into", str(own)),
+        (ACCORD, "--answers", str(page), "--into", str(own)),
+        (),
+    ):
+        code, out, told = run("ask", *words)
+        assert (code, out) == (2, ""), words
+        assert "--answers" in told
+
+
+def test_screen_ends_with_2_where_nothing_breaks_but_one_could_not_be_read(tmp_path):
+    path = tmp_path / "many.csv"
+    bad = "".join(f"b{number},no such material {number},1\n" for number in range(30))
+    path.write_text(f"accord,material,parts\na,ethanol,9\n{bad}")
+    code, out, told = run("screen", str(path), *IN_PRODUCT, "--format", "json")
+    assert code == 2
+    assert json.loads(out)["accords"] == 1
+    assert told.count("not read:") < 30
+    assert "more accords were not read" in told
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "part"),
+    [
+        (RuntimeError("boom"), 3, "a fault of the program (RuntimeError: boom)"),
+        (OSError(28, "No space left on device"), 3, "the machine refused"),
+        (MemoryError(), 3, "the machine refused"),
+        (RecursionError(), 2, "nested too deeply"),
+        (KeyboardInterrupt(), 3, "stopped"),
+    ],
+    ids=lambda value: type(value).__name__ if isinstance(value, BaseException) else None,
+)
+def test_what_cannot_go_on_ends_with_one_line(monkeypatch, error, code, part):
+    def fails(*_: object, **__: object) -> None:
+        raise error
+
+    monkeypatch.delenv("SUBSTITUTE_DEBUG", raising=False)
+    monkeypatch.setattr(substitute.Library, "swap", fails)
+    ended, out, told = run("swap", "linalool")
+    assert (ended, out) == (code, "")
+    assert part in told
+    assert len(told.splitlines()) <= 2
+
+
+def test_a_bare_call_shows_what_there_is():
+    code, out, _ = run()
+    assert code == 0
+    assert "swap" in out and "adjust" in out
+
+
+def test_many_complaints_are_counted(tmp_path):
+    path = tmp_path / "bad.csv"
+    path.write_text("material,parts\n" + "".join(f"no such material {n},1\n" for n in range(200)))
+    code, _, told = run("limits", str(path), *IN_PRODUCT)
+    assert code == 2
+    assert len(told.splitlines()) < 200
+    assert told.splitlines()[-1].endswith(" more")
