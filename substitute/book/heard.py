@@ -17,8 +17,8 @@ from ..odour.power_law import EXPONENT
 from .records import Verdict
 
 STEP = 1.25  # ratio of intensities taken for one perceived step, as in rebalancing
-# perceived steps; far is open, two and more, so what is right lies further than the next trial goes: chosen on
-# simulated noses (seed 11 of tests/evaluation/noses.py) and measured on others
+# perceived steps; far is open, two and more, so what is right lies further than the next trial goes: chosen
+# on simulated noses (seed 11 of tests/evaluation/noses.py) and measured on others
 STEPS = {"slightly": 0.5, "clearly": 1.0, "far": 2.5}
 NOISE = {
     "": 1.5,
