@@ -163,13 +163,15 @@ def with_duckdb(columns, rows, materials, percent):
         return connection.execute(asked).fetchall()
 
 
-def best_of(call, times: int = 5) -> float:
-    found = []
+def best_of(call, times: int = 5) -> tuple[float, float]:
+    """Wall and processor seconds: the least of each."""
+    wall, busy = [], []
     for _ in range(times):
-        started = time.perf_counter()
+        started, before = time.perf_counter(), time.process_time()
         call()
-        found.append(time.perf_counter() - started)
-    return min(found)
+        wall.append(time.perf_counter() - started)
+        busy.append(time.process_time() - before)
+    return min(wall), min(busy)
 
 
 @pytest.mark.benchmark(group="portfolio 100,000 x 30")
@@ -199,14 +201,15 @@ def test_beside_other_engines(benchmark, library, columns, planted):
             times[name] = best_of(lambda call=call: call(columns, *frame), 2)
         except ImportError:
             print(f"\n{name} is not installed and was left out")
-    benchmark.extra_info["ratio"] = {name: round(seconds / base, 2) for name, seconds in times.items()}
+    benchmark.extra_info["ratio"] = {
+        name: [round(one / of, 2) for one, of in zip(both, base)] for name, both in times.items()
+    }
     print(
-        f"\n{len(ours):,} breaches; bare product {base * 1000:.0f} ms; ratios to it: {json.dumps(benchmark.extra_info['ratio'])}"
+        f"\n{len(ours):,} breaches; bare product {base[0] * 1000:.0f} ms; ratios to it (wall, processor): "
+        f"{json.dumps(benchmark.extra_info['ratio'])}"
     )
-    best = min(times["screen, 1 worker"], times["screen, 2 workers"])
-    assert (
-        best <= (2.0 if planted is not None else 5.0) * base
-    )  # a bound on disasters; the ratios are printed
+    # processor time, which a busy machine hardly changes; a bound on disasters, the ratios are printed
+    assert times["screen, 1 worker"][1] <= (5.0 if planted is not None else 8.0) * base[1]
 
 
 # -- whole processes -------------------------------------------------------------------------------------------------------
