@@ -16,6 +16,7 @@ from substitute.accords.adjust import adjust
 from substitute.accords.adjusted import Option
 from substitute.accords.doubts import make_doubts
 from substitute.accords.explain import solvent_notes, stands_for
+from substitute.accords.fill import fill
 from substitute.accords.formulas import (
     Formula,
     chosen_of,
@@ -306,6 +307,14 @@ def test_formulas_are_written_in_amounts_about_the_best_and_in_those_the_pairs_a
         assert formula.value == pytest.approx(value_of(setting.problem, formula.written.grams), abs=1e-12)
         assert formula.changes == 1
     assert any(f.new == () for f in finished(setting)), "leaving it out is looked at too"
+    many = ready(World(), Wanted(without=("a", "b", "c")))
+    made = finished(many)
+    trials = fill(many.problem, many.base, range(4, len(many.problem.ids)), 3)
+    for number in range(2):
+        best = max((one for one in trials if len(one.new) == number), key=lambda one: one.worth)
+        assert any(f.new == tuple(many.problem.ids[i] for i in best.new) for f in made), (
+            "the best of each number"
+        )
     far = ready(World(), Wanted(without=("c",), max_new=0, move=300.0))
     shifted = [f for f in finished(far) if f.moved]
     assert [f.moved for f in shifted] == [("d",)]
@@ -368,11 +377,17 @@ def formula(value, *, new=(), moved=(), plain="", dose=None, doubt=None) -> Form
 
 def test_the_answer_is_never_plainly_under_a_plain_way():
     setting = ready(World(), Wanted(without=("a",)))
-    good, near, far = formula(0.9), formula(0.897, new=("x",)), formula(0.8, new=("y",))
+    good, near, far = formula(0.9, moved=("b",)), formula(0.897, new=("x",)), formula(0.88, new=("y",))
     by_hand = formula(0.9, plain="strength")
     assert chosen_of(setting, [near, by_hand, good], []) is near
     assert chosen_of(setting, [far, by_hand, good], []) is by_hand
     assert chosen_of(setting, [far, good], []) is far, "no plain way: the order of worth stands"
+    one, other = formula(0.8, new=("x",)), formula(0.831, new=("y",))
+    assert chosen_of(setting, [one, other], []) is other, "plainly nearer with as few changes"
+    assert chosen_of(setting, [one, formula(0.829, new=("y",))], []) is one
+    assert chosen_of(setting, [one, formula(0.9, new=("y", "z"))], []) is one, (
+        "for one more change worth decides"
+    )
     lower, hardly = formula(0.905, dose=5.0), formula(0.903, dose=5.0)
     option = Option("lower_dose", 0.9, True)
     assert chosen_of(setting, [good], [(option, lower)]) is lower

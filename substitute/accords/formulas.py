@@ -23,6 +23,7 @@ AS_ASKED = 0.0  # stands for the amounts that the pairs ask for
 PLAINLY = 0.01  # match that another amount than the one its pair asks for must bring
 REGRET = 0.1  # fine for a world in which a person does better by hand
 REGRETTED = 0.02  # match by which they do better there, for the whole fine
+NEARER = 0.03  # match as worked out by which one of as few changes is taken, whatever the doubts
 BETTER = 0.004  # match by which a plain way must be better than the answer to take its place
 
 
@@ -65,7 +66,10 @@ def finished(setting: Setting) -> list[Formula]:
     trials = fill(problem, setting.base, allowed, setting.most_new, must)
     picked = dict.fromkeys(trials[:FINISHED])
     picked |= dict.fromkeys(sorted(trials, key=lambda one: (-round(one.value, 9), one.new))[:2])
-    picked |= dict.fromkeys(one for one in trials if len(one.new) == min(len(t.new) for t in trials))
+    by_number: dict[int, Trial] = {}
+    for one in trials:
+        by_number.setdefault(len(one.new), one)
+    picked |= dict.fromkeys(by_number.values())  # the best with no new material, with one, with two
     found: dict[tuple[tuple[str, ...], tuple[str, ...], float], Formula] = {}
     for one in picked:
         least = pruned(problem, one, must)
@@ -197,13 +201,15 @@ def _plain_formula(setting: Setting, way: Plain, dose: float | None) -> Formula:
 def chosen_of(
     setting: Setting, formulas: Sequence[Formula], options: Sequence[tuple[Option, Formula]]
 ) -> Formula:
-    """The best worth that no plain way within the limits is plainly nearer than; a lower dose only where it
-    is.
+    """The best worth that no plain way within the limits is plainly nearer than, nor far from one of as few
+    changes; a lower dose only where it is nearer.
     """
     if not formulas:
         return as_written(setting, setting.base)
     least = max((f.value for f in formulas if f.plain), default=0.0) - BETTER
     best = next(f for f in formulas if f.value >= least)
+    nearer = (f for f in formulas if f.changes <= best.changes and f.value > best.value + NEARER)
+    best = next(nearer, best)
     for _, plain in options:
         if plain.dose is not None and not setting.wanted.hold_dose and plain.value > best.value + BETTER:
             return plain
