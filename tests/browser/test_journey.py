@@ -152,6 +152,7 @@ class Walk:
         settled(self.page)
 
     def reload(self) -> None:
+        settled(self.page)  # work is kept at the end of a run
         self.page.reload()
         self.page.wait_for_selector(DRAWN)
         settled(self.page)
