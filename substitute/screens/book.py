@@ -112,7 +112,7 @@ def _said(lib: Library, answer: Mapping[str, Any]) -> None:
         )
         for one in verdicts
     ]
-    common.long_table(("no.", "date", "said", ""), rows, "Verdicts, the newest first", FIRST_ROWS)
+    common.long_table(("no.", "date", "said", "since"), rows, "Verdicts, the newest first", FIRST_ROWS)
     open_ = {one["id"]: one["told"] for one in verdicts if not one["taken_back"]}
     if open_:
         with st.container(horizontal=True, vertical_alignment="bottom"):

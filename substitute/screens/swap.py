@@ -289,6 +289,9 @@ def _detail(
                 f" of it, and with it {along}."
             )
         )
+    tried.swap_button(
+        missing, entry["materials"], f"open-{entry['rank']}"
+    )  # a phone's row has no room for it
     for text in entry["cautions"]:
         st.markdown(f"⚠ {common.md(text)}")
     cited = [
