@@ -610,7 +610,7 @@ def taught(bare, seed: int, blind: int, stated: bool):
     return (errors(file, pairs), errors(after, pairs)), (errors(file, others), errors(after, others))
 
 
-@pytest.mark.parametrize("blind", [0, 3])
+@pytest.mark.parametrize("blind", [0, pytest.param(3, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("stated", [True, False])
 def test_after_ten_verdicts_amounts_are_at_most_half_as_wrong(bare, blind, stated):
     tried, others = zip(*(taught(bare, seed, blind, stated) for seed in range(25)))
