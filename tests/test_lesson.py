@@ -170,7 +170,9 @@ def test_what_to_buy(library, rose, taught):
     assert cost["low"] < cost["budget"] < cost["high"]
     assert cost["holds"] is None
     saved = sum(row["high"] for row in cost["spare"])
-    assert saved >= cost["high"] - cost["budget"] or len(cost["spare"]) == len([r for r in room["buy"] if r["high"]])
+    assert saved >= cost["high"] - cost["budget"] or len(cost["spare"]) == len(
+        [r for r in room["buy"] if r["high"]]
+    )
     assert all(row["match"] >= 0.85 for row in cost["spare"])
     assert cost["from_bottles"] > 0
     bare = library.lesson(rose, places=3, budget=9.0).to_dict()["class"]
