@@ -43,7 +43,7 @@ def show() -> None:
 
 def _none() -> None:
     with common.question():
-        st.caption("No bench book is open.")
+        st.caption("A bench book is one folder of plain files on this machine.")
     with common.answer():
         common.headline("No bench book is open")
         common.following("begin one, then start the app with it.")

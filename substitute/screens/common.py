@@ -208,15 +208,17 @@ def table(
     slim: bool = False,
     wide: Sequence[str] = (),
     classes: Sequence[str] = (),
+    numbers: Sequence[str] = (),
 ) -> None:
-    """A plain table for eyes, screen readers and printers; numbers to the right.
+    """A plain table for eyes, screen readers and printers; numbers to the right: columns with a unit, and
+    those named in ``numbers``.
 
     On a phone's width every row becomes a block of its own, or, if ``slim``, stays a row without the
     columns named in ``wide``. Text is shown as it is; ``alt`` names the table; ``classes`` gives each row
     a class.
     """
     rows = [list(row) for row in rows]
-    numeric = ["[" in name or name in ("parts", "rank", "order") for name in columns]
+    numeric = ["[" in name or name in ("parts", "rank", "order", *numbers) for name in columns]
     kinds = []
     for name, number in zip(columns, numeric):
         kind = "num" if number else "whole" if name in WHOLE else ""
@@ -258,6 +260,7 @@ def sheet(section: Section) -> None:
         [found.columns[number].title for number in shown],
         [[row[number] for number in shown] for row in rows],
         found.title,
+        numbers=[found.columns[number].title for number in shown if found.columns[number].is_number],
     )
     st.caption("  \n".join(md(note) for note in found.notes))
 
