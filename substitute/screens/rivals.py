@@ -21,7 +21,6 @@ OPTIONS = {
     "cut": "the cut alone",
     "lower_dose": "as it is, at a lower dose",
 }
-RIVALS = {"least_changed": "least changed", "nearer": "nearer", "shelf_alone": "from the shelf alone"}
 
 
 def next_name(name: str) -> str:
@@ -99,7 +98,7 @@ def rivals(lib: Library, answer: Mapping[str, Any]) -> None:
     kept = {line["id"]: line for line in answer["lines"]}
     for place, rival in enumerate(answer["rivals"], 1):
         new = listed([common.name_of(lib, id) for id in rival["new"]])
-        said = RIVALS.get(rival["name"], rival["name"].replace("_", " "))
+        said = rival["name"].replace("_", " ")
         with st.container(horizontal=True, gap="small", key=f"entry-rival-{place}"):
             line = (
                 f"Rival, {common.md(said)}: **{VERDICTS[rival['verdict']].lower()}, match"
