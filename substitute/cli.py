@@ -7,23 +7,34 @@ import os
 import re
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
 from . import __version__
-from .commands import accords, book, bottle, materials, rules, shelf, tools
-from .commands.common import tell
+from .commands import COMMANDS, LateCommands
 from .errors import SubstituteError, TableError
 
 MOST_COMPLAINTS = 60  # lines of standard error for one file
 
 
 class Commands(click.Group):
-    """Commands in the order of the work, and one message for every fault of the input."""
+    """Commands in the order of the work, imported when called, and one message for every fault of the input."""
+
+    def __init__(self, **about: Any) -> None:
+        super().__init__(**{**about, "commands": LateCommands()})
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
         return list(self.commands)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        width = formatter.width - 6 - max(map(len, COMMANDS))
+        rows = [
+            (name, click.Command(name, help=line).get_short_help_str(width))
+            for name, (_, line) in COMMANDS.items()
+        ]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -69,25 +80,6 @@ def cli(
     ctx.obj = {"tables": tables, "labels": labels, "book": book, "evidence": not no_evidence}
 
 
-for command in (
-    *(materials.swap, materials.neighbours, accords.adjust, rules.limits, rules.ask, rules.screen),
-    *(
-        accords.weigh,
-        accords.rebalance,
-        shelf.plan,
-        accords.lift,
-        shelf.lesson,
-        shelf.sheets,
-        bottle.label,
-        bottle.reach,
-        materials.card,
-        tools.check,
-    ),
-    *(book.tried, book.book, tools.schema, tools.app),
-):
-    cli.add_command(command)
-
-
 def main(args: Sequence[str] | None = None) -> NoReturn:
     """Entry point.
 
@@ -97,6 +89,8 @@ def main(args: Sequence[str] | None = None) -> NoReturn:
     try:
         sys.exit(answer(args))
     except TableError as error:
+        from .commands.common import tell
+
         for complaint in error.complaints[:MOST_COMPLAINTS]:
             tell(spoken(str(complaint)))
         if len(error.complaints) > MOST_COMPLAINTS:
@@ -136,6 +130,8 @@ def answer(args: Sequence[str] | None) -> int:
 
 def fail(message: str, code: int) -> NoReturn:
     """End with one line on standard error."""
+    from .commands.common import tell
+
     tell(message)
     sys.exit(code)
 

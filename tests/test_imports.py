@@ -8,6 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from substitute.cli import cli
+from substitute.commands import COMMANDS
+
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "substitute"
 ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf", "book", "answers")
@@ -155,8 +158,16 @@ def test_every_module_imports():
     ],
 )
 def test_a_start_drags_in_nothing_heavy(start):
-    heavy = "numpy", "pandas", "sklearn", "scipy", "networkx", "streamlit", "pyarrow"
+    heavy = ["numpy", "pandas", "sklearn", "scipy", "networkx", "streamlit", "pyarrow"]
+    heavy += [f"substitute.{name}" for name in ("records", "library", "commands.common", "commands.accords")]
     assert fresh(f"import sys; {start}; print([name for name in {heavy} if name in sys.modules])") == "[]"
+
+
+def test_the_help_of_all_commands_is_the_first_line_of_each():
+    held = {
+        name: " ".join(command.help.partition("\n\n")[0].split()) for name, command in cli.commands.items()
+    }
+    assert held == {name: line for name, (_, line) in COMMANDS.items()}
 
 
 def test_loading_and_adjusting_need_neither_pandas_nor_scikit_learn_once_the_space_is_kept(tmp_path):
