@@ -242,7 +242,7 @@ class TestContext:
 
     def test_sets_by_name(self):
         context = resolve_context(
-            toy(sets=(WORLD, WORLD_NEW, LAW)), product="perfume", limit_sets=("world",), on=DAY
+            toy(sets=(WORLD, WORLD_NEW, LAW)), product="perfume", limits=("world",), on=DAY
         )
         assert [one.limit_set.id for one in context.sets] == ["world"]
 
@@ -285,7 +285,7 @@ class TestContext:
             ({"category": "5A"}, "'5A' is not a known category: one of 4, 9, 12"),
             ({"product": "soap", "market": "EW"}, "'EW' is not a known market: one of EU, UK, worldwide"),
             (
-                {"product": "soap", "limit_sets": ("wold",)},
+                {"product": "soap", "limits": ("wold",)},
                 "'wold' is not a known set of limits: one of world, law, abroad; nearest is 'world'",
             ),
             ({"product": "soap", "on": "2026-02-30"}, "'2026-02-30' is not a date: allowed is YYYY-MM-DD"),
@@ -695,7 +695,7 @@ class TestPublished:
         reference table.
         """
         tables, exposure = shipped
-        context = resolve_context(tables, category=row["category"], limit_sets=("ifra-49",), on=DAY)
+        context = resolve_context(tables, category=row["category"], limits=("ifra-49",), on=DAY)
         verdict = judge(compiled_for(exposure, context), {row["substance"]: 1.0}, 1.0, 100.0)
         found = only(verdict, substance=row["substance"], rule="max")
         assert found.limit_pct == float(row["max_pct"])
@@ -717,7 +717,7 @@ class TestPublished:
         reference table.
         """
         tables, exposure = shipped
-        context = resolve_context(tables, product=row["product"], limit_sets=("eu-annex-iii",), on=DAY)
+        context = resolve_context(tables, product=row["product"], limits=("eu-annex-iii",), on=DAY)
         member = next(iter(exposure.members(row["substance"])))
         verdict = judge(compiled_for(exposure, context), {member: 1.0}, 100.0, 0.01)
         assert only(verdict, substance=row["substance"], rule="max").limit_pct == float(row["max_pct"])

@@ -35,8 +35,8 @@ class Spoken:
     amount: str = ""
     degree: str = ""
     used: float | None = None
-    right: float | None = None
-    day: str = ""
+    needs: float | None = None
+    on: str = ""
     english: str = ""  # the words as far as they could be put into English; '' if they are
 
     def checked(self) -> Spoken:
@@ -48,7 +48,7 @@ class Spoken:
         ):
             if value and value not in allowed:
                 raise InputError(f"`{name}` '{shorten(value)}' is not allowed: one of {', '.join(allowed)}")
-        for name, grams in (("used", self.used), ("needs", self.right)):
+        for name, grams in (("used", self.used), ("needs", self.needs)):
             if grams is not None and not 0 < grams <= MOST_GRAMS:
                 raise InputError(
                     f"`{name}` {grams:g} is out of range: allowed is above 0 up to "
@@ -66,15 +66,15 @@ class Spoken:
     @property
     def date(self) -> str:
         """The day it was said; today unless given."""
-        if not self.day:
+        if not self.on:
             return dt.date.today().isoformat()
         try:
-            day = dt.date.fromisoformat(self.day)
+            day = dt.date.fromisoformat(self.on)
         except ValueError:
-            raise InputError(f"`on` '{shorten(self.day)}' is not a date: allowed is YYYY-MM-DD") from None
+            raise InputError(f"`on` '{shorten(self.on)}' is not a date: allowed is YYYY-MM-DD") from None
         if day > dt.date.today():
-            raise InputError(f"`on` {self.day} is still to come: a verdict is of what was smelled")
-        return self.day
+            raise InputError(f"`on` {self.on} is still to come: a verdict is of what was smelled")
+        return self.on
 
 
 def accord_verdicts(

@@ -45,9 +45,9 @@ def swap_verdict(
     for id in () if elsewhere else mixed:
         _was_at_hand(book, names, tables, id)
     read = read_said(spoken.read)
-    amount = spoken.amount or ("" if spoken.right is not None else read.amount)
+    amount = spoken.amount or ("" if spoken.needs is not None else read.amount)
     degree = spoken.degree or (read.degree if amount == read.amount else "")
-    used, right = spoken.used or read.used, spoken.right or read.right
+    used, right = spoken.used or read.used, spoken.needs or read.right
     if amount and used is None and right is None:
         used = _usual(missing, mixed, usual)
         if used is None:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 from ..errors import InputError
 from ..records import Accord
@@ -15,6 +14,7 @@ if TYPE_CHECKING:
     from ..book.records import Verdict
     from ..book.shown import BookShown
 
+from .asked import LineVerdicts, SwapVerdict, TriedOptions, split
 from .core import ShelfSource
 from .shelf import ShelfQuestions
 
@@ -27,18 +27,9 @@ class BookQuestions(ShelfQuestions):
         what: Any,
         *,
         instead_of: str | None = None,
-        nearness: str = "",
-        amount: str = "",
-        degree: str = "",
-        used: float | None = None,
-        needs: float | None = None,
-        words: str = "",
-        too_strong: Sequence[str] = (),
-        too_weak: Sequence[str] = (),
-        right: Sequence[str] = (),
         trial: int | None = None,
-        on: str = "",
         elsewhere: bool = False,
+        **options: Unpack[TriedOptions],
     ) -> Any:
         """What the nose said, put down in the bench book, and what it changes
         (:class:`substitute.book.shown.TriedAnswer`).
@@ -59,10 +50,9 @@ class BookQuestions(ShelfQuestions):
         from ..book.tongues import in_english
 
         book = self._own_book()
-        words = words.strip()
-        english = in_english(self.tables, words)
-        spoken = Spoken(words, nearness, amount, degree, used, needs, on, english)
-        lines = {"too_strong": too_strong, "too_weak": too_weak, "right": right}
+        verdict, lines = split(options, SwapVerdict, LineVerdicts)
+        verdict["words"] = verdict.get("words", "").strip()
+        spoken = Spoken(**verdict, english=in_english(self.tables, verdict["words"]))
         if instead_of is not None:
             if any(lines.values()) or trial is not None:
                 raise InputError("`trial` and verdicts on lines are of an accord; of a swap say `amount`")
@@ -72,7 +62,7 @@ class BookQuestions(ShelfQuestions):
             )
             said: tuple[Verdict, ...] = (one,)
         else:
-            if amount or used is not None or needs is not None:
+            if spoken.amount or spoken.used is not None or spoken.needs is not None:
                 raise InputError("an amount is of a swap: name the material it was tried `instead_of`")
             said, notes = accord_verdicts(book, self.names, what, spoken, lines, trial)
         before = self.taught

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from ..standins.bench import Bench
 
 
-DEFAULT_MARKET = "EU"
-
 AccordSource = Accord | str | Path | bytes
 
 """An accord, its file, its name in the bench book, or a file's bytes."""

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
+
+from ..records import Where
 
 if TYPE_CHECKING:
     from ..rules.screening import Screening
 
-from .accords import AccordQuestions
-from .core import Day, ShelfSource
+from .core import ShelfSource
+from .weighing import WeighQuestions
 
 
-class PortfolioQuestions(AccordQuestions):
+class PortfolioQuestions(WeighQuestions):
     """Many accords held against the rules."""
 
     def screen(
@@ -22,17 +23,13 @@ class PortfolioQuestions(AccordQuestions):
         portfolio: str | Path,
         *,
         dose: float,
-        category: str | None = None,
-        product: str | None = None,
-        market: str | None = None,
-        limits: Sequence[str] = (),
-        on: Day = None,
         since: str | None = None,
         mend: str | Path | None = None,
         shelf: ShelfSource = None,
         force: bool = False,
         workers: int | None = None,
         progress: Any = None,
+        **where: Unpack[Where],
     ) -> Screening:
         """Which accords of a folder, a long CSV or XLSX, or a Parquet file break a limit; see
         :func:`substitute.rules.screening.screen`.
@@ -44,15 +41,10 @@ class PortfolioQuestions(AccordQuestions):
         from ..rules.screening import screen
         from ..tables.portfolios import Portfolio
 
-        situation = self.judged_in(
-            product=product, category=category, dose=dose, market=market, on=on, limits=limits
-        )
+        situation = self.judged_in(dose=dose, **where)
         context, shelf = situation.context, self.shelf_for(shelf)
-        older = (
-            compare_with(self.tables, context, since, product=product, category=category)
-            if since is not None
-            else None
-        )
+        named = {"product": where.get("product"), "category": where.get("category")}
+        older = compare_with(self.tables, context, since, **named) if since is not None else None
         source = Portfolio(portfolio, self.names, self.tables.materials)
         found = screen(situation.compiled, source, dose, since=older, workers=workers, progress=progress)
         if mend is None:
@@ -65,17 +57,7 @@ class PortfolioQuestions(AccordQuestions):
         for one in mend_all(
             source.accords(files),
             lambda accord: self.adjust(
-                accord,
-                because="limit",
-                shelf=shelf,
-                dose=dose,
-                category=category,
-                product=product,
-                market=market,
-                limits=limits,
-                on=on,
-                rivals=0,
-                hold_dose=True,
+                accord, because="limit", shelf=shelf, rivals=0, hold_dose=True, dose=dose, **where
             ),
             files,
             force=force,

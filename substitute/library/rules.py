@@ -3,13 +3,12 @@ supplier."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 from ..errors import InputError
-from ..records import Shelf
+from ..records import Asked, Shelf, Where
 
 if TYPE_CHECKING:
     from ..rules.context import Context
@@ -17,68 +16,37 @@ if TYPE_CHECKING:
     from ..rules.reach import Reach
     from ..rules.situation import Situation
 
-from .core import DEFAULT_MARKET, AccordSource, Core, Day
+from .core import AccordSource, Core, Day
 
 
 class RuleQuestions(Core):
     """Which rules apply, and where an accord stands by them."""
 
-    def context(
-        self,
-        *,
-        product: str | None = None,
-        category: str | None = None,
-        market: str | None = None,
-        limits: Sequence[str] = (),
-        on: Day = None,
-    ) -> Context:
+    def context(self, **where: Unpack[Where]) -> Context:
         """The sets of rules that apply to a product or category on a date
         (:class:`substitute.rules.context.Context`)."""
         from ..rules import resolve_context
 
-        return resolve_context(
-            self.tables,
-            product=product,
-            category=category,
-            market=market or DEFAULT_MARKET,
-            limit_sets=tuple(limits),
-            on=on,
-        )
+        return resolve_context(self.tables, **where)
 
     def situate(
-        self,
-        *,
-        product: str | None = None,
-        category: str | None = None,
-        dose: float | None = None,
-        market: str | None = None,
-        on: dt.date | str | None = None,
-        limits: Sequence[str] = (),
-        because: str = "unavailable",
-        shelf: Shelf | None = None,
+        self, *, because: str = "unavailable", shelf: Shelf | None = None, **asked: Unpack[Asked]
     ) -> Situation:
         """What a question is asked for, resolved once; see :func:`substitute.rules.situation.situate`."""
         from ..rules.context import read_day
         from ..rules.situation import situate
 
-        key = (product, category, dose, market, read_day(on), tuple(limits), because, shelf)
+        asked["on"] = read_day(asked.get("on"))  # what was resolved today is not tomorrow's answer
+        asked["limits"] = tuple(asked.get("limits", ()))
+        said = frozenset((word, value) for word, value in asked.items() if value is not None)
+        key = (said, because, shelf)
         if key not in self._situations:
-            self._situations[key] = situate(
-                self.exposure,
-                product=product,
-                category=category,
-                dose=dose,
-                market=market,
-                on=on,
-                limits=limits,
-                because=because,
-                shelf=shelf,
-            )
+            self._situations[key] = situate(self.exposure, because=because, shelf=shelf, **asked)
         return self._situations[key]
 
-    def judged_in(self, **where: Any) -> Situation:
+    def judged_in(self, **asked: Unpack[Asked]) -> Situation:
         """:meth:`situate` for a question that makes no sense without a product and a dose."""
-        found = self.situate(**where)
+        found = self.situate(**asked)
         if not found.judged:
             raise InputError("limits need a product or a category, and a dose")
         return found
@@ -128,11 +96,8 @@ class RuleQuestions(Core):
         accord: AccordSource,
         *,
         dose: float,
-        product: str | None = None,
-        category: str | None = None,
-        market: str | None = None,
-        on: dt.date | str | None = None,
         base: Mapping[str, float] | None = None,
+        **where: Unpack[Where],
     ) -> Label:
         """The text for a bottle, a draft; ``base`` are the product's other ingredients: label name ->
         percent.
@@ -141,12 +106,9 @@ class RuleQuestions(Core):
         """
         from ..rules.label import label
 
-        situation = self.judged_in(product=product, category=category, dose=dose, market=market, on=on)
-        return label(situation, self.read_accord(accord), base)
+        return label(self.judged_in(dose=dose, **where), self.read_accord(accord), base)
 
-    def reach(
-        self, accord: AccordSource, *, market: str | None = None, on: dt.date | str | None = None
-    ) -> Reach:
+    def reach(self, accord: AccordSource, *, market: str | None = None, on: Day = None) -> Reach:
         """How far an accord reaches in every product, worst and unknown first; see
         :func:`substitute.rules.reach.reach`."""
         from ..rules.reach import ASKED_AT, reach
@@ -155,24 +117,12 @@ class RuleQuestions(Core):
         found = self.limits(record, dose=ASKED_AT, product=self.product_ids(), market=market, on=on)
         return reach(self.situate(market=market, on=on), record, found.reports)
 
-    def ask(
-        self,
-        accords: Any,
-        *,
-        product: str | None = None,
-        category: str | None = None,
-        market: str | None = None,
-        limits: Sequence[str] = (),
-        on: Day = None,
-    ) -> Any:
+    def ask(self, accords: Any, **where: Unpack[Where]) -> Any:
         """What to ask a supplier about ``accords`` in a product; see
         :func:`substitute.rules.ask.questions`."""
         from ..rules.ask import questions
 
-        # at any dose the same is unknown
-        situation = self.judged_in(
-            product=product, category=category, dose=100.0, market=market, on=on, limits=limits
-        )
+        situation = self.judged_in(dose=100.0, **where)  # at any dose the same is unknown
         return questions(situation, [self.read_accord(one) for one in accords])
 
     def answered(self, path: Any, folder: str | Path, *, force: bool = False) -> list[Path]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 from ..errors import InputError
 from ..records import Accord, Shelf
@@ -14,7 +14,8 @@ from ..records import Accord, Shelf
 if TYPE_CHECKING:
     from ..shelf.listing import ShelfList
 
-from .core import AccordSource, Day, ShelfSource
+from .asked import Asked, PlanOptions, Wished, split
+from .core import AccordSource, ShelfSource
 from .portfolio import PortfolioQuestions
 
 
@@ -26,20 +27,9 @@ class ShelfQuestions(PortfolioQuestions):
         accords: Any,
         *,
         shelf: ShelfSource = None,
-        buy: int | None = None,
-        from_nothing: int | None = None,
-        budget: float | None = None,
-        must: Sequence[str] = (),
-        must_not: Sequence[str] = (),
-        include_controlled: bool = False,
         prices: ShelfSource = None,
-        exact: bool = True,
         progress: Any = None,
-        product: str | None = None,
-        category: str | None = None,
-        dose: float | None = None,
-        market: str | None = None,
-        on: Day = None,
+        **options: Unpack[PlanOptions],
     ) -> Any:
         """What a shelf makes of ``accords`` (a folder, or accords), and what to buy; see
         :func:`substitute.shelf.plan.plan`.
@@ -48,54 +38,24 @@ class ShelfQuestions(PortfolioQuestions):
         ``progress(done, of, what)`` hears how far it is. With a product and a dose the accords are made
         within its known limits, and nothing counts for more than they let through.
         """
-        from ..accords.trials import trial_number
         from ..rules.cautions import of_situation
         from ..shelf.plan import Benchwork, plan, rules_for_plan
         from ..shelf.wish import Wish, check_wish
 
-        wish = Wish(
-            buy,
-            from_nothing,
-            budget,
-            tuple(dict.fromkeys(self.find(text).id for text in must)),
-            tuple(self.find(text).id for text in must_not),
-            include_controlled,
-            exact,
-        )
+        wished, where = split(options, Wished, Asked)
+        for word in ("must", "must_not"):
+            wished[word] = tuple(dict.fromkeys(self.find(text).id for text in wished.get(word, ())))
+        wish = Wish(**wished)
         check_wish(self.tables, wish, shelf is not None or self.book is not None)
-        where: dict[str, Any] = {
-            "product": product,
-            "category": category,
-            "dose": dose,
-            "market": market,
-            "on": on,
-        }
         situation = self.situate(**where)
-        record = self.shelf_for(False if from_nothing and shelf is None else shelf)
-        found, rejected, folder = self._accords_of(accords)
-        if folder is not None:  # of a folder the accords are made, not their trials
-            found = [one for one in found if trial_number(one.name) == 1] or found
-        files = (
-            self._accord_files(folder)
-            if folder is not None and record is not None and not isinstance(shelf, Shelf)
-            else {}
-        )
-
-        flags = [
-            text for word, value in where.items() if value is not None for text in (f"--{word}", f"{value}")
-        ]
-
-        def command(name: str) -> str | None:
-            return (
-                shlex.join(["substitute", "adjust", str(files[name]), "--shelf", str(shelf), *flags])
-                if name in files
-                else None
-            )
-
+        held = self.shelf_for(False if wish.from_nothing and shelf is None else shelf)
+        found, rejected, folder = self._to_make(accords)
+        written = folder is not None and held is not None and not isinstance(shelf, Shelf)
+        command = _adjusting(folder, shelf, where) if folder is not None and written else _in_no_file
         answer = plan(
             self.bench,
             found,
-            shelf=record,
+            shelf=held,
             wish=wish,
             rules=rules_for_plan(situation),
             work=Benchwork(self._adjusted_many(where), command, progress),
@@ -104,12 +64,15 @@ class ShelfQuestions(PortfolioQuestions):
         )
         return replace(answer, cautions=of_situation(situation))
 
-    @staticmethod
-    def _accord_files(folder: Path) -> dict[str, Path]:
-        """Name -> file of the accords of a folder."""
-        from ..tables.formulas import accord_files
+    def _to_make(self, accords: Any) -> tuple[list[Accord], list[tuple[str, str]], Path | None]:
+        """The accords of a plan, what could not be read, and their folder: of one the accords are made, not
+        their trials."""
+        from ..accords.trials import trial_number
 
-        return {path.stem: path for path in accord_files(folder)}
+        found, rejected, folder = self._accords_of(accords)
+        if folder is not None:
+            found = [one for one in found if trial_number(one.name) == 1] or found
+        return found, rejected, folder
 
     def _adjusted_many(self, where: Mapping[str, Any]) -> Any:
         """:meth:`adjust` to a shelf for many accords: stand-ins are ranked once a shelf, and the range
@@ -136,10 +99,7 @@ class ShelfQuestions(PortfolioQuestions):
         *,
         shelf: ShelfSource = None,
         top: int = 3,
-        product: str | None = None,
-        category: str | None = None,
-        dose: float | None = None,
-        market: str | None = None,
+        **asked: Unpack[Asked],
     ) -> Any:
         """What lifts the line of an accord that carries most weakly; see
         :func:`substitute.shelf.lift.lift`."""
@@ -152,7 +112,7 @@ class ShelfQuestions(PortfolioQuestions):
             self.read_accord(accord, fill=True),
             shelf=self.shelf_for(shelf),
             top=top,
-            situation=self.situate(product=product, category=category, dose=dose, market=market),
+            situation=self.situate(**asked),
         )
         return replace(found, notes=(*found.notes, *self._from_own(shelf)))
 
@@ -198,3 +158,25 @@ class ShelfQuestions(PortfolioQuestions):
         if held is None:
             raise InputError("`shelf` is missing: the list is of what stands on one")
         return shelf_list(self.tables, held, self.status())
+
+
+def _adjusting(folder: Path, shelf: Any, where: Mapping[str, Any]) -> Callable[[str], str | None]:
+    """A function (name of an accord) -> the command that adjusts its file to the shelf's; ``None`` for a name
+    that has no file in the folder."""
+    from ..tables.formulas import accord_files
+
+    files = {path.stem: path for path in accord_files(folder)}
+    asked = [(word, where.get(word)) for word in ("product", "category", "dose", "market", "on")]
+    asked += [("limits", name) for name in where.get("limits", ())]
+    flags = [text for word, value in asked if value is not None for text in (f"--{word}", f"{value}")]
+
+    def command(name: str) -> str | None:
+        if name not in files:
+            return None
+        return shlex.join(["substitute", "adjust", str(files[name]), "--shelf", str(shelf), *flags])
+
+    return command
+
+
+def _in_no_file(_: str) -> None:
+    """Where accords or shelf stand in no file, no command can name them."""

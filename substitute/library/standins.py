@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 from ..errors import InputError
+from ..records import Asked
 
 if TYPE_CHECKING:
     from ..rules.situation import Situation
@@ -29,11 +30,8 @@ class StandInQuestions(RuleQuestions):
         shelf: ShelfSource = None,
         blend: int = 1,
         accord: AccordSource | None = None,
-        dose: float | None = None,
-        category: str | None = None,
-        product: str | None = None,
-        market: str | None = None,
         top: int = 5,
+        **asked: Unpack[Asked],
     ) -> SwapAnswer:
         """What stands in for ``material``; see :func:`substitute.standins.swap.swap`."""
         from ..standins.ask import Ask
@@ -48,9 +46,7 @@ class StandInQuestions(RuleQuestions):
             self.shelf_for(shelf),
             self.read_accord(accord, fill=True) if accord is not None else None,
         )
-        situation = self.situate(
-            product=product, category=category, dose=dose, market=market, because=because, shelf=shelf
-        )
+        situation = self.situate(because=because, shelf=shelf, **asked)
         found = swap(self.bench, Ask(missing, situation, because, accord), blend=blend, top=top)
         return replace(found, notes=(*found.notes, *self._from_own(given)))
 

@@ -1,5 +1,6 @@
 """The frozen records that travel between the rooms, by subject. DataFrames stop at the loader."""
 
+from .asked import Asked, Where
 from .evidence import Lifting, Swap, Tried, TriedBlend, VerdictWord
 from .formulas import ROLES, STAGES, Accord, Line, Shelf, Stock, ToFill
 from .materials import (
@@ -28,6 +29,7 @@ __all__ = [
     "STAGES",
     "Accord",
     "Alias",
+    "Asked",
     "Constituent",
     "Control",
     "Descriptor",
@@ -51,4 +53,5 @@ __all__ = [
     "Tried",
     "TriedBlend",
     "VerdictWord",
+    "Where",
 ]

@@ -124,7 +124,7 @@ def compare_with(
         )
     ids = [match if name == new else name for name in applied]
     before = resolve_context(
-        tables, product=product, category=category, market=context.market, limit_sets=ids, on=context.on
+        tables, product=product, category=category, market=context.market, limits=ids, on=context.on
     )
     return Since(
         new, match, replace(before, sets=tuple(one for one in before.sets if one.limit_set.id == match))

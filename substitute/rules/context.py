@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..errors import InputError
@@ -99,8 +99,8 @@ def resolve_context(
     *,
     product: str | None = None,
     category: str | None = None,
-    market: str = HOME_MARKET,
-    limit_sets: Iterable[str] = (),
+    market: str | None = None,
+    limits: Sequence[str] = (),
     on: dt.date | str | None = None,
 ) -> Context:
     """The sets of limits that apply, and the category of each.
@@ -110,8 +110,8 @@ def resolve_context(
     product : id or name of a row of ``products.csv``; or
     category : a category of a worldwide set; the other sets follow from the product it stands for, its
     first in ``products.csv``.
-    market : worldwide sets apply besides.
-    limit_sets : ids of sets to judge by instead of all in force.
+    market : worldwide sets apply besides; ours by default.
+    limits : ids of sets to judge by instead of all in force.
     on : the day, a date or ISO text; today by default.
 
     Raises
@@ -119,74 +119,41 @@ def resolve_context(
     InputError
         For an unknown product, category, market, set or date, for both or neither of product and category.
     """
-    day = read_day(on)
-    market = _known(market, _markets(tables), "market")
+    day, market = read_day(on), _market(tables, market)
     if (product is None) == (category is None):
         raise InputError("say either a product or a category" + ("" if product is None else ", not both"))
-    chosen = _sets_named(tables, limit_sets) if tuple(limit_sets) else _sets_in_force(tables, market, day)
-    if product is not None:
-        rows = _rows_of_product(tables, str(product))
-        category = _own_category(tables, rows, chosen)
-        name = rows[0].name
-    else:
-        category = _known(str(category), _categories(tables), "category")
-        rows = _rows_of_category(tables, category)
-        name = f"category {category}"
-        others = [
-            row.id
-            for row in tables.products
-            if row.limit_set in _worldwide(tables) and row.category == category
-        ]
-        others = [name for name in dict.fromkeys(others) if name != rows[0].id] if rows else []
-    skin = any(row.skin for row in rows) if rows else True
-    leave_on = any(row.leave_on for row in rows) if rows else True
-    placed = [(one, _places(tables, one, rows, category, leave_on, skin)) for one in chosen]
-    applied = tuple(place for _, places in placed for place in places)
-    notes = []
-    left_out = [one for one, places in placed if not places]
-    if not skin:
-        notes.append(OTHER_LAW.format(name=name))
-    elif left_out:
-        notes.append(
-            f"{name} has no category in {', '.join(one.id for one in left_out)}: not judged by these, "
-            f"other law may apply"
-        )
-    if product is None and rows and others:
-        notes.append(
-            f"{name} is judged as {rows[0].id} where law tells its products apart; for "
-            f"{', '.join(others)} name the product"
-        )
-    if not applied:
-        notes.append(
-            "no set of limits on file applies: nothing is judged, which does not mean that nothing is limited"
-        )
+    chosen = _chosen(tables, market, limits, day)
+    meant = (
+        _meant_by_product(tables, str(product), chosen)
+        if product is not None
+        else _meant_by_category(tables, str(category))
+    )
+    placed = {one: _places(tables, one, meant) for one in chosen}
     return Context(
         day,
         market,
-        category,
-        leave_on,
-        skin,
-        applied,
-        rows[0].id if product is not None else "",
-        name,
-        tuple(notes),
+        meant.category,
+        meant.leave_on,
+        meant.skin,
+        tuple(place for places in placed.values() for place in places),
+        meant.product,
+        meant.name,
+        tuple(_notes(meant, placed)),
     )
 
 
 def general_context(
     tables: Tables,
-    *,
-    market: str = HOME_MARKET,
-    limit_sets: Iterable[str] = (),
+    market: str | None = None,
+    limits: Sequence[str] = (),
     on: dt.date | str | None = None,
 ) -> Context:
     """The sets that apply where nobody named a product: each in general, see :data:`ANY`. Raises as
     :func:`resolve_context` does.
     """
-    day = read_day(on)
-    market = _known(market, _markets(tables), "market")
-    chosen = _sets_named(tables, limit_sets) if tuple(limit_sets) else _sets_in_force(tables, market, day)
-    return Context(day, market, ANY, True, True, tuple(AppliedSet(one, ANY, True, True) for one in chosen))
+    day, market = read_day(on), _market(tables, market)
+    sets = tuple(AppliedSet(one, ANY, True, True) for one in _chosen(tables, market, limits, day))
+    return Context(day, market, ANY, True, True, sets)
 
 
 def read_day(on: dt.date | str | None) -> dt.date:
@@ -207,6 +174,11 @@ def _known(text: str, allowed: Sequence[str], what: str) -> str:
     )
 
 
+def _market(tables: Tables, named: str | None) -> str:
+    """A market as it is written here; ours where none is ``named``."""
+    return _known(named or HOME_MARKET, _markets(tables), "market")
+
+
 def _markets(tables: Tables) -> list[str]:
     names = {one.market for one in tables.limit_sets.values()} | {one.market for one in tables.controls}
     return sorted(names | {WORLDWIDE, HOME_MARKET})
@@ -225,11 +197,11 @@ def _categories(tables: Tables) -> list[str]:
     return sorted(names - {"all"}, key=lambda name: (int("".join(filter(str.isdigit, name)) or 999), name))
 
 
-def _sets_named(tables: Tables, ids: Iterable[str]) -> tuple[LimitSet, ...]:
-    return tuple(
-        tables.limit_sets[_known(name, list(tables.limit_sets), "set of limits")]
-        for name in dict.fromkeys(ids)
-    )
+def _chosen(tables: Tables, market: str, limits: Iterable[str], day: dt.date) -> tuple[LimitSet, ...]:
+    """The sets that were named, each once; where none was, those in force."""
+    known = list(tables.limit_sets)
+    named = [_known(name, known, "set of limits") for name in dict.fromkeys(limits)]
+    return tuple(tables.limit_sets[name] for name in named) or _sets_in_force(tables, market, day)
 
 
 def _sets_in_force(tables: Tables, market: str, day: dt.date) -> tuple[LimitSet, ...]:
@@ -253,6 +225,47 @@ def _earlier(tables: Tables, one: LimitSet) -> list[str]:
     return found
 
 
+@dataclass(frozen=True)
+class _Meant:
+    """What a question means: the rows of ``products.csv``, the category, and how people call it.
+
+    ``product`` is the id of the product where one was named; where a category was, ``stands_for`` is the
+    product that the other sets are asked about, and ``beside`` are those that share the category with it.
+    """
+
+    rows: tuple[Product, ...]
+    category: str
+    name: str
+    product: str = ""
+    stands_for: str = ""
+    beside: tuple[str, ...] = ()
+
+    @property
+    def skin(self) -> bool:
+        return any(row.skin for row in self.rows) if self.rows else True
+
+    @property
+    def leave_on(self) -> bool:
+        return any(row.leave_on for row in self.rows) if self.rows else True
+
+
+def _meant_by_product(tables: Tables, text: str, chosen: Sequence[LimitSet]) -> _Meant:
+    rows = _rows_of_product(tables, text)
+    return _Meant(rows, _own_category(tables, rows, chosen), rows[0].name, rows[0].id)
+
+
+def _meant_by_category(tables: Tables, text: str) -> _Meant:
+    category = _known(text, _categories(tables), "category")
+    sets = _worldwide(tables)
+    sharing = dict.fromkeys(
+        row.id for row in tables.products if row.limit_set in sets and row.category == category
+    )
+    first = next(iter(sharing), "")  # the category stands for its first product in products.csv
+    rows = tuple(row for row in tables.products if row.id == first)
+    beside = tuple(name for name in sharing if name != first)
+    return _Meant(rows, category, f"category {category}", stands_for=first, beside=beside)
+
+
 def _rows_of_product(tables: Tables, text: str) -> tuple[Product, ...]:
     rows = tuple(row for row in tables.products if row.id == text)
     if not rows:
@@ -271,36 +284,43 @@ def _own_category(tables: Tables, rows: Sequence[Product], chosen: Sequence[Limi
     return ranked[0].category
 
 
-def _rows_of_category(tables: Tables, category: str) -> tuple[Product, ...]:
-    """The rows of the product a category stands for: the first in ``products.csv`` that a worldwide set
-    puts there.
-    """
-    sets = _worldwide(tables)
-    first = next(
-        (row.id for row in tables.products if row.limit_set in sets and row.category == category), None
-    )
-    return tuple(row for row in tables.products if row.id == first)
-
-
-def _places(
-    tables: Tables, one: LimitSet, rows: Sequence[Product], category: str, leave_on: bool, skin: bool
-) -> list[AppliedSet]:
+def _places(tables: Tables, one: LimitSet, meant: _Meant) -> list[AppliedSet]:
     """Where a set puts the product: its own rows, else those of the set it replaces, else the category as
     it is.
     """
     for name in (one.id, *_earlier(tables, one)):
         if not any(row.limit_set == name for row in tables.products):
             continue
-        mine = [row for row in rows if row.limit_set == name]
-        if one.market == WORLDWIDE and any(row.category == category for row in mine):
-            mine = [row for row in mine if row.category == category]
+        mine = [row for row in meant.rows if row.limit_set == name]
+        if one.market == WORLDWIDE and any(row.category == meant.category for row in mine):
+            mine = [row for row in mine if row.category == meant.category]
         if any(row.leave_on for row in mine):  # mixed: the stricter
             mine = [row for row in mine if row.leave_on]
-        if not mine and not rows and one.market == WORLDWIDE:  # a category that no product on file has
+        if not mine and not meant.rows and one.market == WORLDWIDE:  # a category that no product on file has
             break
         names = dict.fromkeys(row.category for row in mine)
         return [
             AppliedSet(one, name, mine[0].leave_on, any(row.skin for row in mine if row.category == name))
             for name in names
         ]
-    return [AppliedSet(one, category, leave_on, skin)]
+    return [AppliedSet(one, meant.category, meant.leave_on, meant.skin)]
+
+
+def _notes(meant: _Meant, placed: Mapping[LimitSet, Sequence[AppliedSet]]) -> Iterator[str]:
+    """What the sets that apply leave open."""
+    left_out = [one.id for one, places in placed.items() if not places]
+    if not meant.skin:
+        yield OTHER_LAW.format(name=meant.name)
+    elif left_out:
+        yield (
+            f"{meant.name} has no category in {', '.join(left_out)}: not judged by these, other law may apply"
+        )
+    if meant.beside:
+        yield (
+            f"{meant.name} is judged as {meant.stands_for} where law tells its products apart; for "
+            f"{', '.join(meant.beside)} name the product"
+        )
+    if not any(placed.values()):
+        yield (
+            "no set of limits on file applies: nothing is judged, which does not mean that nothing is limited"
+        )

@@ -237,7 +237,7 @@ def _listed(situation: Situation, sets: tuple[str, ...]) -> Compiled | None:
     product = next((one.id for one in tables.products if wanted.get(one.limit_set) == one.category), None)
     if product is None or where.market not in ("EU", "UK"):
         return None
-    context = resolve_context(tables, product=product, market=where.market, limit_sets=sets, on=where.on)
+    context = resolve_context(tables, product=product, market=where.market, limits=sets, on=where.on)
     return compiled_for(situation.exposure, context)
 
 
@@ -275,7 +275,7 @@ def _before(situation: Situation, accord: Accord, names: tuple[LabelName, ...]) 
     where = situation.context
     named = {"product": where.product} if where.product else {"category": where.category}
     context = resolve_context(
-        situation.tables, **named, market=situation.market, limit_sets=(OLDER_SET,), on=situation.on
+        situation.tables, **named, market=situation.market, limits=(OLDER_SET,), on=situation.on
     )
     rules = compiled_for(situation.exposure, context)
     rows = declare(rules, accord.active(), accord.total, situation.dose or 0.0)

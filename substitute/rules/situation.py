@@ -16,14 +16,15 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Unpack
 
 import numpy as np
 
 from ..errors import InputError
-from ..records import Control, Shelf, Tables
+from ..records import Control, Shelf, Tables, Where
 from ..tables.schema import nearest
 from .compiled import Compiled, compiled_for
-from .context import HOME_MARKET, Context, check_dose, general_context, resolve_context
+from .context import Context, check_dose, general_context, resolve_context
 from .controls import WORDS, controls_in_force
 from .exposure import Exposure
 from .judge import judge
@@ -253,17 +254,13 @@ def check_reason(because: str) -> str:
     return because
 
 
-def situate(  # noqa: PLR0913  (all that a question is asked for, and no more)
+def situate(
     exposure: Exposure,
     *,
-    product: str | None = None,
-    category: str | None = None,
     dose: float | None = None,
-    market: str | None = None,
-    on: dt.date | str | None = None,
-    limits: Sequence[str] = (),
     because: str = "unavailable",
     shelf: Shelf | None = None,
+    **where: Unpack[Where],
 ) -> Situation:
     """A situation; nothing of it is guessed.
 
@@ -274,7 +271,7 @@ def situate(  # noqa: PLR0913  (all that a question is asked for, and no more)
         without dose or the reverse.
     """
     check_reason(because)
-    named = product is not None or category is not None
+    named = where.get("product") is not None or where.get("category") is not None
     if named and dose is None:
         raise InputError(
             "a product or category needs a dose too: the accord's percent of the finished product"
@@ -285,17 +282,6 @@ def situate(  # noqa: PLR0913  (all that a question is asked for, and no more)
         raise InputError(
             f"a dose needs a product or category too: {', '.join(ids[:3])} …, or a category such as 4"
         )
-    market = market or HOME_MARKET
-    context = (
-        resolve_context(
-            exposure.tables,
-            product=product,
-            category=category,
-            market=market,
-            limit_sets=tuple(limits),
-            on=on,
-        )
-        if named
-        else general_context(exposure.tables, market=market, limit_sets=tuple(limits), on=on)
-    )
+    law = where.get("market"), where.get("limits", ()), where.get("on")
+    context = resolve_context(exposure.tables, **where) if named else general_context(exposure.tables, *law)
     return Situation(exposure, context, dose, because, shelf, named)
