@@ -19,7 +19,7 @@ MOST_COMPLAINTS = 60  # lines of standard error for one file
 
 
 class Commands(click.Group):
-    """Commands in the order of the work, imported when called, and one message for every fault of the input."""
+    """Commands in the order of the work, imported when called; one message for every fault of the input."""
 
     def __init__(self, **about: Any) -> None:
         super().__init__(**{**about, "commands": LateCommands()})

@@ -1,8 +1,8 @@
 """The commands of the command line, by what they ask for. A command parses, calls the library and shows; no
 arithmetic.
 
-``COMMANDS`` says where each stands and, in its own first line, what it is for: so that ``--help`` tells them all
-and a call imports one module of them.
+``COMMANDS`` says where each stands and, in its own first line, what it is for: so ``--help`` tells them all
+without importing them, and a call imports one module.
 """
 
 from __future__ import annotations
