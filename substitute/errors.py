@@ -7,7 +7,8 @@ command line. Messages are one line: file, row, column, what is wrong, what is a
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from .frozen import frozen
 
 
 class SubstituteError(Exception):
@@ -53,7 +54,7 @@ class NothingLegal(SubstituteError):
         self.result = result
 
 
-@dataclass(frozen=True)
+@frozen
 class Complaint:
     """One thing wrong in a file: where it stands and what would be right; ``suggestions`` are ids,
     likeliest first."""

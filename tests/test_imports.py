@@ -22,6 +22,7 @@ FREE = {
     "records",
     "figures",
     "shown",
+    "frozen",
     "",
 }  # anyone may use these; '' is the package itself (its version)
 MODULES = sorted(path for path in PACKAGE.rglob("*.py"))

@@ -5,9 +5,10 @@ out.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import ClassVar
 
+from ..frozen import frozen
 from ..odour.perception import Match
 from ..records import STAGES, Accord, Line, Tables
 from ..shown import Shown
@@ -21,7 +22,7 @@ def verdict_of(match: float) -> str:
     return "good" if match >= GOOD else "fair" if match >= FAIR else "poor" if match >= POOR else "none"
 
 
-@dataclass(frozen=True)
+@frozen
 class AdjustedLine:
     """A line before and after; ``cause`` is kept, asked, shelf, prohibited, limit, moved or new, ``why`` says
     it in words.
@@ -53,7 +54,7 @@ class AdjustedLine:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Option:
     """A plain way out: its match, whether it obeys every known limit, its active parts by id, and the dose,
     percent of the product.
@@ -74,7 +75,7 @@ class Option:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Rival:
     """Another formula for the same question: ``name`` is least_changed, nearest or one_bottle; costs in the
     shelf's money per gram.
@@ -110,7 +111,7 @@ class Rival:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class LimitChange:
     """A limit before and after."""
 
@@ -130,7 +131,7 @@ class LimitChange:
         return {name: getattr(self, name) for name in self.__dataclass_fields__}
 
 
-@dataclass(frozen=True)
+@frozen
 class Bottle:
     """The one bottle that would help most: its id and the match reached with it."""
 
@@ -138,7 +139,7 @@ class Bottle:
     match: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Adjusted(Shown):
     """All that ``adjust`` answers.
 

@@ -11,8 +11,8 @@ gone back to.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from ..odour.power_law import EXPONENT
 
 STEP = 1.25  # ratio of intensities taken for one perceived step
@@ -20,7 +20,7 @@ STEPS = {"slightly": 0.5, "": 1.0, "clearly": 1.0, "far": 2.0}  # perceived step
 SAME = 1e-9  # amounts closer than this, relative, are one
 
 
-@dataclass(frozen=True)
+@frozen
 class Bracket:
     """Amounts between which a line's right amount lies, ``None`` where that side is not known, each with
     the steps it was off; ``right`` is one judged right inside it."""

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.perception import Hearing, Impression, impression
 from ..odour.staging import Staged
 from ..records import Tables
 from ..standins.words import profile_shares
 
 
-@dataclass(frozen=True)
+@frozen
 class Comparison:
     """``rows``: (descriptor's name, share before, share after), largest first, shares of the whole smell (0
     to 1).

@@ -11,11 +11,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from statistics import median, pstdev
 from typing import Any
 
 from ..figures import figure
+from ..frozen import frozen
 from ..records import Shelf, Tables
 
 STEP = 4.0  # one word dearer is about this many times the price (sources.csv: four to six)
@@ -23,7 +23,7 @@ ROUGH = 3.0  # a rough word is no better than this factor either way
 NEEDED = 2  # priced bottles from which their spread says something
 
 
-@dataclass(frozen=True)
+@frozen
 class Unpriced:
     """A material without a price: grams of it, and what they may cost (``None`` unknown)."""
 
@@ -35,7 +35,7 @@ class Unpriced:
     word: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Cost:
     """``known`` is what priced bottles cost; ``low`` to ``high`` the whole, ``high`` ``None`` where a price
     is not even roughly known."""
@@ -71,7 +71,7 @@ class Cost:
         return {"known": self.known, "low": self.low, "high": self.high, "unpriced": rows, "told": self.told}
 
 
-@dataclass(frozen=True)
+@frozen
 class Scale:
     """What the word ``cheap`` costs per gram by the person's own bottles, and the factor either way;
     ``None`` without a priced bottle."""

@@ -4,10 +4,9 @@ is chosen.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.perception import Array, Ear, Hearing, make_ear
 from ..odour.power_law import EXPONENT_RANGE
 from .problem import Problem
@@ -17,7 +16,7 @@ POTENCY_OFF, RATE_OFF = 1.5, 2.0  # how far potencies and loss rates may be off
 SEED = 3
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Doubts:
     """Worlds as ears over the ``live`` materials (places in the problem)."""
 

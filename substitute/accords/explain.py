@@ -5,12 +5,12 @@ solvent means, what it costs.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from ..figures import part
+from ..frozen import frozen
 from ..odour.perception import Array, impression, match
 from ..odour.staging import Staged
 from ..records import Accord, Shelf, Tables
@@ -124,7 +124,7 @@ def shared_words(tables: Tables, name: str, others: Iterable[str]) -> str:
     return " and ".join(tables.descriptors[word].name for word in best if found[word] >= WORD)
 
 
-@dataclass(frozen=True)
+@frozen
 class Judged:
     """Limits before and after, the wall and the highest dose of the old accord, and what is not known of the
     new one.

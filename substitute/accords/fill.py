@@ -9,10 +9,10 @@ is one addition, and a grid over all candidates one array.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.perception import Array, add, along
 from .problem import SLACK, Problem
 
@@ -28,7 +28,7 @@ AT_ONCE = 3  # materials whose amounts are turned together; more are turned one 
 BEAM = 2  # best sets of one size from which the next larger ones grow
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Trial:
     """Active grams (N), their match, and the places of the new materials."""
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.perception import Array
 from .adjusted import POOR, Option
 from .doubts import make_doubts
@@ -27,7 +28,7 @@ NEARER = 0.03  # match as worked out by which one of as few changes is taken, wh
 BETTER = 0.004  # match by which a plain way must be better than the answer to take its place
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Formula:
     """A finished formula: as written, its match, its new materials and the lines that moved though nobody
     asked; ``dose`` if it is lower.

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Accord, Tables
 from ..rules.situation import Situation
 from ..rules.verdict import Row
@@ -20,7 +20,7 @@ ASKED = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Wanted:
     """What a person asks of an adjustment; ids, not texts.
 
@@ -41,7 +41,7 @@ class Wanted:
     hold_dose: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Gap:
     """A line in question: ``cause`` is asked, shelf, prohibited or limit; ``because`` the reason that stand-
     ins are asked for.

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Accord
 from ..tables.formulas import write_accord
 from ..tables.writing import write_whole
@@ -17,7 +17,7 @@ from .adjusted import Adjusted, AdjustedLine
 NOT_IN_FILES = re.compile(r"[^\w .,()+&'-]+")
 
 
-@dataclass(frozen=True)
+@frozen
 class Mended:
     """A broken accord's adjusted copy, or why there is none: the limit in the way (``wall``) or a
     ``message``.

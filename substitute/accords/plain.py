@@ -5,10 +5,10 @@ than they are.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.perception import Array
 from .fill import LEAST_SHARE
 from .gaps import Gap
@@ -21,7 +21,7 @@ HALF = 0.5  # of an accord, more than which no new material is, unless more went
 ALL = 0.9  # of an accord: what stands in for so much is as much as it takes
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Plain:
     """A plain way: its active grams (N); of a lower dose, the percent of the product."""
 

@@ -9,11 +9,11 @@ product is dose x active / total before, whatever the formula comes to weigh.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.perception import HEARING, Array, Ear, Hearing, Match, make_ear
 from ..odour.staging import Staged
 from ..records import Accord
@@ -24,7 +24,7 @@ NONE: Mapping[str, float] = {}
 SLACK = 1e-9  # of a limit: rounding of the arithmetic, nothing more
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Problem:
     """Arrays over N materials (lines first, then candidates), T stages, R limits.
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 
 from ..errors import InputError
 from ..figures import significant
+from ..frozen import frozen
 from ..records import Accord, Line, Tables
 from ..tables.rows import shorten
 from .bracket import SAME, Bracket, bracket, next_amount
@@ -30,7 +31,7 @@ Ceiling = Mapping[str, float] | Callable[[str], "float | None"]
 Said = tuple[str, str]  # (verdict, degree or '')
 
 
-@dataclass(frozen=True)
+@frozen
 class Heard:
     """What was asked: ``said`` (material id -> verdict and degree), ``ratios`` (groups of ids whose ratio
     stays), ``same_total``, and of ``anew`` the figures of those groups whose ratio is set, neat for neat."""
@@ -41,7 +42,7 @@ class Heard:
     anew: Mapping[tuple[str, ...], tuple[float, ...]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@frozen
 class Batch:
     """Grams that are weighed and the balance's step [g], to warn where the balance cannot follow."""
 

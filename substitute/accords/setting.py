@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..odour.perception import Array
 from ..odour.staging import Staged
 from ..records import Accord, Tables
@@ -24,7 +24,7 @@ STRONG = 3.0  # times the usual highest percent that a line of an accord may be
 LOUDER = 1.5  # times the amount of its pairs that a new material may reach
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Setting:
     """A question made ready: the accord's ``gaps``, the ``problem``, and ``base`` (N), the accord without
     what goes.

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any, ClassVar
 
 from ..errors import complain
+from ..frozen import frozen
 from ..records import Accord, Line
 from ..shown import Shown
 from ..tables.files import read_rows
@@ -32,7 +33,7 @@ TRIAL_NAME = re.compile(r"(?P<stem>.+)\.trial-(?P<number>\d+)")
 SaidOf = Callable[[str, int], Mapping[str, tuple[str, str]]]  # (accord, trial) -> id -> (verdict, degree)
 
 
-@dataclass(frozen=True)
+@frozen
 class Trial:
     """A weighed accord and what was said of its lines (material id -> verdict, id -> degree); ``name`` and
     ``parent`` are file names.
@@ -54,7 +55,7 @@ class Trial:
         return self.accord.active().get(id, 0.0)
 
 
-@dataclass(frozen=True)
+@frozen
 class Family:
     """An accord and all its trials, by number."""
 
@@ -77,7 +78,7 @@ class Family:
         return (*(trial for trial in self.trials if trial.name not in names), *chain)
 
 
-@dataclass(frozen=True)
+@frozen
 class TrialLine:
     """A line of the next trial; parts at the line's strength, ``why`` in words, ``verdict`` the one on the
     parent ('' if none)."""
@@ -109,7 +110,7 @@ class TrialLine:
         return {key: getattr(self, key) for key in keys}
 
 
-@dataclass(frozen=True)
+@frozen
 class NextTrial(Shown):
     """What to weigh and smell next."""
 

@@ -3,9 +3,10 @@ new."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any, ClassVar
 
+from ..frozen import frozen
 from ..shown import Shown
 from .cost import Cost
 
@@ -36,7 +37,7 @@ TRIANGLES = (
 DAYS = (1, 7, 28)
 
 
-@dataclass(frozen=True)
+@frozen
 class WeighedLine:
     """One weighing; ``error_pct`` is the signed relative error of the active mass by rounding, ``order``
     its turn on the balance."""
@@ -52,7 +53,7 @@ class WeighedLine:
     order: int = 0
 
 
-@dataclass(frozen=True)
+@frozen
 class Dilution:
     """A solution to make before weighing: ``grams`` of it from ``from_grams`` at ``from_pct`` and
     ``carrier_grams`` of the carrier."""
@@ -69,7 +70,7 @@ class Dilution:
     text: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Strip:
     """Which solution of a material to dip; ``have`` says whether it is on the shelf or among the solutions
     to make."""
@@ -82,7 +83,7 @@ class Strip:
     why: str
 
 
-@dataclass(frozen=True)
+@frozen
 class CheckStep:
     """One row of the check of old against new: the day, the test, how strips are laid out, what is asked."""
 
@@ -92,7 +93,7 @@ class CheckStep:
     ask: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Weighing(Shown):
     """A weighing sheet; masses in grams, strengths in percent by mass. ``lines`` stand in the accord's
     order."""

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.perception import Array
 from ..records import Accord, Shelf
 from .problem import Problem
@@ -22,7 +22,7 @@ DILUTIONS = (10.0, 1.0, 0.1)  # percent, that a person makes of what is too stro
 UNMOVED = 1e-9
 
 
-@dataclass(frozen=True)
+@frozen
 class WrittenLine:
     """A line before and after, in parts at ``strength`` percent; a new one has none before and may be
     ``diluted`` for weighing.
@@ -42,7 +42,7 @@ class WrittenLine:
         return self.after * self.strength / 100.0
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Written:
     """Lines, and the active grams (N) that they come to."""
 

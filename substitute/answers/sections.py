@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any, Literal, TypeAlias
 
 from .. import figures
+from ..frozen import frozen
 
 Plain: TypeAlias = str | int | float | bool | None
 Medium = Literal["terminal", "paper", "data"]
@@ -29,7 +30,7 @@ MEDIA: dict[str, frozenset[str]] = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Said:
     """A cell that people read otherwise than programs: ``value`` for files, ``text`` for people,
     ``short`` where room is dear.
@@ -46,7 +47,7 @@ class Said:
 Cell: TypeAlias = Plain | Said
 
 
-@dataclass(frozen=True)
+@frozen
 class Column:
     """A column: ``key`` in files, ``name`` and ``unit`` for people.
 
@@ -100,7 +101,7 @@ class Column:
         return figures.figure(value, self.digits)
 
 
-@dataclass(frozen=True)
+@frozen
 class Section:
     """One part of an answer: a ``table``, a ``list``, a ``text`` (paragraphs), or the data of a
     ``picture``.
@@ -166,7 +167,7 @@ class Section:
         return f"The first {len(self.rows):,} of {self.of:,}; the JSON holds them all."
 
 
-@dataclass(frozen=True)
+@frozen
 class Answer:
     """An answer ready to be drawn: ``headline`` is the answer in a sentence and stands first; cautions
     travel with every drawing."""

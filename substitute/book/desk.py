@@ -5,13 +5,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from ..accords.trials import read_family, trial_number
 from ..accords.weigh import is_carrier
 from ..accords.weighing import Weighing
 from ..errors import InputError, Several
+from ..frozen import frozen
 from ..records import Accord, Tables
 from ..tables.files import read_bytes as take_bytes
 from ..tables.formulas import accord_files
@@ -25,7 +25,7 @@ from .stock import Draw
 from .verdicts import LONGEST_WORDS, MOST_GRAMS
 
 
-@dataclass(frozen=True)
+@frozen
 class Spoken:
     """What a person said besides the words: nearness, the verdict on the amount with its degree, grams used
     and right for 1 g."""

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from ..odour.power_law import EXPONENT
 from .records import Verdict
 
@@ -36,7 +36,7 @@ Parts = Callable[[str, int], Mapping[str, float]]
 """(accord, trial) -> active parts of its lines by id; nothing where the file is gone."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Matter:
     """What an amount was said of. ``place`` is what is missing, or the accord of a ``line``; ``parts`` are
     what stands there, by share of its mass (1 for a single material and for a line)."""
@@ -62,7 +62,7 @@ class Matter:
         return sum(grams for _, grams in self.parts)
 
 
-@dataclass(frozen=True)
+@frozen
 class Observation:
     """One verdict as a log amount with its standard deviation: grams for one gram, all of a blend together;
     of a line, the right amount over the one first written."""

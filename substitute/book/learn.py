@@ -23,9 +23,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
+from ..frozen import frozen
 from ..odour.perception import HEARING
 from ..records import Swap, Tables
 from ..standins.amounts import SPREAD, USE_SPREAD, Amount
@@ -43,7 +44,7 @@ LIMIT = 1.645  # standard deviations on either side: nine in ten
 UNMOVED = 0.02  # a log factor nearer to 0 than this is as on file
 
 
-@dataclass(frozen=True)
+@frozen
 class Told:
     """A figure learned: its factor over what is on file, with nine-in-ten limits, and the verdicts it comes
     from; ``lines`` where these are all of lines of accords."""
@@ -55,7 +56,7 @@ class Told:
     lines: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class MatterAmount:
     """Grams for one gram of what was tried: on file (``None`` if none) and learned, nine-in-ten limits,
     verdicts."""
@@ -67,7 +68,7 @@ class MatterAmount:
     verdicts: tuple[int, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Learned:
     """``loudness``: id -> how loud a material is beside the tables; ``amounts``: pair or blend -> amount;
     ``tried``: every material that a verdict speaks of."""
@@ -129,7 +130,7 @@ def learn(tables: Tables, verdicts: Sequence[Verdict], parts: Parts | None = Non
     return Learned(loudness, {**alone, **amounts}, tried)
 
 
-@dataclass(frozen=True)
+@frozen
 class Known:
     """What is known of a matter before: grams on file, how it is made up of the unknowns, and the standard
     deviation of what is peculiar to it."""

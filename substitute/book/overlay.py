@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from ..frozen import frozen
 from ..records import Figure, Source, Tables, Tried, TriedBlend
 from .heard import Matter, Parts, matter_of
 from .learn import Learned, MatterAmount, learn
@@ -23,7 +24,7 @@ NEARNESS = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Lessons:
     """All that a book teaches, worked out on the tables as on file."""
 

@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from ..records import Tables
 from ..tables.names import plain
 from .records import Verdict
@@ -29,7 +29,7 @@ CLAUSE = re.compile(r"[,;.:!?()\n]|\bbut\b|\byet\b|\bthough\b")
 ENDINGS = ("iness", "ness", "ier", "er", "ish", "iest", "est", "y", "")
 
 
-@dataclass(frozen=True)
+@frozen
 class Shift:
     """A weight of a profile learned: on file, after, and from which verdicts."""
 

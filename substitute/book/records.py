@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import MappingProxyType
+
+from ..frozen import frozen
 
 COLUMNS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -49,7 +51,7 @@ AMOUNTS = ("too_strong", "right", "too_weak")
 DEGREES = ("slightly", "clearly", "far")
 
 
-@dataclass(frozen=True)
+@frozen
 class Bottle:
     """A bottle: its label, the material's id, lot, strength [% by mass], grams left and price per gram
     (``None`` unknown), date."""
@@ -65,7 +67,7 @@ class Bottle:
     note: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Verdict:
     """What the nose said once.
 
@@ -120,7 +122,7 @@ class Verdict:
         return (self.about, *stood) if self.kind in ("swap", "blend") else stood
 
 
-@dataclass(frozen=True)
+@frozen
 class Move:
     """Grams out of a bottle (negative: into it); rows of one weighing share ``id``."""
 
@@ -136,7 +138,7 @@ class Move:
     undone: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class About:
     """What ``book.csv`` says: the format's version, the book's name, when it was begun."""
 

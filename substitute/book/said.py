@@ -9,9 +9,10 @@ languages are put into English first (:mod:`.tongues`).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..tables.rows import shorten
 from .records import DEGREES
 
@@ -61,7 +62,7 @@ CLAUSE = re.compile(r"[;:!?\n]|,(?!\d)|\.(?!\d)|\bbut\b|\band\b")
 TRIAL = re.compile(r"\btrial\s*(?:no\.?\s*)?(\d+)\b")
 
 
-@dataclass(frozen=True)
+@frozen
 class Said:
     """What was understood: nearness, verdict on the amount with its degree, grams used and right for 1 g;
     '' and ``None`` unsaid."""

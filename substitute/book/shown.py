@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from ..frozen import frozen
 from ..records import Tables, Tried, TriedBlend
 from ..shown import Shown
 from .book import Book
@@ -18,7 +18,7 @@ TOLD, TOLD_ALONG = (
 )  # factors from which a loudness is told, of what was tried and of what moved along
 
 
-@dataclass(frozen=True)
+@frozen
 class Change:
     """One thing learned: ``what`` (amount, loudness, profile, rank), of whom, before and after, nine-in-ten
     limits, from which verdicts."""
@@ -176,7 +176,7 @@ def _word(change: Change) -> str:
     return change.told.partition(": ")[2].partition(" ")[0] if change.what == "profile" else ""
 
 
-@dataclass(frozen=True)
+@frozen
 class TriedAnswer(Shown):
     """What ``tried`` answers: the verdicts put down, what they changed, and what could not be read in the
     words."""
@@ -237,7 +237,7 @@ def said_in_words(tables: Tables, one: Verdict) -> str:
     return f"{where}{f', {_name(tables, one.line)}' if one.line else ''}: {what}"
 
 
-@dataclass(frozen=True)
+@frozen
 class BookShown(Shown):
     """A book as ``book show`` tells it."""
 

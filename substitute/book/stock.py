@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..tables.rows import Row, shorten
 from .records import Bottle, Move
 
 ENOUGH = 1e-9  # relative: weighings this near to what is left take all
 
 
-@dataclass(frozen=True)
+@frozen
 class Draw:
     """Grams of a material at a strength [%] that a weighing wants; negative for a solution that was made
     and is left over."""
@@ -23,7 +24,7 @@ class Draw:
     grams: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Short:
     """A bottle, or all bottles of a material at one strength, that do not hold what is wanted;
     ``others`` are the strengths [%] that there are."""

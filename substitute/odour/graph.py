@@ -7,14 +7,14 @@ edges.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
+from ..frozen import frozen
 from ..records import Tables
 from .staging import natural_mix
 
 
-@dataclass(frozen=True)
+@frozen
 class Edge:
     """A relation with its strength, 0 to 1; nodes are (kind, id)."""
 

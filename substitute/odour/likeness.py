@@ -24,12 +24,12 @@ Symmetric, 1 for the same (people said about 90 of 100 of the same thing smelled
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..frozen import frozen
 from ..records import Tables
 from .space import Space
 from .transport import transport
@@ -75,7 +75,7 @@ def rated(s: Array | float, ratio: float = 1.0) -> Array:
     return np.asarray(np.clip(1.0 - lost, 0.0, 1.0))
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Likeness:
     """Likeness of the materials of one space."""
 

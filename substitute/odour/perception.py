@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..frozen import frozen
 from .dose_response import intensity_dose_response
 from .mixing import SHARE_EXPONENT, P, mix_p_norm, mix_strongest, mix_vector
 from .power_law import EXPONENT, intensity_power_law
@@ -42,7 +42,7 @@ def mixture_intensity(intensities: ArrayLike, *, method: str = "p_norm", **param
     return _chosen(MIXING_METHODS, method)(intensities, **parameters)
 
 
-@dataclass(frozen=True)
+@frozen
 class Hearing:
     """The exponents by which an accord is judged; their product with 1.2 is the power of grams in perceived
     shares.
@@ -61,7 +61,7 @@ class Hearing:
 HEARING = Hearing()
 
 
-@dataclass(frozen=True)
+@frozen
 class Impression:
     """What an accord smells of at each stage: ``shares`` (T, D) rows sum to 1 (0 if nothing smells),
     ``strength`` (T).
@@ -80,7 +80,7 @@ def impression(grams: ArrayLike, potency: Array, profile: Array, hearing: Hearin
     return Impression(np.einsum("nt,ntd->td", weights, profile), mix_p_norm(single.T, p=hearing.p))
 
 
-@dataclass(frozen=True)
+@frozen
 class Match:
     """How alike two accords smell, 0 to 1; a stage is ``None`` where the old accord is hardly noticed."""
 
@@ -127,7 +127,7 @@ def as_match(values: Array, weight: Array) -> Match:
     return Match(float(values @ weight), tuple(float(v) if w > 0 else None for v, w in zip(values, weight)))
 
 
-@dataclass(frozen=True)
+@frozen
 class Sums:
     """What is heard of accords before shares are taken, so that one more material is one more addition.
 
@@ -140,7 +140,7 @@ class Sums:
     beat: Array
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Ear:
     """N materials, ready to be heard in any amounts against one old accord.
 

@@ -16,7 +16,7 @@ import hashlib
 import os
 import zlib
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
 from zipfile import BadZipFile
@@ -24,6 +24,7 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 
+from ..frozen import frozen
 from ..records import Tables
 from ..tables.kept import cache_folder
 from .staging import natural_mix
@@ -31,7 +32,7 @@ from .staging import natural_mix
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@frozen
 class SpaceSettings:
     """How profiles become vectors; chosen by the ablation in ``tests/evaluation``."""
 
@@ -44,7 +45,10 @@ class SpaceSettings:
     broad: float = 2.0  # diffusion time for what panels' words are predicted from
 
 
-@dataclass(frozen=True)
+CHOSEN = SpaceSettings()
+
+
+@frozen
 class Space:
     """Materials as vectors.
 
@@ -174,7 +178,7 @@ def telling_weight(weights: Array, exponent: float) -> Array:
     return np.asarray(idf / idf.mean())
 
 
-def fit_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Space:
+def fit_space(tables: Tables, settings: SpaceSettings = CHOSEN) -> Space:
     """The space of the tables' profiles."""
     from sklearn.preprocessing import normalize
 
@@ -188,7 +192,7 @@ def fit_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Spac
     return Space(ids, words, normalize(spread, "l1"), normalize(spread, "l2"), kernel, telling, broad)
 
 
-def load_space(tables: Tables, settings: SpaceSettings = SpaceSettings()) -> Space:
+def load_space(tables: Tables, settings: SpaceSettings = CHOSEN) -> Space:
     """:func:`fit_space`, or its arrays from the cache if the same tables were fitted before. A broken cache
     is fitted anew.
     """

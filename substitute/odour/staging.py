@@ -8,11 +8,11 @@ leaves at the natural's own rate.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..frozen import frozen
 from ..records import Tables
 from .evaporation import remaining
 
@@ -23,7 +23,7 @@ RESIDUE_FLOOR = 0.15  # even a fully assessed natural keeps this part of its odo
 OWN_PROFILE = 0.65  # how much of a natural's profile is its own row, the rest its constituents by odour share
 
 
-@dataclass(frozen=True)
+@frozen
 class NaturalMix:
     """A natural as odour-giving parts: ``weights[i]`` = share x potency of constituent ``ids[i]``, and a
     residue.
@@ -56,7 +56,7 @@ def natural_mix(tables: Tables, natural: str, share: str = "typical") -> Natural
     return NaturalMix(tuple(ids), tuple(weights), residue, potency)
 
 
-@dataclass(frozen=True)
+@frozen
 class Staged:
     """Odour of N materials at T times: ``potency`` (N, T) per gram, ``profile`` (N, T, D) non-negative rows
     that sum to 1 (or 0).

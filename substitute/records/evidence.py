@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from ..frozen import frozen
 
 
-@dataclass(frozen=True)
+@frozen
 class Swap:
     """Evidence that ``stand_in`` takes the place of ``missing``; the row has a direction."""
 
@@ -19,7 +20,7 @@ class Swap:
     source: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Tried:
     """What a person's own nose found of ``stand_in`` in the place of ``missing``.
 
@@ -37,7 +38,7 @@ class Tried:
     verdicts: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class TriedBlend:
     """What a person's own nose found of a blend in the place of ``missing``: ``parts`` (id -> share by mass,
     to a sum of 1), and as in :class:`Tried`, the grams of all together."""
@@ -52,7 +53,7 @@ class TriedBlend:
     verdicts: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class Lifting:
     """Practice: ``material`` at ``low_pct`` to ``high_pct`` of an accord helps the smell ``descriptor``
     carry.
@@ -67,7 +68,7 @@ class Lifting:
     source: str
 
 
-@dataclass(frozen=True)
+@frozen
 class VerdictWord:
     """Words in which people say what they smelled, and the English that is understood of them."""
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from ..frozen import frozen
 
 ROLES = ("core", "support", "lift", "trace")
 STAGES = ("opening", "heart", "drydown")
 
 
-@dataclass(frozen=True)
+@frozen
 class Line:
     """A line of an accord: parts by mass of what goes on the balance, at a strength in percent by mass."""
 
@@ -24,7 +26,7 @@ class Line:
         return self.parts * self.strength / 100.0
 
 
-@dataclass(frozen=True)
+@frozen
 class ToFill:
     """A line that names a note instead of a material; ``suggestions`` are ids of what gives it."""
 
@@ -38,7 +40,7 @@ class ToFill:
         return f"row {self.row}, '{self.text}': a line to fill, not counted; what gives it: {givers}"
 
 
-@dataclass(frozen=True)
+@frozen
 class Accord:
     """A short formula; ``name`` is its file's stem.
 
@@ -64,7 +66,7 @@ class Accord:
         return found
 
 
-@dataclass(frozen=True)
+@frozen
 class Stock:
     """A material on the shelf in one strength."""
 
@@ -74,7 +76,7 @@ class Stock:
     price: float | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Shelf:
     """What a person has; a material may stand there in several strengths."""
 

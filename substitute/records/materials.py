@@ -3,7 +3,7 @@ names."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from ..frozen import frozen
 
 KINDS = ("molecule", "natural", "mixture", "solvent")
 PRICES = ("cheap", "ordinary", "dear", "very dear", "precious")  # per gram, each several times the one before
@@ -21,7 +21,7 @@ HAZARDS = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class Figure:
     """One number with its unit in the property's name, and how it is known."""
 
@@ -31,7 +31,7 @@ class Figure:
     source: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Material:
     """Anything that can be weighed, or is met only inside a natural (``stocked`` false).
 
@@ -66,7 +66,7 @@ class Material:
         return {"id": self.id, "name": self.name, "cas": self.main_cas}
 
 
-@dataclass(frozen=True)
+@frozen
 class Descriptor:
     """A word for a smell; ``parent`` is the wider word, '' for a family."""
 
@@ -76,7 +76,7 @@ class Descriptor:
     definition: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Constituent:
     """A material inside a natural, percent by mass; ``own`` marks a lot's own analysis."""
 
@@ -89,7 +89,7 @@ class Constituent:
     own: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Release:
     """What a Schiff base or acetal gives back, percent by mass of the material."""
 
@@ -99,7 +99,7 @@ class Release:
     source: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Price:
     """A rough price per gram in one of the words of ``PRICES``; never a quote."""
 
@@ -113,7 +113,7 @@ class Price:
         return PRICES.index(self.word)
 
 
-@dataclass(frozen=True)
+@frozen
 class Hazard:
     """What may hurt whom: one of ``HAZARDS`` and one line of our own words. No row means unknown."""
 
@@ -123,7 +123,7 @@ class Hazard:
     source: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Source:
     """A document or another ground for a figure."""
 
@@ -132,7 +132,7 @@ class Source:
     kind: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Alias:
     """What people write for short: ``use`` is plain (taken), other or several (told, likeliest first) or note
     (a word for a smell).
@@ -144,7 +144,7 @@ class Alias:
     use: str
 
 
-@dataclass(frozen=True)
+@frozen
 class NameWord:
     """A word of another language or of the trade in our words; ``kind`` says what sort of word it is in a
     name.

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+
+from ..frozen import frozen
 
 
-@dataclass(frozen=True)
+@frozen
 class LimitSet:
     """A dated collection of limits for a market."""
 
@@ -18,7 +19,7 @@ class LimitSet:
     source: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Limit:
     """A maximum in the finished product; ``max_pct`` is ``None`` where it is not known, ``own`` marks a
     person's own row.
@@ -35,7 +36,7 @@ class Limit:
     own: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Product:
     """Something people make, and where one set of limits puts it."""
 
@@ -47,7 +48,7 @@ class Product:
     skin: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class Control:
     """A rule of trade or supply about a material: CITES, precursor, ban, supply."""
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from ..frozen import frozen
 from .evidence import Lifting, Swap, Tried, TriedBlend, VerdictWord
 from .materials import (
     Alias,
@@ -21,7 +22,7 @@ from .materials import (
 from .rules import Control, Limit, LimitSet, Product
 
 
-@dataclass(frozen=True)
+@frozen
 class Tables:
     """All tables, typed and joined by id."""
 

@@ -9,11 +9,11 @@ allows where its figure is not on file (into ``limits.csv``).
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
 from ..errors import Complaint, TableError, complain
+from ..frozen import frozen
 from ..records import Accord, Tables
 from ..shown import Shown
 from ..tables.files import read_rows
@@ -28,7 +28,7 @@ COLUMNS = ("material", "cas", "question", "answer_pct", "table", "about", "subst
 NEEDED = ("answer_pct", "table", "about", "substance", "category")
 
 
-@dataclass(frozen=True)
+@frozen
 class Question:
     """One thing to ask; ``about`` is the natural or the limit set that the answer belongs to, ``used_in``
     the accords that need it.
@@ -72,7 +72,7 @@ class Question:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Questions(Shown):
     """All that ``ask`` answers."""
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Tables
 from ..tables.schema import nearest
 from .compiled import Compiled
@@ -28,7 +29,7 @@ SAME = 1e-9  # relative; ratios nearer than this have not moved
 FIGURES = ("max", "prohibited", "prohibited_as_such")
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Moves:
     """One entry per accord and changed rule; ``ratio`` is found / limit by the new set, ``new`` and ``old``
     the columns (-1: none).
@@ -49,7 +50,7 @@ class Moves:
         return Moves(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
 
 
-@dataclass(frozen=True)
+@frozen
 class Pair:
     """What the new and the old set say about one substance; either may say nothing."""
 
@@ -68,7 +69,7 @@ def _strictest(rules: Sequence[Rule]) -> float | None:
     return min(known) if known else None
 
 
-@dataclass(frozen=True)
+@frozen
 class Since:
     """The pair of sets to compare, and the context of the old one alone."""
 

@@ -9,10 +9,10 @@ asked for, so that an accord of ten lines costs ten rows.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from .book import pick
 from .context import Context
 from .exposure import Exposure
@@ -20,7 +20,7 @@ from .kinds import EACH, LABEL, SLACK, SUM, Brought, Term, kind_of
 from .rule import Rule
 
 
-@dataclass(frozen=True)
+@frozen
 class Entry:
     """What a material does to the terms, by number: ``adds`` per percent of it in the product, high and
     typical.
@@ -33,7 +33,7 @@ class Entry:
     open: frozenset[int]
 
 
-@dataclass(frozen=True)
+@frozen
 class Standing:
     """An alternative: the materials that must be measured for it (``members``), and the terms that it
     stands for.
@@ -44,7 +44,7 @@ class Standing:
     replaces: frozenset[int]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Rows:
     """``A @ percent <= limit`` with percent of each material in the product: A (rows, materials), limit
     (rows,).

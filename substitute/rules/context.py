@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import LimitSet, Product, Tables
 from ..tables.names import plain
 from ..tables.schema import nearest, read_date
@@ -23,7 +23,7 @@ OTHER_LAW = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class AppliedSet:
     """A set of limits and the category that it puts the product into."""
 
@@ -33,7 +33,7 @@ class AppliedSet:
     skin: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class Context:
     """What an accord is judged against."""
 
@@ -225,7 +225,7 @@ def _earlier(tables: Tables, one: LimitSet) -> list[str]:
     return found
 
 
-@dataclass(frozen=True)
+@frozen
 class _Meant:
     """What a question means: the rows of ``products.csv``, the category, and how people call it.
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from ..records import Control, Tables
 from .context import WORLDWIDE, Context
 from .rule import CHECK
@@ -12,7 +12,7 @@ from .rule import CHECK
 WORDS = {"ban": "prohibited (ban)", "CITES": "protected (CITES)", "precursor": "precursor"}
 
 
-@dataclass(frozen=True)
+@frozen
 class ControlRow:
     """A control on a material of the accord."""
 

@@ -5,8 +5,8 @@ one printed name.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from .compiled import Compiled
 from .context import check_dose
 from .judge import find, fractions_of
@@ -16,7 +16,7 @@ from .rule import substance_name
 DECLARE, BETWEEN = "declare", "between"
 
 
-@dataclass(frozen=True)
+@frozen
 class Declaration:
     """A label name and what calls for it, percent by mass of the finished product.
 
@@ -50,7 +50,7 @@ class Declaration:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class UnknownLabel:
     """A label name that may or may not be called for: naturals present that were not assessed for it."""
 
@@ -68,7 +68,7 @@ class UnknownLabel:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Declarations:
     """Rows by amount, largest first, and what cannot be said."""
 

@@ -9,20 +9,20 @@ usual ones.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
 
 from ..errors import InputError, NotFound
+from ..frozen import frozen
 from ..records import Constituent, Limit, Tables
 from ..tables.schema import OWN_SOURCE, nearest
 
 COMPOSED = ("natural", "mixture")  # what holds things nobody may have looked for
 
 
-@dataclass(frozen=True)
+@frozen
 class Share:
     """Grams of a substance per gram of a material (0–1, a group's weights aside)."""
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_DOWN, Decimal
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Tables
 from .compiled import Compiled
 from .context import check_dose
@@ -73,7 +74,7 @@ class Found:
         return max(values, default=0.0) if self.term.how == EACH else math.fsum(values)
 
 
-@dataclass(frozen=True)
+@frozen
 class Counted:
     """A row, its term, and what it finds per unit of dose; ``counts`` if a lower dose could mend it."""
 

@@ -14,8 +14,8 @@ a kind by name.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from .exposure import Exposure
 from .rule import Rule, substance_name
 
@@ -30,7 +30,7 @@ def over(amount: float, limit: float) -> bool:
     return amount > limit * SLACK
 
 
-@dataclass(frozen=True)
+@frozen
 class Term:
     """One comparison of a rule; ``unless`` is how many places before it stands the term that speaks in its
     place (0: none).
@@ -56,7 +56,7 @@ class Term:
         return None if self.unit == FRACTION else self.limit
 
 
-@dataclass(frozen=True)
+@frozen
 class Brought:
     """What one percent of a material in the product adds to a term; ``place`` counts the rule's terms."""
 

@@ -13,10 +13,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import ClassVar
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Accord
 from ..shown import Shown
 from .cautions import of_accord
@@ -40,7 +40,7 @@ STRONG_SENSITISER_PCT = 0.01
 MOST_BASE = 100.5  # percent: rounding of what a person gives is forgiven
 
 
-@dataclass(frozen=True)
+@frozen
 class LabelName:
     """A name of the list: percent by mass of the product, ``role`` composition, allergen or base; ``state``
     is declare or between.
@@ -77,7 +77,7 @@ class LabelName:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Contained:
     """A line of the accord in the product, for the assessor, never for the label; ``botanical`` is '' where
     none is on file.
@@ -93,7 +93,7 @@ class Contained:
         return {name: getattr(self, name) for name in self.__dataclass_fields__}
 
 
-@dataclass(frozen=True)
+@frozen
 class Label(Shown):
     """All that ``label`` answers. ``names_before`` is the list by the rules before Regulation (EU) 2023/1545,
     empty where the same.

@@ -7,8 +7,9 @@ product needs, and in which words and languages, is for the qualified person who
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from ..frozen import frozen
 
 Kind = Literal["cosmetic", "detergent", "home", "other"]
 COSMETIC, DETERGENT, HOME, OTHER = "cosmetic", "detergent", "home", "other"
@@ -20,7 +21,7 @@ SIGNED = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class LabelWord:
     """Something that a label says or must have: ``words``, the ``law`` it is taken from, and how that is
     known.

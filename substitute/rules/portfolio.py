@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from ..frozen import frozen
 from .kinds import SLACK
 from .portfolio_columns import GRADE, HUGE, LIMIT, Columns
 from .product import Rows
@@ -35,7 +35,7 @@ class Comparing(Protocol):
     ) -> Moves: ...
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Hits:
     """Breaches: ``accord`` counts within the block (or the whole), ``column`` within the columns, ``found``
     as in a verdict's row.
@@ -46,7 +46,7 @@ class Hits:
     found: np.ndarray
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Judged:
     """What one block of accords gave; ``unknown`` counts accords by rule, ``doubtful`` accords with at
     least one unknown.

@@ -9,10 +9,10 @@ has a word or two of them, and an accord has those of any of its materials.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from .compiled import Compiled, Standing
 from .kinds import EACH, LABEL, NEVER, SLACK, SUM, Term
 from .product import Rows
@@ -25,7 +25,7 @@ NOT_LOOKED_FOR = "naturals in it were not looked at for it"
 WORDS_ONLY = "a rule in words, not read from tables"
 
 
-@dataclass(frozen=True)
+@frozen
 class Column:
     """One column: its term and how its value is read.
 
@@ -53,7 +53,7 @@ class Column:
         return self.term.limit_pct
 
 
-@dataclass(frozen=True)
+@frozen
 class Alternative:
     """The limit on measured lots: bits that say an oil is ``present``, what brings the substance is there
     (``touched``), and that a
@@ -67,7 +67,7 @@ class Alternative:
     replaces: frozenset[Rule]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Columns:
     """Rules compiled over ``materials``; ``values`` has shape (materials, columns).
 

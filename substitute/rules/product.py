@@ -8,16 +8,17 @@ its product is twice as fast, and worth the import.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+
+from ..frozen import frozen
 
 CELLS = 1 << 20  # of a product worked out at once
 MANY = 1 << 18  # cells of a product beyond which the library is asked
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Rows:
     """Row ``i`` holds ``data[indptr[i]:indptr[i+1]]`` in the columns ``indices[...]``, of ``width`` in all; a
     column may stand in a row more than once and is added up.

@@ -9,9 +9,9 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import ClassVar
 
+from ..frozen import frozen
 from ..records import Accord
 from ..shown import Shown
 from .cautions import of_accord
@@ -28,7 +28,7 @@ FORBIDDEN, UNKNOWN, LIMITED, SILENT = "none", "unknown", "limited", "nothing on 
 ORDER = (FORBIDDEN, UNKNOWN, LIMITED, SILENT)
 
 
-@dataclass(frozen=True)
+@frozen
 class Reached:
     """Products that share a category and an answer; ``most_pct`` by what is known, ``unknown`` what is not, a
     line each.
@@ -54,7 +54,7 @@ class Reached:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Reach(Shown):
     """All that ``reach`` answers."""
 

@@ -10,10 +10,10 @@ naturals.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import ClassVar
 
 from ..figures import cut, percent
+from ..frozen import frozen
 from ..records import Accord
 from ..shown import Shown
 from .cautions import of_accord
@@ -48,7 +48,7 @@ def not_looked_for(rows: Iterable[Row]) -> dict[str, tuple[str, ...]]:
     return {natural: tuple(substances) for natural, substances in found.items()}
 
 
-@dataclass(frozen=True)
+@frozen
 class Report(Shown):
     """All that ``limits`` answers."""
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from ..frozen import frozen
 from ..records import Tables
 
 CHECK = "check against the official Standard"
 
 
-@dataclass(frozen=True)
+@frozen
 class Part:
     """A member of a sum of fractions with its own maximum, percent of the product; ``None`` = unknown."""
 
@@ -18,7 +17,7 @@ class Part:
     basis: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Rule:
     """``rule`` names its kind (:mod:`.kinds`); ``estimate_pct`` is a guess where no figure is on file,
     which clears nothing.

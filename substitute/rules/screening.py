@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 
 from ..figures import known
+from ..frozen import frozen
 from ..records import Tables
 from ..shown import Shown
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
@@ -37,7 +38,7 @@ broken ones so far.
 ROUNDED = ("limit_pct", "old_limit_pct", "found_pct", "times")
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Screening(Shown):
     """All that ``screen`` answers. Breaches are arrays: accord (a place in ``names``), column, found
     (percent of the product).

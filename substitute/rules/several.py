@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import ClassVar
 
+from ..frozen import frozen
 from ..shown import Shown
 from .cautions import once
 from .report import Report
 
 
-@dataclass(frozen=True)
+@frozen
 class Several(Shown):
     """All that ``limits`` answers where several products or categories are named."""
 

@@ -14,13 +14,14 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Unpack
 
 import numpy as np
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Control, Shelf, Tables, Where
 from ..tables.schema import nearest
 from .compiled import Compiled, compiled_for
@@ -41,7 +42,7 @@ Limited = tuple[str, str]
 """A limit by its substance (a material or a group) and the id of its set."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Ban:
     """Why no amount of a material may be used here.
 
@@ -57,7 +58,7 @@ class Ban:
     source: str = ""
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Situation:
     """See the module; made by :func:`situate`. ``dose`` is percent of the finished product, ``None`` where
     none was given.

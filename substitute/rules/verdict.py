@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from ..frozen import frozen
 
 
-@dataclass(frozen=True)
+@frozen
 class Row:
     """One limit and where the accord stands; percent by mass of the finished product, of a ``grade`` of a
     single material.
@@ -88,7 +88,7 @@ class Row:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Wall:
     """The limit that stops the dose, and the material (``line``) that brings most of the substance."""
 
@@ -106,7 +106,7 @@ class Wall:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Verdict:
     """All rows, strictest first.
 

@@ -6,12 +6,12 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from ..frozen import frozen
 from . import common
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ KINDS = ["csv", "tsv", "txt", "xlsx", "xlsm", "parquet"]
 SOURCES = ["The demo's", "My files", "My folder"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Pile:
     """What was picked: ``key`` tells one pick from another, ``files`` are uploads, none for the demo's
     folder."""

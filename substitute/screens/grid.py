@@ -7,15 +7,16 @@ what the work holds, and writes every edit back; :func:`.work.renew` gives it a 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import streamlit as st
 
+from ..frozen import frozen
 from . import work
 
 
-@dataclass(frozen=True)
+@frozen
 class Grid:
     """``table`` names its keys in the session, ``held`` the rows in the work, ``kinds`` the columns and their
     types; ``fresh`` is what a new row begins with, ``own`` what the work says once it was edited, ``told``

@@ -12,12 +12,13 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from ..accords.solutions import TENFOLD, dilution_from
 from ..accords.weigh import weigh
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Accord, Shelf, Tables
 from .shopping import cost_of_class, shopping
 
@@ -38,7 +39,7 @@ CARRIER = {"id": "ethanol", "name": "ethanol"}
 OWN_ACCORD, OWN_SWAP = "the accord", "the accord with a line swapped"
 
 
-@dataclass(frozen=True)
+@frozen
 class Classroom:
     """All that a class of ``places`` needs; each row is a mapping, grams by mass."""
 

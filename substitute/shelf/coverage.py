@@ -21,11 +21,11 @@ value ** 0.3). So whatever is chosen is adjusted for real afterwards.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..frozen import frozen
 from ..odour.perception import FAINT, Hearing, impression
 from ..odour.staging import Staged
 from ..records import Accord, Tables
@@ -51,7 +51,7 @@ TRUST = {
 }  # a likeness read from profiles alone is believed less than a written one
 
 
-@dataclass(frozen=True)
+@frozen
 class CoverLine:
     """A line as the model sees it: its accord's place, its weight in it and what leaving it out keeps of
     the match, 0 to 1."""
@@ -63,7 +63,7 @@ class CoverLine:
     optional: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class Coverage:
     """The model over A accords, L lines and M materials.
 

@@ -7,11 +7,11 @@ With a class, all that the class needs besides (:mod:`.classroom`).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ..accords.weigh import weigh
 from ..errors import InputError
+from ..frozen import frozen
 from ..odour.perception import match
 from ..records import STAGES, Accord, Shelf, Tables
 from ..shown import Shown
@@ -33,7 +33,7 @@ DOES = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Lesson(Shown):
     """An accord to teach by; each row is a mapping, shares and strengths in percent, match 0 to 1."""
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
+from ..frozen import frozen
 from ..records import STAGES, Lifting, Tables
 from ..shown import Shown
 from .voices import Voice
 
 
-@dataclass(frozen=True)
+@frozen
 class Amount:
     """One amount to try: parts, the match with the accord as it was, and the line's words at the stage
     that needs it (after / before)."""
@@ -23,7 +24,7 @@ class Amount:
         return {"parts": self.parts, "match": self.match, "line_strength": self.gain}
 
 
-@dataclass(frozen=True)
+@frozen
 class Lift:
     """A suggestion for the line ``of``; ``amounts`` from the least to the most worth a strip,
     ``practice`` the row that names it."""
@@ -60,7 +61,7 @@ class Lift:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class LiftAnswer(Shown):
     """All that ``lift`` answers; ``lines`` are the core lines, the weakest voice first: that one is
     lifted."""

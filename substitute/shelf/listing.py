@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ..accords.solutions import TENFOLD, VERY_STRONG
+from ..frozen import frozen
 from ..odour.staging import tenacity
 from ..records import Shelf, Tables
 from ..rules.cautions import hazard_lines
@@ -29,7 +29,7 @@ SHELF_CAUTIONS = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class ShelfList(Shown):
     """A shelf to print: ``materials`` with what they smell of and cautions, and ``solutions`` to prepare;
     grams and percent by mass."""

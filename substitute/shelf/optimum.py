@@ -15,10 +15,11 @@ what the choice is worth.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+
+from ..frozen import frozen
 
 # of the optimum, for a number of purchases (Nemhauser, Wolsey and Fisher 1978)
 GREEDY_BOUND = 1.0 - 1.0 / np.e
@@ -27,7 +28,7 @@ MOST_ROUNDS = 200
 TIME_LIMIT_S = 120.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Question:
     """What may be bought: ``factor`` (L, M) and ``start`` (L) as reached already, ``weight`` (L);
     ``cost`` (M) or ``None``.
@@ -67,7 +68,7 @@ class Question:
         )
 
 
-@dataclass(frozen=True)
+@frozen
 class Optimum:
     """Columns in the order to buy them, their value, the bound no choice can pass, and whether the two
     are proved to meet."""
@@ -196,7 +197,7 @@ def exact(
     return _integer(question, programme, best, worth, time_limit, progress)
 
 
-@dataclass(frozen=True)
+@frozen
 class _Programme:
     """The programme over (x (M), theta (L)): minimise ``objective`` between ``low`` and ``high`` under the
     rows ``side`` <= ``most`` and ``cuts``.

@@ -4,13 +4,14 @@ accord adjusted for real."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
 
 from ..accords.adjusted import Adjusted
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Accord, Shelf, Stock, Tables
 from ..rules.situation import Situation
 from ..standins.bench import Bench
@@ -30,7 +31,7 @@ Adjust = Callable[[Accord, Shelf], Adjusted]
 Words = Callable[[str], tuple[str, ...]]
 
 
-@dataclass(frozen=True)
+@frozen
 class Rules:
     """What law and limits say of a material where the accords go: ``words`` of law, ``most_pct`` of an
     accord (``None``: no figure), ``caution`` to go with a purchase."""
@@ -61,7 +62,7 @@ def rules_for_plan(situation: Situation) -> Rules:
     return Rules(situation.status, most_pct if situation.judged else None, caution)
 
 
-@dataclass(frozen=True)
+@frozen
 class Benchwork:
     """How an accord is adjusted for real: ``adjusted(accord, shelf)`` does it, ``command(accord)`` is the
     text of the command that does the same, ``progress`` hears how far the work is."""
@@ -71,7 +72,7 @@ class Benchwork:
     progress: Progress | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class _Offer:
     """What is ``held``, what is ``allowed`` to be bought beside it, and the ``known`` price of a
     purchase."""
@@ -81,7 +82,7 @@ class _Offer:
     known: Mapping[str, float]
 
 
-@dataclass(frozen=True)
+@frozen
 class Choice:
     """Purchases, greedy and exact; the fields are those of a :class:`Plan`."""
 

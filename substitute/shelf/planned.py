@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
 from ..accords.adjusted import Adjusted
+from ..frozen import frozen
 from ..records import Shelf, Tables
 from ..shown import Shown
 
 
-@dataclass(frozen=True)
+@frozen
 class Made:
     """An accord on the shelf: match reached (0 to 1, ``None`` if it could not be adjusted), what it lacks
     and what takes its place."""
@@ -49,7 +50,7 @@ class Made:
         return row
 
 
-@dataclass(frozen=True)
+@frozen
 class Purchase:
     """One purchase: the coverage it adds after those before it, the accords it brings nearer, its price,
     and why in words.
@@ -82,7 +83,7 @@ class Purchase:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class Lean:
     """A swap that the covered accords lean on, and how much of the line's loss it makes good, 0 to 1."""
 
@@ -92,7 +93,7 @@ class Lean:
     value: float
 
 
-@dataclass(frozen=True)
+@frozen
 class Plan(Shown):
     """All that ``plan`` answers; coverages are means over the accords, 0 to 1.
 

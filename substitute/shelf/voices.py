@@ -8,13 +8,13 @@ The stage that needs it is the one at which it is heard least.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..figures import part
+from ..frozen import frozen
 from ..odour.perception import Impression, impression
 from ..odour.staging import tenacity
 from ..records import STAGES, Accord, Tables
@@ -27,7 +27,7 @@ FLOOR = 1e-3  # of the smell: silence, in the geometric mean
 FADES, RISES = 0.5, 2.0  # a share that changes by this from the loudest stage to the quietest
 
 
-@dataclass(frozen=True)
+@frozen
 class Voice:
     """A core line as it is heard: ``shares`` of the smell (T, ``None`` where the accord is gone)."""
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from ..errors import InputError
+from ..frozen import frozen
 from ..records import Shelf, Tables
 from ..standins.candidates import smellable
 from ..tables.schema import nearest
@@ -15,7 +15,7 @@ from ..tables.schema import nearest
 PURCHASE_GRAMS = 10.0  # a purchase is this much where the price list names no grams
 
 
-@dataclass(frozen=True)
+@frozen
 class Wish:
     """``buy`` more for a shelf, or ``from_nothing`` to start one; ``budget`` in the price list's
     currency; ids to buy or not to buy."""

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from ..odour.staging import natural_mix
 from ..records import Constituent, Tables
 
@@ -18,7 +18,7 @@ LEAST_SHARE = 0.25  # a constituent's unknown or zero low is taken as this part 
 SERIES = (0.1, 0.3, 1.0, 3.0, 10.0)  # a trial series around a starting amount
 
 
-@dataclass(frozen=True)
+@frozen
 class Amount:
     """Grams for one gram, with low and high, and the ground: share, potency, use, evidence, or tried by the
     person.

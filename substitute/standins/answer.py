@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
+from ..frozen import frozen
 from ..records import Tables
 from ..shown import Shown
 from .amounts import Amount
 from .words import Difference, Supply
 
 
-@dataclass(frozen=True)
+@frozen
 class Member:
     """One material of a stand-in and how much of it, neat for neat."""
 
@@ -29,7 +30,7 @@ class Member:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class StandIn:
     """A ranked answer. ``raises`` is true where it already stands in the accord: more of it, nothing new."""
 
@@ -77,7 +78,7 @@ class StandIn:
         }
 
 
-@dataclass(frozen=True)
+@frozen
 class SwapAnswer(Shown):
     """All that ``swap`` answers. ``left_out`` says how many materials a rule keeps out (words of the rule
     -> count).

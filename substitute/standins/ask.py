@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from ..records import Accord, Shelf
 from ..rules.situation import Situation
 
 
-@dataclass(frozen=True)
+@frozen
 class Ask:
     """A question, handed on whole. ``because`` is why this material is gone (a line of an accord may be
     gone for another reason).

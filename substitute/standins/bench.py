@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 
+from ..frozen import frozen
 from ..odour.perception import HEARING, Hearing
 from ..odour.space import Space
 from ..odour.staging import Staged
@@ -41,7 +42,7 @@ class Law:
         return self._held[material]
 
 
-@dataclass(frozen=True)
+@frozen
 class Bench:
     """Tables, space, features, exposure, staged odours and documented swaps (missing -> rows, best first)."""
 

@@ -8,11 +8,12 @@ out and why.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..frozen import frozen
 from ..records import Tables
 from .ask import Ask
 from .pair import Pair, make_pair
@@ -29,7 +30,7 @@ NO_RELIEF = "no way out of the limit"
 DEARER = "no cheaper"
 
 
-@dataclass(frozen=True)
+@frozen
 class Pool:
     """Ids that pass, and for each that does not the rule that keeps it out."""
 

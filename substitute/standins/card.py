@@ -8,9 +8,10 @@ words; neither stands beside how much of it is commonly used.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
+from ..frozen import frozen
 from ..records import Material, Swap, Tables
 from ..rules.book import words_of
 from ..rules.cautions import NOTHING, hazard_lines, of_material
@@ -34,7 +35,7 @@ KEPT_BACK = (
 BESIDE = 3  # this many of what replaces it are named with their loudness
 
 
-@dataclass(frozen=True)
+@frozen
 class Card(Shown):
     """All that ``show`` answers."""
 

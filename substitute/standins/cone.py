@@ -8,14 +8,15 @@ of length 1 the cosine of blend and target is sqrt(V).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+
+from ..frozen import frozen
 
 SLACK = 1e-9
 
 
-@dataclass(frozen=True)
+@frozen
 class Blend:
     """Rows of the chosen vectors, their weights, and the cosine of the blend with the target."""
 

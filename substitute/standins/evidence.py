@@ -9,9 +9,9 @@ nearly all are accepted there, of the second seven in ten, of later ones about h
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
+from ..frozen import frozen
 from ..odour.space import Space
 from ..records import Swap, Tables
 
@@ -32,7 +32,7 @@ ALIKE = (
 )
 
 
-@dataclass(frozen=True)
+@frozen
 class Ground:
     """What is documented around one pair.
 

@@ -6,10 +6,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from ..frozen import frozen
 from ..odour.space import Space
 from ..odour.staging import tenacity
 from ..records import Tables
@@ -39,7 +39,7 @@ LEARNED = FEATURES[:9]  # the rest depends on product, accord and purse: their w
 BORNE = 2.0  # steps that somebody in need of a material bears without a thought
 
 
-@dataclass(frozen=True)
+@frozen
 class Question:
     """One missing material with all that its candidates are compared against."""
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar
 
 import numpy as np
 
 from ..errors import InputError, NotFound
+from ..frozen import frozen
 from ..odour.graph import build_graph, material_node, path_between
 from ..odour.space import Space
 from ..records import Tables
@@ -15,7 +16,7 @@ from ..shown import Shown
 from ..tables.names import Names, plain
 
 
-@dataclass(frozen=True)
+@frozen
 class Near:
     """A neighbour: how near, and what is shared in words."""
 
@@ -24,7 +25,7 @@ class Near:
     shared: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Step:
     """A node on a path: its kind and id, and what ties it to the next."""
 
@@ -34,7 +35,7 @@ class Step:
     shared: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Neighbourhood(Shown):
     """All that ``neighbours`` answers."""
 
@@ -92,7 +93,7 @@ def shared_words(tables: Tables, one: str, other: str, n: int = 4) -> tuple[str,
     }
     found += [
         tables.materials[name].name
-        for name in sorted(common, key=lambda name: -share.get(name, 0))
+        for name in sorted(common, key=lambda name: (-share.get(name, 0), name))
         if share.get(name, 0) >= 1
     ][:2]
     return tuple(found)

@@ -11,8 +11,8 @@ offered.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from ..frozen import frozen
 from ..records import Constituent, Tables
 from .amounts import SPREAD, Amount, by_tables, constituent_of, odour_part
 from .evidence import Ground
@@ -21,7 +21,7 @@ APART = 3.0  # sources that differ by more than this are told, not mixed
 SHARED_ODOUR = 0.2  # a constituent that carries this part of the odour ties two materials
 
 
-@dataclass(frozen=True)
+@frozen
 class Pair:
     """What is known of ``stand_in`` in the place of ``missing``.
 

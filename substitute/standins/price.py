@@ -7,17 +7,17 @@ never an amount of money.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from ..figures import in_grams
+from ..frozen import frozen
 from ..records import Shelf, Tables
 
 BLUR = 2.0  # rough prices this near each other tell nothing; then what is documented as cheaper is believed
 STEP = 4.0  # one word dearer is about this many times the price (the curators' estimate)
 
 
-@dataclass(frozen=True)
+@frozen
 class Saving:
     """``before`` and ``after`` for one gram of the missing one: money, or parts of its own price where
     ``words`` stand.

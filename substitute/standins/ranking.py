@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
+from ..frozen import frozen
 from .features import FEATURES, LEARNED
 
 STATED = {"headroom": 1.0, "company": 1.5}  # log-odds per unit; a matter of judgement, not learned
@@ -35,7 +35,7 @@ WORDS = ((0.6, "likely"), (0.3, "try it"), (0.0, "only if nothing else"))
 NEAREST_ON_SHELF = "the nearest you have; a makeshift"
 
 
-@dataclass(frozen=True)
+@frozen
 class Weights:
     """Log-odds per unit of each learned feature, and the offset that turns them into a chance of being
     accepted.

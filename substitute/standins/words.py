@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ..figures import figure, in_grams, share
+from ..frozen import frozen
 from ..odour.staging import tenacity
 from ..records import Tables
 from .amounts import Amount, constituent_of, odour_part, supply
@@ -19,7 +19,7 @@ TOLD = 0.02  # a constituent under this part of the natural is not worth a word
 NOTICEABLY = 1.2  # a factor of strength learned from a person's verdicts is worth a word from here on
 
 
-@dataclass(frozen=True)
+@frozen
 class Difference:
     """A descriptor and how much of the profile it gains or loses, 0 to 1."""
 
@@ -197,7 +197,7 @@ def tie(tables: Tables, missing: str, stand_in: str) -> tuple[tuple[str, str], .
     )
 
 
-@dataclass(frozen=True)
+@frozen
 class Supply:
     """A natural as a source of the missing molecule: grams for one gram of it, and what comes along with
     that.

@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, MutableMapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 
 import numpy as np
 
 from ..errors import InputError, complain
+from ..frozen import frozen
 from .figures import Typed
 from .near import nearest
 from .rows import Row, shorten
@@ -21,7 +21,7 @@ BLOCK = 1 << 18  # lines in hand at once
 Codes = MutableMapping[str, int]
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Block:
     """Some lines of a long file; ``starts`` are the first lines of its accords, called ``names``.
 

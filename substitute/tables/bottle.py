@@ -4,7 +4,8 @@ brackets, an origin."""
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from ..frozen import frozen
 
 CAS = re.compile(r"\d{2,7}-\d{2}-\d")
 CAS_PREFIX = re.compile(r"^CAS(?:\s*(?:no\.?|number|nr\.?))?\s*:?\s*", re.IGNORECASE)
@@ -33,7 +34,7 @@ BRACKETS = re.compile(  # a remark stands by itself; brackets inside a chemical 
 FROM = re.compile(r"\bex\b\.?\s+\S.*$", re.IGNORECASE)
 
 
-@dataclass(frozen=True)
+@frozen
 class Bottle:
     """A label taken apart: the bare name, the strength in percent if it is a solution, CAS numbers, and
     remarks."""

@@ -6,11 +6,11 @@ Reads, complains, changes nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
 from ..errors import Complaint, InputError, TableError
+from ..frozen import frozen
 from ..records import Tables
 from ..shown import Shown
 from .files import read_rows
@@ -23,7 +23,7 @@ from .schema import OWN, read_package
 from .shelves import LABEL_COLUMNS, SHELF_COLUMNS, read_labels, read_shelf
 
 
-@dataclass(frozen=True)
+@frozen
 class Checked(Shown):
     """What each file was taken for, and everything wrong with it."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import Complaint, InputError, TableError
+from ..frozen import frozen
 from .figures import split_unit
 from .lines import GRAMS, strength_of
 from .names import Names, Reading
@@ -16,7 +16,7 @@ from .writing import to_csv, write_whole
 AMOUNTS = ("parts", "grams", "price_per_gram")
 
 
-@dataclass(frozen=True)
+@frozen
 class Fixed:
     """What was put right, a sentence each, and what is still to be answered."""
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
+from ..frozen import frozen
 from .figures import UNIT_OF
 
 # fmt: off
@@ -85,7 +85,7 @@ def bare(text: str) -> str:
     return " ".join(re.sub(r"[()\[\],-]", " ", text).split())
 
 
-@dataclass(frozen=True)
+@frozen
 class Heading:
     """A header's cell: its ``text`` cleaned, the ``name`` without the ``unit`` it says, and all by which it
     may be known in other words.

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Protocol
 
 from ..errors import Complaint, InputError, NotFound, Several, TableError
+from ..frozen import frozen
 from ..records import Accord, ToFill
 from .figures import split_unit
 from .files import NO_MASS
@@ -27,7 +28,7 @@ class Reader(Protocol):
     def read(self, text: str) -> Reading: ...
 
 
-@dataclass(frozen=True)
+@frozen
 class Filling:
     """A line to fill, and the file it stands in."""
 

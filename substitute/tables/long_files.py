@@ -7,13 +7,13 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Protocol
 
 import numpy as np
 
 from ..errors import InputError, complain
+from ..frozen import frozen
 from .blocks import BLOCK, OPTIONAL, REQUIRED, Block, Codes, check_header, numbers
 from .figures import Typed, style_of
 from .files import FIGURES, SPREADSHEETS, read_bytes, read_rows
@@ -69,7 +69,7 @@ def _bare(text: str) -> str:
     return text if isinstance(text, Typed) else text.strip()
 
 
-@dataclass(frozen=True)
+@frozen
 class Lines:
     """Lines as a reader found them: ``place`` says where a column stands, ``row`` gives a line for its
     complaints, ``broken`` the lines that are wrong as a whole, ``style`` how decimals are written."""

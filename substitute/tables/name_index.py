@@ -5,11 +5,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from ..frozen import frozen
 from ..records import Alias, Material, Tables
 from .kept import keep, key_of, recall
 from .spelling import Speller, any_order, fold, plain, run_together
@@ -22,7 +22,7 @@ PRESSED = "expressed"
 CHEMICAL = re.compile(r"(?:ol|al|ene|one|ate|yl|ide|ine|ane)$")  # bergamol is no slip for bergamot
 
 
-@dataclass(frozen=True)
+@frozen
 class Meaning:
     """What a name stands for: ids, likeliest first, and whether the first is plainly meant (``use`` as in
     the alias table)."""

@@ -6,10 +6,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 from ..errors import InputError, NotFound, Several
+from ..frozen import frozen
 from ..records import Material, Tables
 from .bottle import CAS, FROM, Bottle, read_bottle
 from .check import cas_is_valid
@@ -26,7 +27,7 @@ LONGEST_NAME = 300  # characters; no material's name is longer
 _notes: ContextVar[dict[str, object] | None] = ContextVar("readings", default=None)
 
 
-@dataclass(frozen=True)
+@frozen
 class Reading:
     """A material and how it was read from a text.
 

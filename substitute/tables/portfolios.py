@@ -11,13 +11,13 @@ accord, so that its message is the same.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import compress
 from pathlib import Path
 
 import numpy as np
 
 from ..errors import InputError, TableError
+from ..frozen import frozen
 from ..records import Accord
 from .blocks import Block, take_rows
 from .formulas import accord_from_rows
@@ -28,7 +28,7 @@ from .portfolio_names import Bases, KnownNames, TextCodes
 from .rows import Row
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Chunk:
     """Accords as arrays: accord ``i`` holds ``active[indptr[i]:indptr[i+1]]`` parts of the materials
     ``columns[...]``, ``total[i]`` in all.

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from ..errors import Complaint, TableError
+from ..frozen import frozen
 from .figures import parse_number
 from .near import nearest
 
@@ -14,7 +14,7 @@ TRUE = {"yes", "y", "true", "1", "x", "ja", "oui", "si", "sí", "да", "✓"}
 FALSE = {"no", "n", "false", "0", "", "nein", "non", "нет"}
 
 
-@dataclass(frozen=True)
+@frozen
 class Row:
     """One line of a table: the number a spreadsheet shows for it, its cells by column name, and its
     file's decimal sign."""

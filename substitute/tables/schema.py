@@ -10,12 +10,13 @@ import datetime as dt
 import json
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
 from ..errors import Complaint, TableError
+from ..frozen import frozen
 from .figures import Fault, parse_number
 from .near import nearest as nearest
 from .rows import Row, shorten
@@ -27,7 +28,7 @@ TypedRows = dict[str, dict[tuple[Any, ...], Cells]]
 """Rows by table and primary key."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Field:
     """A column: its type and what its cells may hold."""
 
@@ -67,7 +68,7 @@ class Field:
         return text
 
 
-@dataclass(frozen=True)
+@frozen
 class Resource:
     """A table of the package."""
 

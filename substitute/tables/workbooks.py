@@ -5,10 +5,10 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from ..errors import InputError, complain
+from ..frozen import frozen
 from .figures import Typed
 
 MOST_UNPACKED = 400_000_000  # bytes; a workbook that unpacks to more is a bomb, or no formula
@@ -20,7 +20,7 @@ LONGEST_SHOWN = 80
 Lines = list[tuple[int, list[str]]]
 
 
-@dataclass(frozen=True)
+@frozen
 class Sheet:
     """A sheet's filled lines with their row numbers, and what a person should be told about the workbook."""
 
