@@ -19,7 +19,7 @@ from ..frozen import frozen
 from ..records import Accord, Line
 from ..shown import Shown
 from ..tables.files import read_rows
-from ..tables.formulas import ACCORD_COLUMNS, FORMULA_FILES, read_accord
+from ..tables.formulas import ACCORD_COLUMNS, FORMULA_FILES, cells_of, read_accord
 from ..tables.names import Names
 from ..tables.rows import Row, shorten
 from ..tables.writing import to_csv, write_whole
@@ -313,11 +313,7 @@ def write_trial(found: NextTrial, *, verdicts: bool = True) -> str:
     group = {id: str(number) for number, ids in enumerate(found.ratios, 1) for id in ids}
     rows = [
         (
-            line.material,
-            line.parts,
-            line.strength,
-            line.role,
-            "yes" if line.optional else "no",
+            *cells_of(line),
             found.parent,
             f"{said.verdict}{':' if said.degree else ''}{said.degree}" if verdicts else "",
             group.get(line.material, ""),

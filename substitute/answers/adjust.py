@@ -8,6 +8,7 @@ from typing import Any
 
 from ..figures import figure, percent
 from . import words
+from .columns import LINE_BEFORE_AFTER
 from .sections import Answer, Cell, Column, Mood, Said, Section, listing, table, text
 
 VERDICTS = {
@@ -17,12 +18,7 @@ VERDICTS = {
     "none": "nothing here takes its place",
 }
 LINES = (
-    Column("id", form="word", where="data"),
-    Column("name", "material"),
-    Column("cas", "CAS", form="word", drop=2),
-    Column("strength_pct", "strength", "%", form="figure", drop=1),
-    Column("parts_before", "before", form="figure", digits=4),
-    Column("parts_after", "after", form="figure", digits=4),
+    *LINE_BEFORE_AFTER,
     Column("cause", form="word", where="data"),
     Column("why", form="note"),
 )

@@ -7,6 +7,7 @@ from typing import Any
 
 from ..figures import figure
 from . import words
+from .columns import MADE_FROM, SOLUTION
 from .sections import Answer, Cell, Column, Said, Section, listing, table, text
 
 MAKES = (
@@ -52,12 +53,9 @@ SHELF = (
     Column("caution", form="note"),
 )
 PREPARE = (
-    Column("name", "solution of"),
-    Column("strength_pct", "at", "%", form="figure"),
+    *SOLUTION,
     Column("grams", "makes", "g", form="figure", drop=1),
-    Column("from_pct", "from", "%", form="figure"),
-    Column("from_grams", "take", "g", form="fixed"),
-    Column("carrier_grams", "carrier", "g", form="fixed"),
+    *MADE_FROM,
 )
 FORMS = {"neat": Said("neat", "neat"), "10": Said("10", "as 10 %"), "1": Said("1", "as 1 %")}
 BUY_NOTE = (

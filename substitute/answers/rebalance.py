@@ -7,15 +7,11 @@ from typing import Any
 
 from ..figures import figure
 from . import words
+from .columns import LINE_BEFORE_AFTER
 from .sections import Answer, Cell, Column, listing, table
 
 COLUMNS = (
-    Column("id", form="word", where="data"),
-    Column("name", "material"),
-    Column("cas", "CAS", form="word", drop=2),
-    Column("strength_pct", "strength", "%", form="figure", drop=1),
-    Column("parts_before", "before", form="figure", digits=4),
-    Column("parts_after", "after", form="figure", digits=4),
+    *LINE_BEFORE_AFTER,
     Column("weighed", "weighed", form="blank", where="paper"),
     Column("verdict", form="text"),
     Column("why", form="note"),

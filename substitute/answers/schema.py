@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import types
 from functools import cache
 from typing import Any, Literal, NotRequired, Union, get_args, get_origin, get_type_hints, is_typeddict
@@ -39,7 +40,7 @@ def _of(kind: Any, parts: dict[str, Any]) -> dict[str, Any]:
     """The schema of a type; records go to ``parts`` and are referred to."""
     if kind in SIMPLE:
         return dict(SIMPLE[kind])
-    if is_typeddict(kind):
+    if is_typeddict(kind) or dataclasses.is_dataclass(kind):
         _record(kind, parts)
         return {"$ref": f"#/$defs/{kind.__name__}"}
     origin, inside = get_origin(kind), get_args(kind)

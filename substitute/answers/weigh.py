@@ -9,6 +9,7 @@ from typing import Any
 
 from ..figures import figure
 from . import words
+from .columns import MADE_FROM, SOLUTION
 from .sections import Answer, Cell, Column, Said, Section, table, text
 
 LINES = (
@@ -25,12 +26,9 @@ LINES = (
     Column("warn", "note", form="note"),
 )
 MAKE = (
-    Column("name", "solution of"),
-    Column("strength_pct", "at", "%", form="figure"),
+    *SOLUTION,
     Column("grams", "makes", "g", form="fixed", drop=1),
-    Column("from_pct", "from", "%", form="figure"),
-    Column("from_grams", "take", "g", form="fixed"),
-    Column("carrier_grams", "carrier", "g", form="fixed"),
+    *MADE_FROM,
     Column("carrier", "in"),
     Column("lot", form="blank", where="paper"),
 )

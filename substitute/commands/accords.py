@@ -9,17 +9,17 @@ import click
 from ..errors import NothingLegal
 from .common import (
     BECAUSE,
-    SHEETS,
+    answered,
     force_option,
     formatted,
     in_product,
     judged_by,
     library,
     many,
+    on_paper,
     printing,
     shelf_option,
     show,
-    write,
 )
 
 
@@ -92,17 +92,13 @@ def adjust(ctx: click.Context, /, out: str | None, force: bool, **options: Any) 
 @click.option(
     "--take", is_flag=True, help="Take what is weighed from your book's bottles (`book undo` puts it back)."
 )
-@click.option("--out", metavar="F", help=SHEETS)
-@force_option
-@formatted
+@on_paper
 @click.pass_context
 def weigh(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """Weighing and strip sheets of the ACCORD."""
     how = printing(options)
     answer = library(ctx).weigh(**options).to_dict()
-    if out:
-        write(out, "weigh", answer, force=force)
-    show("weigh", answer, **how)
+    answered("weigh", answer, out, force=force, **how)
 
 
 @click.command()
@@ -160,10 +156,8 @@ def rebalance(
 @click.argument("accord")
 @shelf_option()
 @in_product()
-@click.option("--out", metavar="F", help=SHEETS)
-@force_option
 @click.option("--top", type=int, default=3, metavar="N", show_default=True, help="How many suggestions.")
-@formatted
+@on_paper
 @click.pass_context
 def lift(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """What helps the ACCORD carry.
@@ -173,6 +167,4 @@ def lift(ctx: click.Context, /, out: str | None, force: bool, **options: Any) ->
     """
     how = printing(options)
     answer = library(ctx).lift(**options).to_dict()
-    if out:
-        write(out, "lift", answer, force=force)
-    show("lift", answer, **how)
+    answered("lift", answer, out, force=force, **how)

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from ..errors import InputError
-from .common import SHEETS, force_option, formatted, in_product, library, printing, show, write
+from .common import answered, in_product, library, on_paper, printing
 
 ON = click.option("--on", metavar="DATE", help="The day the rules are asked for.  [default: today]")
 
@@ -22,9 +22,7 @@ ON = click.option("--on", metavar="DATE", help="The day the rules are asked for.
     metavar="NAME=PCT",
     help="Another ingredient of the product by its label name and percent, such as Aqua=12; several times.",
 )
-@click.option("--out", metavar="F", help=SHEETS)
-@force_option
-@formatted
+@on_paper
 @click.pass_context
 def label(ctx: click.Context, /, out: str | None, force: bool, base: tuple[str, ...], **options: Any) -> None:
     """A draft of the label's text for the ACCORD in a product.
@@ -34,9 +32,7 @@ def label(ctx: click.Context, /, out: str | None, force: bool, base: tuple[str, 
     """
     how = printing(options)
     answer = library(ctx).label(base=read_base(base), **options).to_dict()
-    if out:
-        write(out, "label", answer, force=force)
-    show("label", answer, **how)
+    answered("label", answer, out, force=force, **how)
 
 
 @click.command()
@@ -45,17 +41,13 @@ def label(ctx: click.Context, /, out: str | None, force: bool, base: tuple[str, 
     "--market", metavar="M", help="Whose law applies beside the worldwide standards.  [default: EU]"
 )
 @ON
-@click.option("--out", metavar="F", help=SHEETS)
-@force_option
-@formatted
+@on_paper
 @click.pass_context
 def reach(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """How far the ACCORD reaches in every product, worst first."""
     how = printing(options)
     answer = library(ctx).reach(**options).to_dict()
-    if out:
-        write(out, "reach", answer, force=force)
-    show("reach", answer, **how)
+    answered("reach", answer, out, force=force, **how)
 
 
 def read_base(texts: tuple[str, ...]) -> dict[str, float]:

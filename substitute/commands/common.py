@@ -151,6 +151,12 @@ def many(flag: str, told: str) -> Callable[[Command], Command]:
 force_option = click.option("--force", is_flag=True, help="Write over a file that exists.")
 
 
+def on_paper(command: Command) -> Command:
+    """``--out`` and ``--force`` of an answer that may be written as well, and how it is printed."""
+    out = click.option("--out", metavar="F", help=SHEETS)
+    return options(out, force_option, formatted)(command)
+
+
 # -- showing ------------------------------------------------------------------------------------------------
 
 
@@ -197,6 +203,13 @@ def say_cautions(cautions: tuple[str, ...]) -> None:
     """Cautions on standard error, one a line."""
     for one in cautions:
         click.echo(f"caution: {one}", err=True)
+
+
+def answered(kind: str, answer: Mapping[str, Any], out: str | None, *, force: bool, **how: Any) -> None:
+    """Write an answer to the file ``out`` if one is named, and print it."""
+    if out:
+        write(out, kind, answer, force=force)
+    show(kind, answer, **how)
 
 
 def write(path: str, kind: str, answer: Mapping[str, Any], *, force: bool) -> Path:

@@ -9,16 +9,17 @@ import click
 from .common import (
     SHEETS,
     Meter,
+    answered,
     force_option,
     formatted,
     in_product,
     library,
     many,
+    on_paper,
     printing,
     shelf_option,
     show,
     tell,
-    write,
 )
 
 
@@ -89,9 +90,7 @@ def plan(
 @shelf_option("Solutions, swaps and prices of this shelf.")
 @click.option("--budget", type=float, metavar="B", help="What the class may cost, in the shelf's money.")
 @click.option("--intent", metavar="TEXT", help="A line on what the accord is to smell of.")
-@click.option("--out", metavar="F", help=SHEETS)
-@force_option
-@formatted
+@on_paper
 @click.pass_context
 def lesson(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """A lesson on the ACCORD.
@@ -101,9 +100,7 @@ def lesson(ctx: click.Context, /, out: str | None, force: bool, **options: Any) 
     """
     how = printing(options)
     answer = library(ctx).lesson(**options).to_dict()
-    if out:
-        write(out, "lesson", answer, force=force)
-    show("lesson", answer, **how)
+    answered("lesson", answer, out, force=force, **how)
 
 
 @click.command()

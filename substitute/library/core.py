@@ -43,6 +43,13 @@ Day = dt.date | str | None
 
 """A date, ISO text, or ``None`` for today."""
 
+FRAME = (
+    *("id", "name", "kind", "cas", "synonyms", "botanical", "part", "process", "family", "structure"),
+    *("smiles", "stocked", "assessed", "description", "basis", "source"),
+)
+
+"""Columns of the frame of materials."""
+
 Smell = str | Iterable[str] | Mapping[str, float]
 
 """A material, materials equally strong, or active grams by material."""
@@ -65,29 +72,8 @@ class Core(OpenBook):
         """All materials, indexed by ``id``; ``cas`` is ``;``-separated, '' if none."""
         import pandas as pd
 
-        rows = []
-        for m in self.tables.materials.values():
-            rows.append(
-                {
-                    "id": m.id,
-                    "name": m.name,
-                    "kind": m.kind,
-                    "cas": ";".join(m.cas),
-                    "synonyms": ";".join(m.synonyms),
-                    "botanical": m.botanical,
-                    "part": m.part,
-                    "process": m.process,
-                    "family": m.family,
-                    "structure": m.structure,
-                    "smiles": m.smiles,
-                    "stocked": m.stocked,
-                    "assessed": ";".join(sorted(m.assessed)),
-                    "description": m.description,
-                    "basis": m.basis,
-                    "source": m.source,
-                }
-            )
-        return pd.DataFrame(rows).set_index("id")
+        told = [{name: _cell(getattr(one, name)) for name in FRAME} for one in self.tables.materials.values()]
+        return pd.DataFrame(told).set_index("id")
 
     def find(self, text: str) -> Material:
         """The material that an id, name, synonym, label or CAS number names; raises
@@ -297,6 +283,13 @@ class Core(OpenBook):
         return compare_at(
             self.tables, self.stage_odour(hours=(hours,), ids=tuple({**before, **after})), before, after, top
         )
+
+
+def _cell(value: Any) -> Any:
+    """A field of a material for a frame: several in one text."""
+    if isinstance(value, frozenset):
+        value = sorted(value)
+    return ";".join(value) if isinstance(value, (list, tuple)) else value
 
 
 def today() -> dt.date:

@@ -44,18 +44,10 @@ class Question:
     category: str = ""
     used_in: tuple[str, ...] = ()
 
-    def row(self) -> tuple[str | None, ...]:
+    def row(self) -> tuple[object, ...]:
         """Cells under :data:`COLUMNS`, the answer empty."""
-        return (
-            self.name,
-            self.cas,
-            self.question,
-            None,
-            self.table,
-            self.about,
-            self.substance,
-            self.category,
-        )
+        told = {**self.to_dict(), "material": self.name}  # suppliers know no ids of ours
+        return tuple(told[column] for column in COLUMNS)
 
     def to_dict(self) -> dict[str, object]:
         return {

@@ -13,6 +13,7 @@ from ..errors import SubstituteError
 from ..records import ROLES, Accord
 from . import common, fields, work
 from .grid import Grid
+from .opening import Opening
 from .words import word
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
 FIRST_DEMO, FIRST_MISSING, FIRST_REASON = "pull-down-desk", "rosewood oil", "law"
 FRESH = {"strength_pct": 100.0, "role": "support", "optional": False}
-KINDS = ["csv", "tsv", "txt", "xlsx", "xlsm"]
 LINES = Grid(
     table="accord",
     held="rows",
@@ -96,28 +96,8 @@ def accord_box(lib: Library) -> None:
             format_func=common.titled,
             help="A scenario of our own: the accords of a travelling library.",
         )
-        st.file_uploader(
-            "A file: CSV or XLSX with the columns material and parts",
-            type=KINDS,
-            key=f"accord_file_{st.session_state.get('accord_files', 0)}",
-            on_change=_uploaded,
-            args=(lib,),
-            help="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
-        )
-        st.text_area(
-            "Rows from a spreadsheet, or typed",
-            key="pasted",
-            height=110,
-            placeholder="material\tparts\tstrength_pct\nlinalool\t90\t100",
-            help=(
-                "With or without a header. Without one the columns are: material, parts, strength [%], role,"
-                " optional."
-            ),
-        )
-        st.button("Put them on the bench", key="paste", on_click=_pasted, args=(lib,))
-    error = st.session_state.pop("accord_error", None)
-    if error:
-        common.fault(error)
+        FROM_OUTSIDE.draw(lib)
+    FROM_OUTSIDE.fault()
 
 
 def formula(lib: Library) -> Accord | None:
@@ -175,34 +155,27 @@ def _take(lib: Library, data: bytes, name: str) -> None:
     try:
         found = lib.read_accord(data, name=name)
     except SubstituteError as error:
-        st.session_state["accord_error"] = error
+        FROM_OUTSIDE.wrong(error)
         return
     bring(work.set_accord, found.name, work.rows_of(found, lib.tables.materials))
 
 
-def _uploaded(lib: Library) -> None:
-    number = st.session_state.get("accord_files", 0)
-    file = st.session_state.get(f"accord_file_{number}")
-    if file is not None:
-        _take(lib, file.getvalue(), file.name)
-        st.session_state["accord_files"] = number + 1  # an emptied field, ready for the next
-
-
-def with_header(text: str, columns: Sequence[str]) -> bytes:
-    """Pasted rows with the header they may lack."""
-    first = text.lstrip().splitlines()[0]
-    if "material" not in first.lower():
-        split = next((mark for mark in "\t;," if mark in first), "\t")
-        text = split.join(columns[: first.count(split) + 1]) + "\n" + text.lstrip("\r\n")
-    return text.encode("utf-8", "replace")
-
-
-def _pasted(lib: Library) -> None:
-    text = st.session_state.get("pasted", "")
-    if not text.strip():
-        st.session_state["accord_error"] = "nothing was pasted; rows with a material and its parts are wanted"
-        return
-    _take(lib, with_header(text, work.ACCORD_COLUMNS), "pasted rows")
+FROM_OUTSIDE = Opening(
+    "accord",
+    work.ACCORD_COLUMNS,
+    file="A file: CSV or XLSX with the columns material and parts",
+    also_read="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
+    rows="Rows from a spreadsheet, or typed",
+    rows_help=(
+        "With or without a header. Without one the columns are: material, parts, strength [%], role,"
+        " optional."
+    ),
+    example="material\tparts\tstrength_pct\nlinalool\t90\t100",
+    button="Put them on the bench",
+    wanted="rows with a material and its parts",
+    take=_take,
+    keys=("pasted", "paste"),
+)
 
 
 def _adding(lib: Library) -> None:

@@ -29,9 +29,7 @@ def show() -> None:
         accord, options = _ask(lib)
         side.phone_bench(lib)
     work.to_link(LINK)
-    with common.answer():
-        for text in complaints:
-            common.fault(text)
+    with common.answer(complaints):
         if accord is None:
             return
         if _lacking(lib, accord):

@@ -120,14 +120,16 @@ def question() -> Any:
 
 
 @contextmanager
-def answer() -> Iterator[None]:
+def answer(complaints: Iterable[str] = ()) -> Iterator[None]:
     """The container of what is answered: faults of the input are shown in it, and what was taken over
-    stands first."""
+    stands first, then the ``complaints`` about the link."""
     from . import tried
 
     with st.container(key="answer"):
         taken()
         tried.told(library())
+        for text in complaints:
+            fault(text)
         try:
             yield
         except SubstituteError as error:

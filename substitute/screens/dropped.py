@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..frozen import frozen
-from . import common
+from . import common, opening
 
 if TYPE_CHECKING:
     from ..library import Library
     from ..records import Accord
 
-KINDS = ["csv", "tsv", "txt", "xlsx", "xlsm", "parquet"]
+KINDS = [*opening.KINDS, "parquet"]
 SOURCES = ["The demo's", "My files", "My folder"]
 
 

@@ -52,9 +52,7 @@ def show() -> None:
             fields.field(st.number_input, "How many", "top", min_value=1, max_value=50)
         side.phone_bench(lib)
     work.to_link(LINK)
-    with common.answer():
-        for text in complaints:
-            common.fault(text)
+    with common.answer(complaints):
         fields.meant("of")
         if not of:
             common.headline("Near what?")

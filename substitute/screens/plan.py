@@ -56,9 +56,7 @@ def show() -> None:
                 pile = dropped.pick(lib, "plan")
         side.phone_bench(lib)
     work.to_link(LINK)
-    with common.answer():
-        for text in complaints:
-            common.fault(text)
+    with common.answer(complaints):
         if wish == ONE:
             if accord is not None:
                 _one(lib, accord)

@@ -274,21 +274,7 @@ def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
                     f"✓ **{common.md(common.titled(name))}** · match {one['answer']['match']['overall']:.2f}"
                     f" · {count(len(changed), 'line')} moved"
                 ):
-                    rows = [
-                        (
-                            x["name"],
-                            rivals.mark(x),
-                            common.figure(x["parts_before"], 4),
-                            common.figure(x["parts_after"], 4),
-                        )
-                        for x in changed
-                    ]
-                    common.table(
-                        ("material", "change", "before [parts]", "after [parts]"),
-                        rows,
-                        f"What mending {name} changes",
-                        slim=True,
-                    )
+                    rivals.changes(changed, f"What mending {name} changes")
                 st.button(
                     "use this",
                     key=f"use-mended-{place}",

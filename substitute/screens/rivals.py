@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -105,28 +105,28 @@ def rivals(lib: Library, answer: Mapping[str, Any]) -> None:
                 f" {rival['match']['overall']:.2f}**"
             )
             with st.expander(f"{line}{f' · {common.md(new)}' if new else ''}"):
-                rows = [
-                    (
-                        x["name"],
-                        mark(x),
-                        common.figure(x["parts_before"], 4),
-                        common.figure(x["parts_after"], 4),
-                    )
-                    for x in rival["lines"]
-                    if x["parts_before"] != x["parts_after"]
-                ]
-                common.table(
-                    ("material", "change", "before [parts]", "after [parts]"),
-                    rows,
-                    f"What the rival {said} changes",
-                    slim=True,
-                )
+                changes(rival["lines"], f"What the rival {said} changes")
             st.button(
                 "use this",
                 key=f"use-rival-{place}",
                 on_click=take,
                 args=(next_name(work.state()["name"]), _rival_rows(rival, kept), ""),
             )
+
+
+def changes(lines: Sequence[Mapping[str, Any]], alt: str) -> None:
+    """The lines whose parts change, before and after."""
+    rows = [
+        (
+            line["name"],
+            mark(line),
+            common.figure(line["parts_before"], 4),
+            common.figure(line["parts_after"], 4),
+        )
+        for line in lines
+        if line["parts_before"] != line["parts_after"]
+    ]
+    common.table(("material", "change", "before [parts]", "after [parts]"), rows, alt, slim=True)
 
 
 def _rival_rows(rival: Mapping[str, Any], kept: Mapping[str, Any]) -> list[work.Row]:

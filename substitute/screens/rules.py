@@ -56,9 +56,7 @@ def show() -> None:
             pile = portfolio.asked(lib)
         side.phone_bench(lib)
     work.to_link(LINK)
-    with common.answer():
-        for text in complaints:
-            common.fault(text)
+    with common.answer(complaints):
         if which == MANY:
             portfolio.show(lib, pile, options, since)
         elif accord is not None:

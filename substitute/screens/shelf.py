@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -12,8 +11,8 @@ from ..answers.words import count
 from ..errors import SubstituteError
 from ..records import Shelf
 from . import common, fields, side, work
-from .accord import KINDS, with_header
 from .grid import Grid
+from .opening import Opening
 from .words import word
 
 if TYPE_CHECKING:
@@ -75,26 +74,10 @@ def _ask(lib: Library) -> None:
         fields.new_strength("pick_strength")
         st.button("Add", key="add_bottle", on_click=_added, args=(lib,))
         with work.box("shelf", "Open, paste, demo"):
-            st.file_uploader(
-                "A file: CSV or XLSX with the column material",
-                type=KINDS,
-                key=f"shelf_file_{st.session_state.get('shelf_files', 0)}",
-                on_change=_uploaded,
-                args=(lib,),
-                help="Also read: strength_pct, grams, price_per_gram.",
-            )
-            st.text_area(
-                "Rows from a spreadsheet",
-                key="pasted_shelf",
-                height=110,
-                placeholder="material\tstrength_pct\tgrams\tprice_per_gram",
-            )
-            st.button("Put them on the shelf", key="paste_shelf", on_click=_pasted, args=(lib,))
+            FROM_OUTSIDE.draw(lib)
             for stem, label in DEMO.items():
                 st.button(f"{label} (demo)", key=f"take_{stem}", on_click=take_demo, args=(lib, stem))
-    error = st.session_state.pop("shelf_error", None)
-    if error:
-        common.fault(error)
+    FROM_OUTSIDE.fault()
 
 
 def _head(lib: Library, found: Shelf) -> None:
@@ -108,16 +91,21 @@ def _head(lib: Library, found: Shelf) -> None:
 
 
 def take_demo(lib: Library, stem: str) -> None:
-    """Callback: one of the demo's shelves; asks first if a shelf of the person's own would be put away."""
-    _take(lib, lib.demo / f"{stem}.csv", None, True)
+    """Callback: one of the demo's shelves."""
+    _offer(lib, lib.read_shelf(lib.demo / f"{stem}.csv"), demo=True)
 
 
-def _take(lib: Library, source: Path | bytes, name: str | None, demo: bool = False) -> None:
+def _take(lib: Library, data: bytes, name: str) -> None:
     try:
-        found = lib.read_shelf(source, name=name)
+        found = lib.read_shelf(data, name=name)
     except SubstituteError as error:
-        st.session_state["shelf_error"] = error
+        FROM_OUTSIDE.wrong(error)
         return
+    _offer(lib, found)
+
+
+def _offer(lib: Library, found: Shelf | None, *, demo: bool = False) -> None:
+    """Put a shelf up; ask first if one of the person's own would be put away."""
     if found is None:
         return
     rows = work.shelf_rows_of(found, lib.tables.materials)
@@ -139,20 +127,18 @@ def _put(rows: list[work.Row], demo: bool) -> None:
     work.set_shelf(rows, demo=demo)
 
 
-def _uploaded(lib: Library) -> None:
-    number = st.session_state.get("shelf_files", 0)
-    file = st.session_state.get(f"shelf_file_{number}")
-    if file is not None:
-        _take(lib, file.getvalue(), file.name)
-        st.session_state["shelf_files"] = number + 1
-
-
-def _pasted(lib: Library) -> None:
-    text = st.session_state.get("pasted_shelf", "")
-    if not text.strip():
-        st.session_state["shelf_error"] = "nothing was pasted; rows with a material are wanted"
-        return
-    _take(lib, with_header(text, work.SHELF_COLUMNS), "pasted rows")
+FROM_OUTSIDE = Opening(
+    "shelf",
+    work.SHELF_COLUMNS,
+    file="A file: CSV or XLSX with the column material",
+    also_read="Also read: strength_pct, grams, price_per_gram.",
+    rows="Rows from a spreadsheet",
+    example="material\tstrength_pct\tgrams\tprice_per_gram",
+    button="Put them on the shelf",
+    wanted="rows with a material",
+    take=_take,
+    keys=("pasted_shelf", "paste_shelf"),
+)
 
 
 def _added(lib: Library) -> None:

@@ -29,9 +29,7 @@ def show() -> None:
         material, because = _ask(lib)
         side.phone_bench(lib)
     work.to_link(LINK)
-    with common.answer():
-        for text in complaints:
-            common.fault(text)
+    with common.answer(complaints):
         fields.meant("material")
         if not material:
             _example(lib)

@@ -54,9 +54,7 @@ def show() -> None:
         accord = accords.formula(lib)
         side.phone_bench(lib)
     work.to_link(LINK)
-    with common.answer():
-        for text in complaints:
-            common.fault(text)
+    with common.answer(complaints):
         if accord is None:
             return
         shelf = fields.shelf_of(lib)

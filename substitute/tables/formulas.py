@@ -211,18 +211,16 @@ def read_accords(folder: str | Path, names: Names) -> tuple[list[Accord], list[t
     return accords, rejected
 
 
+def cells_of(line: Line) -> tuple[object, ...]:
+    """A line under :data:`ACCORD_COLUMNS`."""
+    return line.material, line.parts, line.strength, line.role, "yes" if line.optional else "no"
+
+
 def write_accord(accord: Accord, extra: Mapping[str, Sequence[object]] | None = None) -> str:
     """An accord as CSV text, with further columns behind ours."""
     extra = extra or {}
     rows = [
-        (
-            line.material,
-            line.parts,
-            line.strength,
-            line.role,
-            "yes" if line.optional else "no",
-            *(harmless(column[i]) for column in extra.values()),
-        )
+        (*cells_of(line), *(harmless(column[i]) for column in extra.values()))
         for i, line in enumerate(accord.lines)
     ]
     return to_csv((*ACCORD_COLUMNS, *extra), rows)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, TypedDict
 
+from ...accords.weighing import CheckStep, Dilution, Strip, WeighedLine
 from .book import BatchCost
 from .common import Basis, Brief, Match, Stages, Verdict, Wall
 
@@ -102,49 +103,6 @@ class AdjustAnswer(TypedDict):
     within_known: bool
     wall: Wall | None
     dose_within_known_pct: float | None
-
-
-class WeighedLine(Brief):
-    """One weighing; ``order`` its turn on the balance."""
-
-    strength_pct: float
-    grams: float
-    error_pct: float
-    active_g: float
-    warn: str
-    order: int
-
-
-class Dilution(TypedDict):
-    """A solution to make first."""
-
-    id: str
-    name: str
-    strength_pct: float
-    grams: float
-    from_pct: float
-    from_grams: float
-    carrier: str
-    carrier_grams: float
-    error_pct: float
-    text: str
-
-
-class Strip(Brief):
-    """A strip to dip."""
-
-    dip_pct: float
-    have: bool
-    why: str
-
-
-class CheckStep(TypedDict):
-    """A row of the check of old against new."""
-
-    day: int
-    test: str
-    lay_out: str
-    ask: str
 
 
 class WeighAnswer(TypedDict):
