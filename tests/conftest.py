@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import os
+import sys
 
 import effort
 import pytest
@@ -56,10 +58,31 @@ def tables_read_once():
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def installed_components_read_once():
+    """Streamlit's driver of screens looks through every installed distribution each time an app is opened: three
+    quarters of what opening one takes. What is installed does not change while tests run."""
+    if "streamlit.testing.v1" not in sys.modules:  # read with the file of tests that needs it
+        yield
+        return
+    from streamlit.components.v2 import manifest_scanner
+
+    with pytest.MonkeyPatch.context() as patch:
+        looking = functools.cache(manifest_scanner.scan_component_manifests)
+        patch.setattr(manifest_scanner, "scan_component_manifests", looking)
+        yield
+
+
 @pytest.fixture(scope="session")
 def library():
     """The shipped tables, read once in every process: a library is frozen, so all tests may share it."""
     return substitute.load()
+
+
+@pytest.fixture(scope="session")
+def tables(library):
+    """The shipped tables as records."""
+    return library.tables
 
 
 @pytest.fixture(scope="session")
