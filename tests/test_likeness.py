@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 import substitute
 from substitute.odour.likeness import CONSTANT, people_said, rated
+from substitute.odour.mixing import U_COS_ALPHA, mix_u_model
 from substitute.odour.transport import plan, transport
 from substitute.tables.load import data_folder
 
@@ -161,3 +162,20 @@ def test_two_part_mixtures_are_nearer_a_p_norm_than_their_strongest_part():
     error = measured.mixtures_of_two()
     assert error["p = 6"] < error["strongest part"] - 0.05
     assert error["vector"] < error["p = 6"]  # but it holds for two parts only
+    assert error["vector"] < error["U model, fitted without the molecules"] < error["p = 6"]  # this one too
+
+
+def test_the_angle_of_the_u_model_is_the_one_that_fits_the_open_mixtures():
+    """Least squares by a line search in place of the closed form; Ma, Tang, Xu and Thomas-Danguin 2021."""
+    import people as measured
+
+    both, truth, molecules = measured.two_parts()
+    assert len(truth) == 131
+    errors = {
+        step: float(((mix_u_model(both, cos_alpha=-step / 1000) - truth) ** 2).mean())
+        for step in range(300, 600)
+    }
+    assert -min(errors, key=errors.get) / 1000 == U_COS_ALPHA
+    assert measured.fitted_cos_alpha(both, truth) == pytest.approx(U_COS_ALPHA, abs=5e-4)
+    left_out = measured.u_model_left_out(both, truth, molecules)
+    assert float(((left_out - truth) ** 2).mean()) > errors[444]  # what a fit saw it does better

@@ -182,6 +182,75 @@ def test_every_published_mixture_of_four_breaks_the_vector_model(up_to_four):
                 mixing.mix_vector(single)
 
 
+# -- the U model: Patte and Laffort (1979), Chemical Senses and Flavour 4, 267-274, recalled -----------------
+# Their printed numbers were not at hand: values by hand, what the equation must keep to, and its tie to the vector
+# model.
+
+
+@pytest.mark.parametrize(
+    ("pair", "cos_alpha", "total"),
+    [
+        ((4, 9), 1.0, 25.0),  # the square roots add: (2 + 3) ** 2
+        ((4, 9), 0.0, 13.0),  # the intensities add
+        ((4, 9), -0.5, 7.0),  # 13 - 6
+        ((4, 9), -1.0, 1.0),  # (3 - 2) ** 2
+        ((7, 7), -0.5, 7.0),  # two equal ones, as strong as one
+        ((7, 7), -1.0, 0.0),  # nothing left, and not under nothing
+        ((0, 9), -1.0, 9.0),
+        ((0, 0), -1.0, 0.0),
+    ],
+)
+def test_the_u_model_by_hand(pair, cos_alpha, total):
+    for each in (pair, pair[::-1]):
+        found = perception.mixture_intensity(each, method="u_model", cos_alpha=cos_alpha)
+        assert found == pytest.approx(total, abs=1e-12)
+
+
+def test_two_equal_ones_that_cancel_leave_no_less_than_nothing():
+    """Rounding of the roots would put some of these a little under zero."""
+    equal = np.repeat(np.arange(1.0, 100.0), 2).reshape(-1, 2)
+    found = mixing.mix_u_model(equal, cos_alpha=-1.0)
+    assert np.all(found >= 0)
+    assert found == pytest.approx(np.zeros(99), abs=1e-12)
+
+
+def test_the_u_model_takes_its_own_angle_by_default():
+    """2 (1 - 0.444); the total is the stronger one's where the weaker is (2 x 0.444) ** 2 of it, and less below."""
+    found = perception.mixture_intensity([[1.0, 1.0], [1.0, 0.788544], [1.0, 0.5]], method="u_model")
+    assert found[:2] == pytest.approx([1.112, 1.0], abs=1e-9)
+    assert found[2] == pytest.approx(1.5 - 0.888 * 0.5**0.5)
+    assert found[2] < 1
+
+
+def test_the_u_model_takes_no_third_component_and_no_negative_one():
+    assert mixing.mix_u_model([0.0, 4.0, 0.0, 9.0], cos_alpha=-0.5) == pytest.approx(7)
+    for three in ([1.0, 1.0, 1.0], [[0.0, 4.0, 9.0], [4.0, 9.0, 1e-9]]):
+        with pytest.raises(
+            ValueError, match="the U model holds for two components: here are more; use p_norm"
+        ):
+            mixing.mix_u_model(three)
+    with pytest.raises(ValueError, match="an intensity is negative: allowed is 0 or more"):
+        mixing.mix_u_model([4.0, -1e-9])
+
+
+@pytest.mark.parametrize("cos_alpha", [-1.01, 1.01, float("nan")])
+def test_a_cosine_that_is_none_is_refused(cos_alpha):
+    with pytest.raises(ValueError, match=r"cos_alpha .* is out of range: allowed is from -1 to 1"):
+        mixing.mix_u_model([4.0, 9.0], cos_alpha=cos_alpha)
+
+
+def test_three_equal_ones_summed_over_pairs_would_be_absurd(up_to_four):
+    """Why a third is refused: 3 + 6 cos(alpha) is 0.34 of one alone, where every published mixture of three was
+    at least as strong as its strongest (within 0.05 of the scale).
+    """
+    over_pairs = 3 + 6 * mixing.U_COS_ALPHA
+    assert over_pairs == pytest.approx(0.336)
+    for measured, strongest, count in zip(
+        up_to_four["measured"], up_to_four["strongest"], up_to_four["count"]
+    ):
+        assert count == 2 or measured > strongest - 0.05
+
+
 # -- dose and response: Wakayama, Sakasai, Yoshikawa and Inoue (2019) ----------------------------------------
 
 
@@ -259,7 +328,9 @@ def test_ideal_mixing_names_the_wrong_leading_note():
 def test_models_are_chosen_by_name():
     assert perception.intensity(8.0, method="power_law", potency=2.0, exponent=0.5) == pytest.approx(4.0)
     assert perception.mixture_intensity([3.0, 4.0], method="p_norm", p=2.0) == pytest.approx(5.0)
-    with pytest.raises(ValueError, match="method 'sum' is not known: one of p_norm, vector, strongest"):
+    with pytest.raises(
+        ValueError, match="method 'sum' is not known: one of p_norm, vector, u_model, strongest$"
+    ):
         perception.mixture_intensity([1.0], method="sum")
     with pytest.raises(ValueError, match="method 'log' is not known: one of power_law, dose_response"):
         perception.intensity(1.0, method="log")
@@ -282,6 +353,37 @@ def test_p_norm_scales_with_its_components(values, factor):
     assert float(mixing.mix_p_norm(values * factor)) == pytest.approx(
         factor * float(mixing.mix_p_norm(values)), rel=1e-9
     )
+
+
+one_part = st.one_of(st.just(0.0), st.floats(1e-6, 1e6))
+two = one_part, one_part
+cosines = st.floats(-1, 1)
+
+
+@given(*two, cosines)
+def test_the_u_model_is_symmetric_and_between_difference_and_sum_of_roots(one, other, cos_alpha):
+    total = float(mixing.mix_u_model([one, other], cos_alpha=cos_alpha))
+    assert total == float(mixing.mix_u_model([other, one], cos_alpha=cos_alpha))
+    slack = 1e-12 * (one + other)
+    assert (one**0.5 - other**0.5) ** 2 - slack <= total <= (one**0.5 + other**0.5) ** 2 + slack
+
+
+@given(*two, cosines, positive)
+def test_the_u_model_scales_with_its_components(one, other, cos_alpha, factor):
+    larger = float(mixing.mix_u_model([one * factor, other * factor], cos_alpha=cos_alpha))
+    same = factor * float(mixing.mix_u_model([one, other], cos_alpha=cos_alpha))
+    assert larger == pytest.approx(same, rel=1e-9, abs=1e-12 * factor * (one + other))
+
+
+@given(*two, cosines)
+def test_the_u_model_is_the_vector_model_on_square_roots(one, other, cos_alpha):
+    """Both by the law of cosines: U of a ** 2 and b ** 2 is the square of the vector model's total of a and b."""
+    total = float(mixing.mix_u_model([one**2, other**2], cos_alpha=cos_alpha))
+    by_vector = one**2 + other**2 + 2 * cos_alpha * one * other
+    assert total == pytest.approx(by_vector, rel=1e-9, abs=1e-11 * (one**2 + other**2))
+    if cos_alpha > -0.99:  # nearer to -1 the vector model's own square may round to under zero
+        vector = float(mixing.mix_vector([one, other], cos_alpha=cos_alpha))
+        assert total == pytest.approx(vector**2, rel=1e-9)
 
 
 @given(intensities)

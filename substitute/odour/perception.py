@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..frozen import frozen
 from .dose_response import intensity_dose_response
-from .mixing import SHARE_EXPONENT, P, mix_p_norm, mix_strongest, mix_vector
+from .mixing import SHARE_EXPONENT, P, mix_p_norm, mix_strongest, mix_u_model, mix_vector
 from .power_law import EXPONENT, intensity_power_law
 
 Array = NDArray[Any]
@@ -21,6 +21,7 @@ INTENSITY_METHODS: Mapping[str, Callable[..., Array]] = {
 MIXING_METHODS: Mapping[str, Callable[..., Array]] = {
     "p_norm": mix_p_norm,
     "vector": mix_vector,
+    "u_model": mix_u_model,
     "strongest": mix_strongest,
 }
 FAINT = 0.01  # a stage under this part of the strongest stage is not judged

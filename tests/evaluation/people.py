@@ -26,7 +26,7 @@ from substitute.odour.likeness import (
     rated,
     transport,
 )
-from substitute.odour.mixing import mix_p_norm, mix_strongest, mix_vector
+from substitute.odour.mixing import mix_p_norm, mix_strongest, mix_u_model, mix_vector
 from substitute.odour.train import PANELS, fit_map, read_panel, skeletons
 
 FOLDER = Path(__file__).parents[1] / "reference" / "people"
@@ -204,18 +204,38 @@ def dose_response(people: People) -> tuple[int, float, list[tuple[str, float, fl
     )
 
 
+def two_parts() -> tuple[np.ndarray, np.ndarray, list[set[str]]]:
+    """Intensities of both parts alone (N, 2), of the mixture (N), and which molecules each is of."""
+    found = rows("mixture_intensity_2021.csv")
+    parts = [[float(row["intensity_a_alone"]), float(row["intensity_b_alone"])] for row in found]
+    whole = [float(row["intensity_mixture"]) for row in found]
+    return np.array(parts), np.array(whole), [{row["a"], row["b"]} for row in found]
+
+
+def fitted_cos_alpha(both: np.ndarray, truth: np.ndarray) -> float:
+    """cos(alpha) of the U model by least squares: it enters linearly."""
+    twice = 2.0 * np.sqrt(both.prod(axis=1))
+    return float(twice @ (truth - both.sum(axis=1)) / (twice @ twice))
+
+
+def u_model_left_out(both: np.ndarray, truth: np.ndarray, molecules: list[set[str]]) -> np.ndarray:
+    """The U model's total of each mixture, its cos(alpha) from those that share no molecule with it."""
+    found = []
+    for parts, own in zip(both, molecules, strict=True):
+        rest = np.array([not own & other for other in molecules])
+        found.append(float(mix_u_model(parts, cos_alpha=fitted_cos_alpha(both[rest], truth[rest]))))
+    return np.array(found)
+
+
 def mixtures_of_two() -> dict[str, float]:
     """Root mean square error of the total intensity (0 to 10) by each model."""
-    parts, whole = [], []
-    for row in rows("mixture_intensity_2021.csv"):
-        parts.append([float(row["intensity_a_alone"]), float(row["intensity_b_alone"])])
-        whole.append(float(row["intensity_mixture"]))
-    both, truth = np.array(parts), np.array(whole)
+    both, truth, molecules = two_parts()
     models: dict[str, Callable[[np.ndarray], np.ndarray]] = {
         "strongest part": mix_strongest,
         "p = 6": lambda x: mix_p_norm(x, p=6.0),
         "p = 10": lambda x: mix_p_norm(x, p=10.0),
         "vector": mix_vector,
+        "U model, fitted without the molecules": lambda x: u_model_left_out(x, truth, molecules),
     }
     return {name: float(np.sqrt(((model(both) - truth) ** 2).mean())) for name, model in models.items()}
 
