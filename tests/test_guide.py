@@ -12,6 +12,7 @@ import pytest
 
 from substitute.guide import HERE
 from substitute.guide.reference import PACKAGE, public
+from substitute.odour.perception import INTENSITY_METHODS, MIXING_METHODS
 
 sys.path.insert(0, str(Path(__file__).parent))
 import docs
@@ -82,6 +83,11 @@ def test_bad_calls_are_told(tmp_path):
         assert done.returncode == 2
         assert done.stderr.strip()
         assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("method", [*INTENSITY_METHODS, *MIXING_METHODS])
+def test_every_model_one_can_ask_for_is_named_in_its_page(method):
+    assert f"`{method}`" in (HERE / "models.md").read_text(encoding="utf-8")
 
 
 def test_public_things_are_documented():
