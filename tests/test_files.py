@@ -14,7 +14,7 @@ from substitute.records import ROLES, Accord, Line
 from substitute.tables.check_files import check_files
 from substitute.tables.files import read_rows
 from substitute.tables.formulas import read_accord, write_accord
-from substitute.tables.names import noting
+from substitute.tables.readings import noting
 from substitute.tables.shelves import read_shelf
 from substitute.tables.writing import write_whole
 

@@ -23,8 +23,8 @@ from openpyxl import Workbook
 import substitute
 from substitute.tables.files import read_bytes
 from substitute.tables.formulas import read_accord, read_accords
-from substitute.tables.names import noting
 from substitute.tables.portfolios import Portfolio
+from substitute.tables.readings import noting
 from substitute.tables.shelves import read_labels, read_shelf
 from substitute.tables.writing import write_whole
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import substitute
-from substitute.accords.trials import read_history
+from substitute.accords.trial_files import read_history
 
 OLD = Path(__file__).parent / "reference" / "files_0_1"
 

@@ -18,16 +18,8 @@ from substitute.accords import trials
 from substitute.accords.bracket import STEP, STEPS, Bracket, bracket, next_amount
 from substitute.accords.family import compare_record, history_record
 from substitute.accords.rebalance import Batch, Heard, rebalance
-from substitute.accords.trials import (
-    Trial,
-    find_trial,
-    next_trial_path,
-    read_family,
-    read_history,
-    save_trial,
-    trial_number,
-    write_trial,
-)
+from substitute.accords.trial_files import next_trial_path, read_family, read_history, save_trial, write_trial
+from substitute.accords.trials import Trial, find_trial, trial_number
 from substitute.errors import InputError
 from substitute.odour.power_law import EXPONENT
 from substitute.tables.formulas import read_accord

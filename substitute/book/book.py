@@ -17,7 +17,8 @@ from ..tables.formulas import FORMULA_FILES, read_accord
 from ..tables.lines import Reader
 from ..tables.load import VARIABLE as TABLES_VARIABLE
 from ..tables.load import data_folder
-from ..tables.names import Names, noting
+from ..tables.names import Names
+from ..tables.readings import noting
 from ..tables.rows import Row, shorten
 from ..tables.schema import nearest, read_package
 from ..tables.writing import to_csv

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from ..accords.trials import read_family
+from ..accords.trial_files import read_family
 from ..errors import Complaint, InputError, TableError
 from ..tables.check_files import Checked, check_files
 from ..tables.load import load_tables, read_all

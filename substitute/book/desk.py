@@ -7,8 +7,9 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from ..accords.trials import read_family, trial_number
-from ..accords.weigh import is_carrier
+from ..accords.carriers import is_carrier
+from ..accords.trial_files import read_family
+from ..accords.trials import trial_number
 from ..accords.weighing import Weighing
 from ..errors import InputError, Several
 from ..frozen import frozen

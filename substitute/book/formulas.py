@@ -5,7 +5,8 @@ from __future__ import annotations
 
 import re
 
-from ..accords.trials import TRIAL_COLUMNS, base_name, next_trial_path, trial_number
+from ..accords.trial_files import TRIAL_COLUMNS, next_trial_path
+from ..accords.trials import base_name, trial_number
 from ..errors import InputError
 from ..records import Accord
 from ..tables.formulas import read_accord

@@ -42,7 +42,7 @@ def library(ctx: click.Context) -> Library:
 def say_readings() -> Iterator[None]:
     """Tell on standard error, once a command is done, which material was taken for a short or misspelt
     name."""
-    from ..tables.names import noting
+    from ..tables.readings import noting
 
     ended: click.exceptions.Exit | None = None
     with noting() as readings:

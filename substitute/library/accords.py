@@ -86,7 +86,8 @@ class AccordQuestions(StandInQuestions):
         for an accord of the book by what was said in it.
         """
         from ..accords.rebalance import Heard, rebalance
-        from ..accords.trials import next_trial_path, trial_number
+        from ..accords.trial_files import next_trial_path
+        from ..accords.trials import trial_number
         from ..book.desk import heard_of, ratios_of
         from ..rules.cautions import of_accord
 
@@ -146,7 +147,8 @@ class AccordQuestions(StandInQuestions):
     def keep_trial(self, trial: Any, accord: AccordSource) -> Path:
         """Keep a trial beside its accord under the next free number; in the book, with what was said of
         the accord in its verdicts."""
-        from ..accords.trials import base_name, next_trial_path, save_trial, trial_number, write_trial
+        from ..accords.trial_files import next_trial_path, save_trial, write_trial
+        from ..accords.trials import base_name, trial_number
         from ..book.records import Verdict
 
         path = self.accord_file(accord)
@@ -170,7 +172,7 @@ class AccordQuestions(StandInQuestions):
     def family(self, accord: AccordSource) -> Any:
         """An accord and all its trials (:class:`substitute.accords.trials.Family`), from any of their
         files or the name in the book."""
-        from ..accords.trials import read_family
+        from ..accords.trial_files import read_family
 
         path = self.accord_file(accord)
         own = self.book is not None and self.book.holds(path)

@@ -117,7 +117,7 @@ class BookQuestions(ShelfQuestions):
 
     def book_add(self, *files: str | Path) -> list[Path]:
         """Take accords, each with its trials, into the book."""
-        from ..accords.trials import read_family
+        from ..accords.trial_files import read_family
         from ..book.desk import texts_of
 
         book = self._own_book()

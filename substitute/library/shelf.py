@@ -39,7 +39,9 @@ class ShelfQuestions(PortfolioQuestions):
         within its known limits, and nothing counts for more than they let through.
         """
         from ..rules.cautions import of_situation
-        from ..shelf.plan import Benchwork, plan, rules_for_plan
+        from ..shelf.choice import rules_for_plan
+        from ..shelf.making import Benchwork
+        from ..shelf.plan import plan
         from ..shelf.wish import Wish, check_wish
 
         wished, where = split(options, Wished, Asked)

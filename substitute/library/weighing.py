@@ -108,9 +108,9 @@ class WeighQuestions(AccordQuestions):
 
         Of a folder the accords are priced, not their trials.
         """
+        from ..accords.balance import MOST_GRAMS, check_number
         from ..accords.cost import cost_of, scale_of, total_of
         from ..accords.trials import trial_number
-        from ..accords.weigh import MOST_GRAMS, check_number
 
         check_number("`grams`", grams, 0.0, MOST_GRAMS)
         held = self.shelf_for(shelf)

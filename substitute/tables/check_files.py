@@ -17,7 +17,8 @@ from .files import read_rows
 from .fixing import fix_file
 from .formulas import ACCORD_COLUMNS, FORMULA_FILES, read_accord
 from .load import data_folder, read_all
-from .names import Names, note, noting
+from .names import Names
+from .readings import note, noting
 from .rows import Rows
 from .schema import OWN, read_package
 from .shelves import LABEL_COLUMNS, SHELF_COLUMNS, read_labels, read_shelf

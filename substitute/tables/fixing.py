@@ -9,7 +9,8 @@ from ..errors import Complaint, InputError, TableError
 from ..frozen import frozen
 from .figures import split_unit
 from .lines import GRAMS, strength_of
-from .names import Names, Reading
+from .names import Names
+from .readings import Reading
 from .rows import Row, Rows
 from .writing import to_csv, write_whole
 

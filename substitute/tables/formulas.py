@@ -15,7 +15,8 @@ from ..errors import Complaint, InputError, TableError, complain
 from ..records import ROLES, Accord, Line, ToFill
 from .files import SPREADSHEETS, read_rows
 from .lines import EMPTY_NAME, MOST_PARTS, Bases, Filling, Found, Reader, amounts, read_material, strength_of
-from .names import Names, Reading, note
+from .names import Names
+from .readings import Reading, note
 from .rows import Row, shorten
 from .writing import harmless, to_csv
 

@@ -11,7 +11,7 @@ from ..frozen import frozen
 from ..records import Accord, ToFill
 from .figures import split_unit
 from .files import NO_MASS
-from .names import Reading, noted
+from .readings import Reading, noted
 from .rows import Row, shorten
 
 MOST_PARTS = 1e9

@@ -18,8 +18,8 @@ from .blocks import BLOCK, OPTIONAL, REQUIRED, Block, Codes, check_header, numbe
 from .figures import Typed, style_of
 from .files import FIGURES, SPREADSHEETS, read_bytes, read_rows
 from .formulas import accord_files
-from .names import note
 from .parquet import ParquetSource
+from .readings import note
 from .rows import Row, shorten
 from .texts import NOT_TEXT, encoding_of
 from .writing import check_ordinary

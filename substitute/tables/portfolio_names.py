@@ -11,7 +11,8 @@ import numpy as np
 from ..errors import InputError, NotFound, Several
 from ..records import Accord
 from .formulas import accord_from_rows
-from .names import Names, Reading
+from .names import Names
+from .readings import Reading
 from .rows import Row
 
 MOST_HINTS = (

@@ -13,7 +13,8 @@ from .bottle import CAS, CAS_PREFIX, HYPHENS
 from .check import cas_is_valid
 from .files import read_rows
 from .lines import EMPTY_NAME, MOST_PARTS, Found, Reader, amounts, read_material, strength_of
-from .names import label_faults, note
+from .names import label_faults
+from .readings import note
 from .rows import Row, shorten
 from .writing import to_csv
 
