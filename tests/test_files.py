@@ -2,6 +2,7 @@
 allowed."""
 
 import os
+import socket
 
 import pytest
 from effort import examples
@@ -11,6 +12,7 @@ from openpyxl import Workbook
 
 import substitute
 from substitute.records import ROLES, Accord, Line
+from substitute.tables import files, folders, formulas, writing
 from substitute.tables.check_files import check_files
 from substitute.tables.files import read_rows
 from substitute.tables.formulas import read_accord, write_accord
@@ -130,6 +132,18 @@ BAD = {
         b"material,parts\n" + b"x" * 200_000 + b",1\n",
         "row 2: cannot be split into cells",
     ),
+    "grams for a strength": (
+        b"material,parts,strength_pct\nlinalool,1,10 g\n",
+        "row 2, column strength_pct: '10 g' is not a percentage: allowed is above 0 to 100",
+    ),
+    "two strengths": (
+        b"material,parts,strength_pct\nindole 10 % in DPG,1,5\n",
+        "row 2, column strength_pct: 5 is not the 10 % that the name says; which is it?",
+    ),
+    "only words for notes": (
+        b"material,parts\npineapple,1\nmusk,2\n",
+        "row 2, column material: 'pineapple' is a word for a note, not a material",
+    ),
     "a number on no bottle": (
         b"material,parts\n64-17-4,5\n",
         "row 2, column material: CAS 64-17-4 fails its check digit",
@@ -207,6 +221,9 @@ GOOD = {
     "exponents and spaces": b"material,parts\n linalool , 15e-1 \ncoumarin,+2.\n",
     "strengths": b"material,parts,strength_pct\nlinalool,15,10\ncoumarin,2,\n",
     "quoted decimal comma": b'material,parts\nlinalool,"1,5"\ncoumarin,2\n',
+    "undiluted, in words": b"material,parts,strength_pct\nlinalool,1.5,neat\ncoumarin,2,pur\n",
+    "the strength said twice": b"material,parts,strength_pct\nlinalool 10 % in DPG,15,10\ncoumarin,2,\n",
+    "a title above the header": b"shelf mark\n\nmaterial,parts\nlinalool,1.5\ncoumarin,2\n",
 }
 
 
@@ -324,6 +341,134 @@ lines = st.builds(
 def test_what_is_written_is_read_back(library, some):
     accord = Accord("x", tuple(some))
     assert read_accord(write_accord(accord).encode(), library.names, name="x.csv") == accord
+
+
+def test_a_header_with_two_columns_of_amounts_is_read_by_the_one_that_has_a_name(library):
+    """'amount' beside a bare 'g': the first is the amount; two that could be it are not guessed between."""
+    found = read_rows(b"material;amount;g\nlinalool;3;30\n", ("material", "parts"), name="x.csv")
+    assert found[0].text("parts") == "3"
+    with pytest.raises(substitute.TableError, match="column parts: the header lacks this column"):
+        read_rows(b"material;amount;weight\nlinalool;3;30\n", ("material", "parts"), name="x.csv")
+
+
+def test_a_row_of_a_shelf_is_faulty_or_read_never_both(library):
+    data = b"material,strength_pct,grams\n,10,5\nlinalool,200,5\ncoumarin,,5\n"
+    with pytest.raises(substitute.TableError) as caught:
+        read_shelf(data, library.names, name="mine.csv")
+    assert [(one.row, one.column) for one in caught.value.complaints] == [
+        (2, "material"),
+        (3, "strength_pct"),
+    ]
+    with pytest.raises(substitute.TableError, match="has a header but no lines; the shelf is empty"):
+        read_shelf(b"material,grams\n", library.names, name="mine.csv")
+
+
+def test_a_file_that_is_too_large_is_not_read(tmp_path, monkeypatch):
+    monkeypatch.setattr(files, "LARGEST_FILE", 10)
+    (tmp_path / "big.csv").write_text("material,parts\n")
+    with pytest.raises(substitute.InputError, match=r"big.csv: holds 15 bytes; at most 10 are read"):
+        files.read_bytes(tmp_path / "big.csv")
+
+
+def test_an_accord_without_end_is_refused(library, monkeypatch):
+    monkeypatch.setattr(formulas, "MOST_LINES", 3)
+    read_accord(b"material,parts\n" + b"linalool,1\n" * 3, library.names, name="long.csv")
+    with pytest.raises(
+        substitute.TableError, match="long.csv, column material: has 4 lines; at most 3 are read"
+    ):
+        read_accord(b"material,parts\n" + b"linalool,1\n" * 4, library.names, name="long.csv")
+
+
+def test_a_link_is_written_through_and_stays_one(tmp_path):
+    (tmp_path / "real.csv").write_text("a")
+    (tmp_path / "link.csv").symlink_to("real.csv")
+    with pytest.raises(substitute.InputError, match="exists already"):
+        write_whole(tmp_path / "link.csv", "b")
+    write_whole(tmp_path / "link.csv", "b", force=True)
+    assert (tmp_path / "link.csv").is_symlink()
+    assert (tmp_path / "real.csv").read_text() == "b"
+
+
+def test_a_full_disk_leaves_nothing_behind(tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    (tmp_path / "a.csv").write_text("old")
+    monkeypatch.setattr(writing.os, "replace", full)
+    with pytest.raises(substitute.InputError, match=r"a.csv: cannot be written \(No space left on device\)"):
+        write_whole(tmp_path / "a.csv", "new", force=True)
+    assert os.listdir(tmp_path) == ["a.csv"]
+    assert (tmp_path / "a.csv").read_text() == "old"
+
+
+def test_a_lock_of_a_process_that_is_gone_is_taken_away_and_no_other(tmp_path):
+    here = socket.gethostname()
+    gone = 4_194_304  # above the largest number a process can have
+    assert folders._left_behind(f"{gone} {here} 2026-01-01 10:00")
+    for held in ("", "no number", f"{gone} elsewhere 2026", f"{os.getpid()} {here} 2026", f"1 {here} 2026"):
+        assert not folders._left_behind(held), held
+    lock = tmp_path / folders.LOCK
+    lock.write_text(f"{gone} {here} 2026-01-01 10:00")
+    with folders.one_writer(tmp_path, patience=0.0):
+        assert lock.read_text().startswith(f"{os.getpid()} {here}")
+    assert os.listdir(tmp_path) == []
+    lock.write_text("another writer has just put up its own")
+    folders._clear(lock, f"{gone} {here} 2026-01-01 10:00")
+    assert lock.read_text() == "another writer has just put up its own"
+    assert os.listdir(tmp_path) == [lock.name]
+
+
+@pytest.mark.parametrize(
+    ("paths", "fix", "message"),
+    [
+        ([""], None, "a name is empty; a file or a folder is wanted"),
+        (["a.csv", "b.csv"], "out.csv", "one file at a time is corrected; name one accord or shelf"),
+        (["."], "out.csv", "one file at a time is corrected; name one accord or shelf"),
+        (["labels.csv"], "out.csv", "labels are not corrected; a CAS number is read on the bottle"),
+        (["a.csv"], "a.csv", "the file itself is not written over; give the copy another name"),
+    ],
+)
+def test_a_check_that_cannot_be_made_says_why(library, tmp_path, monkeypatch, paths, fix, message):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "labels.csv").write_text("label,cas\nhay jar,91-64-5\n")
+    (tmp_path / "a.csv").write_text("material,parts\nlinalool,1\n")
+    with pytest.raises(substitute.InputError, match=message):
+        check_files(paths, library.names, fix=fix)
+    assert sorted(os.listdir(tmp_path)) == ["a.csv", "labels.csv"]
+
+
+def test_a_folder_of_accords_is_checked_file_by_file(library, tmp_path):
+    (tmp_path / "a.csv").write_text("material,parts\nlinalool,1\n")
+    (tmp_path / "b.csv").write_text("material,parts\nlinalool,x\n")
+    (tmp_path / "c.md").write_text("no formula")
+    found = check_files([str(tmp_path)], library.names)
+    assert [(one.file, one.row, one.column) for one in found.complaints] == [
+        (str(tmp_path / "b.csv"), 2, "parts")
+    ]
+    (tmp_path / "b.csv").unlink()
+    assert check_files([str(tmp_path)], library.names).lines[0] == (
+        f"{tmp_path}: a folder of 1 file, nothing wrong"
+    )
+    assert [str(one) for one in check_files([str(tmp_path / "none")], library.names).complaints] == [
+        f"{tmp_path / 'none'}: there is no such file"
+    ]
+
+
+def test_what_cannot_be_corrected_is_asked(library, tmp_path):
+    path, out = tmp_path / "a.csv", tmp_path / "fixed.csv"
+    path.write_text(
+        "material,parts,strength_pct\n,1,\nlinalool,,\ncoumarin,5 drops,\nvanillin,x,\nindole,2,300\n"
+    )
+    found = check_files([str(path)], library.names, fix=str(out))
+    assert [(one.row, one.column, one.message.split(";")[-1].strip()) for one in found.complaints] == [
+        (2, "material", "which material is it?"),
+        (3, "parts", "how much is it?"),
+        (4, "parts", "weigh it"),
+        (5, "parts", "'x' is not a number: allowed is 0 or more"),
+        (6, "strength_pct", "300 is out of range: allowed is above 0 to 100"),
+    ]
+    assert found.lines[-1] == f"{out}: 5 lines written, 5 still to answer"
+    assert out.read_text().splitlines()[1:4] == [",1,", "linalool,,", "coumarin,5 drops,"]
 
 
 # -- what a check says of files as spreadsheets write them -----------------------------------------------------

@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import os
 import random
+import re
 import zipfile
 from collections import Counter
 from pathlib import Path
@@ -21,6 +22,7 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 import substitute
+from substitute.tables import workbooks
 from substitute.tables.files import read_bytes
 from substitute.tables.formulas import read_accord, read_accords
 from substitute.tables.portfolios import Portfolio
@@ -205,6 +207,116 @@ def test_ods_is_read(library):
     assert read_accord(out.getvalue(), library.names, name="x.ods").active() == RIGHT
 
 
+def zipped(**files: str) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, text in files.items():
+            archive.writestr(name.replace("__", "/") + ".xml", text)
+    return out.getvalue()
+
+
+def ods(*sheets) -> bytes:
+    """An ODS of sheets (title, hidden, rows); a row is (repeats, cells), a cell is a text, a truth, or (cell, repeats)."""
+    from odf import element, opendocument, style, table
+    from odf import text as words
+
+    made = opendocument.OpenDocumentSpreadsheet()
+    away = style.Style(name="away", family="table")
+    away.addElement(style.TableProperties(display="false"))
+    made.automaticstyles.addElement(away)
+    for title, hidden, rows in sheets:
+        sheet = table.Table(name=title, **({"stylename": "away"} if hidden else {}))
+        for again, cells in rows:
+            row = table.TableRow(numberrowsrepeated=again)
+            for one in cells:
+                value, repeats = one if isinstance(one, tuple) else (one, 1)
+                more = {"numbercolumnsrepeated": repeats}
+                if isinstance(value, bool):
+                    more |= {"valuetype": "boolean", "booleanvalue": str(value).lower()}
+                cell = table.TableCell(**more)
+                if isinstance(value, str) and value:
+                    cell.addElement(words.P(text=value))
+                row.addElement(cell)
+            row.appendChild(element.Text(" "))  # white space between elements
+            sheet.addElement(row)
+        made.spreadsheet.addElement(sheet)
+    out = io.BytesIO()
+    made.write(out)
+    return out.getvalue()
+
+
+TEXTS = [["linalool", "350.5", True], ["coumarin", "1200", False]]
+
+
+def test_empty_lines_cells_and_truths_of_workbooks(library):
+    """Blank lines keep their number, blank cells at the end are none, and a truth reads as yes or no."""
+    rows = [
+        ["material", "parts", "optional", None],
+        [None, ""],
+        ["linalool", 350.5, True],
+        ["coumarin", 1200, False],
+    ]
+    cells = [(1, ["material", "parts", "optional", ("", 900)]), (2, [""]), *((1, row) for row in TEXTS)]
+    for data, kind, numbers in (
+        (book(rows), "xlsx", [1, 3, 4]),
+        (ods(("one", False, cells)), "ods", [1, 4, 5]),
+    ):
+        found = workbooks.read_workbook(data, f"x.{kind}", kind)
+        assert [number for number, _ in found.lines] == numbers
+        assert [line for _, line in found.lines] == [
+            ["material", "parts", "optional"],
+            ["linalool", "350.5", "yes"],
+            ["coumarin", "1200", "no"],
+        ]
+        accord = read_accord(data, library.names, name=f"x.{kind}")
+        assert accord.active() == RIGHT
+        assert [line.optional for line in accord.lines] == [True, False]
+
+
+def test_a_repeated_line_or_cell_is_there_as_often(library):
+    cells = [(1, ["material", "parts", ("remark", 1)]), (3, [("linalool", 1), "2"])]
+    found = read_accord(ods(("one", False, cells)), library.names, name="x.ods")
+    assert found.active() == {"linalool": 6.0}
+    found = workbooks.read_workbook(
+        ods(("one", False, [(1, [("a", 3), ("", 2), "b", ("", 9)])])), "x.ods", "ods"
+    )
+    assert found.lines == [(1, ["a", "a", "a", "", "", "b"])]
+
+
+def test_a_workbook_of_nothing_or_of_hidden_sheets_says_so(library):
+    with pytest.raises(substitute.InputError, match="is empty; a header with material, parts is wanted"):
+        read_accord(book([]), library.names, name="x.xlsx")
+    head = [(1, ["material", "parts"]), (1, ["linalool", "350.5"]), (1, ["coumarin", "1200"])]
+    found = read_accord(ods(("old", True, head)), library.names, name="x.ods")
+    assert found.active() == RIGHT
+    assert "sheet 'old' is hidden, but no other holds anything" in found.read_as
+    found = read_accord(
+        ods(("old", True, head), ("none", False, []), ("new", False, head)), library.names, name="x.ods"
+    )
+    assert "sheet 'new' was read; the first one, 'old', is hidden" in found.read_as
+    assert "sheet 'old' (hidden) holds 3 lines and was not read" in found.read_as
+    found = read_accord(ods(("none", False, []), ("new", False, head)), library.names, name="x.ods")
+    assert "sheet 'new' was read; the first one, 'none', is empty" in found.read_as
+
+
+def test_workbooks_that_unpack_to_too_much_are_refused(library, monkeypatch):
+    data, own = book(ROWS), ods(("one", False, [(3, ["linalool", "5"])]))
+    with pytest.raises(
+        substitute.InputError, match="x.csv: is a text document; copy its table into a spreadsheet"
+    ):
+        read_accord(zipped(word__document=""), library.names, name="x.csv")
+    with pytest.raises(substitute.InputError, match="sheet 'one' is too large: one line 99,999 times"):
+        workbooks.read_workbook(ods(("one", False, [(99_999, ["linalool"])])), "x.ods", "ods")
+    monkeypatch.setattr(workbooks, "MOST_CELLS", 5)
+    with pytest.raises(substitute.InputError, match="sheet 'Sheet' is too large: over 5 cells"):
+        workbooks.read_workbook(data, "x.xlsx", "xlsx")
+    with pytest.raises(substitute.InputError, match="sheet 'one' is too large"):
+        workbooks.read_workbook(own, "x.ods", "ods")
+    monkeypatch.setattr(workbooks, "MOST_UNPACKED", 100)
+    with pytest.raises(substitute.InputError, match=r"x.xlsx: unpacks to [\d,]+ bytes; at most 100 are read"):
+        read_accord(data, library.names, name="x.xlsx")
+
+
 # -- files that are none, and places that are none
 # ---------------------------------------------------------------------------
 
@@ -280,6 +392,86 @@ def test_a_long_file_reads_thousands_as_a_single_one_does(library, tmp_path):
     (tmp_path / "long.csv").write_text(text)
     (chunk,) = Portfolio(tmp_path / "long.csv", library.names, library.tables.materials).chunks()
     assert sorted(chunk.active.tolist()) == [350.5, 1200.0]
+
+
+LONG = [
+    ["accord", "material", "parts"],
+    ["a", "linalool", 350.5],
+    [None, None, None],
+    ["b", "coumarin", 1200],
+]
+
+
+def many(library, path: Path) -> tuple[dict[str, float], dict[str, str], list[str]]:
+    """Totals of the accords in ``path``, the message of each refused one, and what was noted."""
+    with noting() as notes:
+        source = Portfolio(path, library.names, library.tables.materials)
+        totals = {
+            name: float(chunk.active[chunk.indptr[at] : chunk.indptr[at + 1]].sum())
+            for chunk in source.chunks()
+            for at, name in enumerate(chunk.names)
+        }
+    return totals, dict(source.rejected), [str(one) for one in notes]
+
+
+def test_a_long_file_may_be_a_workbook(library, tmp_path):
+    (tmp_path / "long.xlsx").write_bytes(book(LONG))
+    (tmp_path / "long.csv").write_bytes(book(LONG))  # whatever it is called
+    assert many(library, tmp_path / "long.xlsx")[0] == {"a": 350.5, "b": 1200.0}
+    assert many(library, tmp_path / "long.csv")[0] == {"a": 350.5, "b": 1200.0}
+    (tmp_path / "long.xlsx").write_bytes(book(LONG[:1]))
+    with pytest.raises(
+        substitute.InputError, match="has a header but no lines; at least one accord is wanted"
+    ):
+        many(library, tmp_path / "long.xlsx")
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("accord,material,prats\na,linalool,1\n", "lacks the column parts; nearest is 'prats'"),
+        ("accord,stuff\na,linalool\n", "lacks the columns material, parts (found: accord, stuff"),
+        ("accord,material,parts,parts\na,linalool,1,2\n", "column parts: stands twice in the header"),
+        ("accord,material,parts\n,,\n\n", "has a header but no lines; at least one accord is wanted"),
+        ("\n\n", "is empty; a header with accord, material, parts is wanted"),
+    ],
+)
+def test_a_long_file_without_a_header_or_lines_is_named(library, tmp_path, text, message):
+    (tmp_path / "long.csv").write_text(text)
+    with pytest.raises(substitute.InputError, match=re.escape(message)):
+        many(library, tmp_path / "long.csv")
+
+
+def test_odd_figures_of_a_long_file_are_refused_one_by_one(library, tmp_path):
+    """What a program would read as a number and no person writes so; blank lines and lines too short are no fault."""
+    text = "\naccord,material,parts,strength_pct,\na,linalool,1_000,\nb,linalool,١٢,\nc,linalool,12,50\n,,,\nc,coumarin,3\n"
+    (tmp_path / "long.csv").write_text(text, encoding="utf-8")
+    totals, refused, _ = many(library, tmp_path / "long.csv")
+    assert totals == {"c": 9.0}
+    assert "row 3, column parts: '1_000' is not a number" in refused["a"]
+    assert "row 4, column parts: '١٢' is not a number" in refused["b"]
+
+
+def test_a_folder_of_accords_says_what_it_refused_and_passed_over(library, tmp_path):
+    (tmp_path / "sub").mkdir()
+    for name in ("notes.md", "a.png", "b.png", "c.png", "d.png", "e.png", "f.png", "g.png", "h.png", "i.png"):
+        (tmp_path / name).write_text("x")
+    (tmp_path / ".hidden").write_text("x")
+    (tmp_path / "good.csv").write_text("material,parts\nlinalool,2\n")
+    (tmp_path / "twice.csv").write_text("material,parts\nlinalool,2\n")
+    (tmp_path / "twice.txt").write_text("material,parts\nlinalool,2\n")
+    (tmp_path / "many.csv").write_text("accord,material,parts\na,linalool,2\n")
+    (tmp_path / "none.csv").write_text("material,parts\n")
+    totals, refused, notes = many(library, tmp_path)
+    assert totals == {"good": 2.0}
+    assert {name: told.split(": ", 1)[1] for name, told in refused.items()} == {
+        "many": "this file holds many accords: screen it by itself, not with its folder",
+        "none": "has a header but no lines; at least one material is wanted",
+        "twice": "another file of the folder has the same name; give each its own",
+    }
+    shown = ", ".join(f"{letter}.png" for letter in "abcdefghi")
+    told = f"{tmp_path}: 11 not looked at: {shown}, notes.md and 1 more"
+    assert notes == [told]
 
 
 def test_labels_that_fall_together_are_refused(tmp_path):

@@ -3,6 +3,7 @@ included."""
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 
 import pytest
@@ -288,6 +289,114 @@ def test_a_reading_says_what_was_taken_and_what_was_not_looked_at(library):
     assert read("citral 95%").strength is None
     with pytest.raises(substitute.InputError, match="names a solvent but no strength"):
         read("indole in DPG")
+
+
+# Remarks in brackets, two numbers, grades and forms: id that is taken, what was not looked at (common practice, no
+# source: how labels are written).
+REMARKS = [
+    ("zzz (linalool)", "linalool", ()),
+    ("muguet (hydroxycitronellal)", "hydroxycitronellal", ()),
+    ("muguet (linalool) (linalool)", "linalool", ()),
+    ("carvone (l-carvone)", "l-carvone", ()),
+    ("rose (rose absolute)", "rose-absolute", ()),
+    ("vetiver (strange) (haiti)", "vetiver-oil", ("strange", "haiti")),
+    ("linalool ex bois de rose", "linalool", ("ex bois de rose",)),
+    ("linalool 78-70-6 [78-70-6]", "linalool", ()),
+    ("orange oil (natural)", "sweet-orange-oil", ("natural",)),
+    ("cardamom seed", "cardamom-oil", ()),
+]
+
+
+@pytest.mark.parametrize(("text", "id", "left_out"), REMARKS)
+def test_remarks_in_brackets_are_heard_first(library, text, id, left_out):
+    reading = library.names.read(text)
+    assert (reading.material.id, reading.left_out) == (id, left_out)
+    assert not reading.sure
+
+
+@pytest.mark.parametrize(
+    ("text", "ids"),
+    [
+        ("vanillin (coumarin)", ("vanillin", "coumarin")),
+        ("rose oil (damask rose) (geraniol)", ("rose-oil", "geraniol")),
+        ("muguet (linalool) (coumarin)", ("linalool", "coumarin")),
+        ("78-70-6 64-17-5", ("linalool", "ethanol")),
+        ("rose (rose)", ("rose-oil", "rose-absolute", "rose-centifolia-absolute")),
+    ],
+)
+def test_remarks_that_name_another_material_ask_which(library, text, ids):
+    with pytest.raises(substitute.Several, match="say which") as caught:
+        library.names.read(text)
+    assert tuple(caught.value.suggestions[: len(ids)]) == ids
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "linalool (amber)",  # a word that tells materials apart
+        "rose (aldehyde)",
+        "blue zed (haiti)",  # nothing but the remark is known, and a place is no material
+        "zed distilled",  # a quality of nothing on file
+        "distilled",
+        "oil absolute",  # forms of nothing
+        "rose seed",  # the oil is won from another part
+        "synthetic lavender oil",
+        "linalool / coumarin",
+    ],
+)
+def test_what_is_left_of_a_name_is_not_guessed_at(library, text):
+    with pytest.raises(substitute.NotFound, match="is not in the tables"):
+        library.names.read(text)
+
+
+def test_a_pressed_oil_is_never_taken_for_a_distilled_one(library):
+    """The distilled quality of a citrus oil is another material, or none on file (common practice, no source)."""
+    materials = library.tables.materials
+    pressed = [one for one in materials.values() if one.process == "expressed" and one.stocked]
+    assert len(pressed) > 5
+    for material in pressed:
+        try:
+            found = library.names.read(f"distilled {material.name.split(',')[0]}").material
+        except substitute.InputError:
+            continue
+        assert found.process != "expressed", material.id
+
+
+def test_a_reading_of_a_solution_says_its_strength(library):
+    assert str(library.names.read("indole 10 % in DPG")) == (
+        "'indole 10 % in DPG' read as indole, a solution of 10 %"
+    )
+    assert library.names.read("78-70-6").strength is None
+    assert library.names.read("CAS 78-70-6 10 %").strength == 10
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        (
+            "linalool 70 %",
+            "says 70 %; is it a solution (then name the solvent) or the purity (then leave it out)?",
+        ),
+        ("linalool 101 %", "says 101 %; a strength is above 0 to 100"),
+        ("linalool 0 %", "says 0 %; a strength is above 0 to 100"),
+        ("78-70-6 70 %", "says 70 %; is it a solution"),
+    ],
+)
+def test_a_percentage_that_may_mean_two_things_is_asked_about(library, text, why):
+    with pytest.raises(substitute.InputError, match=re.escape(f"'{text}' {why}")):
+        library.names.read(text)
+
+
+@pytest.mark.parametrize(
+    ("labels", "message"),
+    [
+        ({"Hay jar": "91-64-5", "hay JAR": "78-70-6"}, "labels: 'hay JAR' and 'Hay jar' read alike"),
+        ({"hay jar": "barkoil"}, "label 'hay jar': 'barkoil' is not a known id"),
+    ],
+)
+def test_labels_given_as_a_mapping_are_checked_too(labels, message):
+    with pytest.raises(substitute.InputError, match=message):
+        toy(BARK, LEAF, labels=labels)
 
 
 def test_aliases_name_each_material_once_and_clash_with_no_name(library):

@@ -5,7 +5,7 @@ import pytest
 import substitute
 from substitute.errors import InputError
 from substitute.tables.check import cas_is_valid
-from substitute.tables.load import load_tables
+from substitute.tables.load import load_tables, read_all
 from substitute.tables.name_index import NameIndex
 
 
@@ -50,6 +50,8 @@ def test_check_digits():
     assert cas_is_valid("78-70-6")
     assert not cas_is_valid("78-70-5")
     assert not cas_is_valid("78-70")
+    for text in ("", "-", "linalool", "78-7o-6", "78-70-x", "6"):
+        assert not cas_is_valid(text)
 
 
 def test_views_of_the_tables(library):
@@ -185,6 +187,75 @@ def test_faults_in_own_tables_are_named(tmp_path, case):
     with pytest.raises(substitute.TableError) as caught:
         substitute.load(lay(tmp_path, **tables))
     assert message in str(caught.value)
+
+
+FAULTS_BETWEEN_CELLS = {
+    "materials": (
+        "id,name,kind,stocked,cas,family,assessed\n"
+        "x,x,molecule,yes,78-70-6,wood,\n"
+        "z,z,molecule,yes,78-70-6,lemon,\n"
+        "y,y,natural,yes,78-70-5,citrus,all;eugenoll\n",
+        {
+            "row 2, column family: 'wood' is not a known id of descriptors.csv; nearest is 'woody'",
+            "row 3, column family: 'lemon' is not a family",
+            "row 4, column cas: '78-70-5' fails its check digit; read it on the bottle once more",
+            "row 4, column assessed: 'eugenoll' is not a known material; nearest is 'eugenol'",
+        },
+    ),
+    "properties": (
+        "material,property,value\neugenol,potency,-1\neugenol,log_p,-1\n",
+        {"row 2, column value: -1 is out of range: potency is 0 or more"},
+    ),
+    "constituents": (
+        "natural,constituent,low_pct,typical_pct,high_pct\n"
+        "rose-oil,geraniol,,5,4\nrose-oil,rose-oil,,1,\nlemon-oil,rose-oil,,1,\n",
+        {
+            "row 2, column high_pct: 4 is under typical_pct 5",
+            "row 3, column constituent: 'rose-oil' cannot contain itself",
+            "row 3, column constituent: 'rose-oil' is a natural; a constituent is a molecule",
+            "row 4, column constituent: 'rose-oil' is a natural; a constituent is a molecule",
+        },
+    ),
+    "descriptors": (
+        "id,name,parent,definition\n"
+        + "".join(f"own{i},own {i},,ours\n" for i in range(19))
+        + "a,a,b,ours\nb,b,a,ours\n",
+        {
+            "column parent: 35 families; at most 18",
+            "row 21, column parent: 'a' is its own ancestor; the words must form a tree",
+            "row 22, column parent: 'b' is its own ancestor; the words must form a tree",
+        },
+    ),
+    "groups": (
+        "group,material,weight\neugenol,linalool,1\nours,linalol,1\na,b,1\nb,c,1\nb,d,1\nc,linalool,1\nd,a,1\n",
+        {
+            "row 2, column group: 'eugenol' is a material's id; a group needs one of its own",
+            "row 3, column material: 'linalol' is neither a material nor a group; nearest is 'linalool'",
+            "row 4, column material: the group 'a' contains itself",
+            "row 6, column material: the group 'b' contains itself",
+            "row 8, column material: the group 'd' contains itself",
+        },
+    ),
+    "limits": (
+        "limit_set,substance,category,max_pct,rule\nifra-51,coumarin,4,1,max\nifra-51,coumarin,4,0,prohibited\n",
+        {"row 3, column max_pct: two figures for ifra-51, coumarin, 4: rules max and prohibited"},
+    ),
+    "swaps": (
+        "missing,stand_in,because\nlinalool,linalool,price\n",
+        {"row 2, column stand_in: 'linalool' cannot stand in for itself"},
+    ),
+}
+
+
+def test_faults_between_cells_are_all_told_at_once(tmp_path):
+    """Every complaint that needs more than one cell, in one reading, and none besides: a weight below zero of a
+    property that has a sign, a group that holds another and a lot's own shares are no faults."""
+    lay(tmp_path, **{name: text for name, (text, _) in FAULTS_BETWEEN_CELLS.items()})
+    found: dict[str, set[str]] = {}
+    for complaint in read_all(tmp_path)[3]:
+        file, _, told = str(complaint).removeprefix(f"{tmp_path}/").partition(", ")
+        found.setdefault(file, set()).add(told)
+    assert found == {f"{name}.csv": wanted for name, (_, wanted) in FAULTS_BETWEEN_CELLS.items()}
 
 
 def test_check_lists_everything_and_changes_nothing(library, tmp_path):

@@ -77,13 +77,14 @@ def _foreign_keys(resource: Resource, rows: TypedRows) -> Iterable[Complaint]:
 
 
 def _materials(rows: TypedRows) -> Iterable[Complaint]:
+    below = {row["id"] for row in rows["descriptors"].values() if row["parent"]}
     families = {row["id"] for row in rows["descriptors"].values() if not row["parent"]}
     ids = {key[0] for key in rows["materials"]}
     for row in rows["materials"].values():
         for cas in filter(None, row["cas"].split(";")):
             if not cas_is_valid(cas):
                 yield _at(row, "cas", f"'{cas}' fails its check digit; read it on the bottle once more")
-        if row["family"] and row["family"] not in families:
+        if row["family"] in below:  # what is no word at all is told as a reference
             yield _at(row, "family", f"'{row['family']}' is not a family{nearest(row['family'], families)}")
         for name in filter(None, row["assessed"].split(";")):
             if name != "all" and name.strip() not in ids:

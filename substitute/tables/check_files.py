@@ -139,7 +139,7 @@ def _folder(path: Path, names: Names) -> tuple[str, list[Complaint]]:
     if not files:
         raise InputError(f"{path}: holds neither tables nor accords")
     complaints = [complaint for file in files for complaint in _check(file, names)[1]]
-    return f"a folder of {len(files)} files", complaints
+    return f"a folder of {len(files)} file{'s' * (len(files) > 1)}", complaints
 
 
 def _formula(path: Path, names: Names) -> str:

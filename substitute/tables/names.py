@@ -199,8 +199,9 @@ class Names:
                 )
             if outer.use != "note":
                 return Meaning((*outer.ids[:1], *meaning.ids[:1]), "several")
-        if named:
-            return named[0]
+        if named:  # the word outside is a note's: the brackets say which material gives it
+            firsts = tuple(dict.fromkeys(meaning.ids[0] for meaning in named))
+            return named[0] if len(firsts) == 1 else Meaning(firsts, "several")
         left_out = []
         for part, _ in inner:
             words, _ = self.index.without_grades(self.index.speller.words(part))
