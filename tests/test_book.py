@@ -6,6 +6,7 @@ import csv
 import math
 import os
 import random
+import re
 import shutil
 import statistics
 from dataclasses import replace
@@ -17,12 +18,16 @@ import substitute
 from substitute.accords.rebalance import Heard, rebalance
 from substitute.accords.trials import Trial
 from substitute.book.book import Book
+from substitute.book.check import check_book
+from substitute.book.desk import Spoken
+from substitute.book.formulas import keep_formula
 from substitute.book.heard import step_factor
 from substitute.book.learn import learn, on_file
 from substitute.book.overlay import lay_over, lessons
 from substitute.book.profile import words_said
 from substitute.book.records import Verdict
 from substitute.book.said import Said, read_said
+from substitute.book.stood_in import swap_verdict
 from substitute.book.store import FORMAT, harmless, plain
 from substitute.book.tongues import in_english
 from substitute.errors import InputError
@@ -853,3 +858,238 @@ def test_a_ratio_is_set_by_name(library):
     trial = library.rebalance("depot-cat", ratio=["coumarin:skatole=40:1"])
     now = trial.accord.active()
     assert now["coumarin"] / now["skatole"] == pytest.approx(40)
+
+
+# -- what stands in the files, and is wrong -----------------------------------------------------------------
+
+HEADS = {
+    "bottles.csv": "label,material,strength_pct,grams",
+    "verdicts.csv": "id,date,kind,about,line,trial,grams_used",
+    "moves.csv": "id,label,grams",
+}
+
+
+@pytest.mark.parametrize(
+    ("file", "line", "message"),
+    [
+        ("bottles.csv", ",linalool,100,5", "column label: is empty; the name on the bottle is wanted"),
+        ("bottles.csv", "jar,linalool,1000,5", "column strength_pct: 1000 is out of range"),
+        ("verdicts.csv", "1,,swap,a,b,,\n1,,swap,a,b,,", "row 3, column id: 1 stands twice"),
+        ("verdicts.csv", "1.5,,swap,a,b,,", "column id: '1.5' is no whole number from 1 on"),
+        ("verdicts.csv", ",,swap,a,b,,", "column id: '' is no whole number from 1 on"),
+        ("verdicts.csv", "1,,swap,,b,,", "column about: is empty and must not be"),
+        ("verdicts.csv", "1,,,a,b,,", "column kind: is empty and must not be"),
+        ("verdicts.csv", "1,,line,a,,2,", "column line: is empty; the material that was judged is wanted"),
+        ("verdicts.csv", "1,,blend,a,b:1 + c:x,,", "column line: 'c:x' is no member of a blend"),
+        ("verdicts.csv", "1,,blend,a,b,,", "column line: 'b' is no member of a blend"),
+        ("verdicts.csv", "1,,swap,a,b,,0", "column grams_used: 0 is out of range: allowed is above 0 to"),
+        ("moves.csv", ",jar,1", "column id: is empty; a number is wanted"),
+        ("moves.csv", "1,jar,", "column grams: is empty; a number is wanted"),
+        ("moves.csv", "1,,5", "column label: is empty; the bottle's label is wanted"),
+    ],
+)
+def test_a_faulty_row_of_the_book_is_named(folder, bare, file, line, message):
+    (folder / file).write_text(f"{HEADS[file]}\n{line}\n")
+    book = Book(folder)
+    read = {
+        "bottles.csv": lambda: book.bottles(bare.names),
+        "verdicts.csv": book.verdicts,
+        "moves.csv": book.moves,
+    }
+    with pytest.raises(InputError, match=re.escape(message)) as caught:
+        read[file]()
+    assert str(folder / file) in str(caught.value)
+
+
+def test_files_that_are_gone_leave_an_empty_book(folder, bare):
+    for file in ("bottles.csv", "verdicts.csv", "moves.csv", "labels.csv"):
+        (folder / file).unlink()
+    shutil.rmtree(folder / "accords")
+    library = opened(folder, bare)
+    shown = library.book_show().to_dict()
+    assert (shown["bottles"], shown["verdicts"], shown["accords"]) == ([], [], [])
+    with pytest.raises(InputError, match="'depot-cat' is no accord of this book"):
+        library.tried("depot-cat", words="flat")
+    assert library.swap("rosewood-oil", top=1).stand_ins  # no bottle at all: the whole table
+
+
+def test_own_tables_of_a_book_are_checked_with_it(folder, bare):
+    own = folder / "tables" / "materials.csv"
+    own.write_text("id,name,kind,stocked\nglue-note,glue note,mixture,yes\n")
+    (folder / "bottles.csv").write_text(f"{HEADS['bottles.csv']}\ntin 1,glue-note,100,5\n")
+    assert check_book(folder, bare.names).complaints == ()
+    own.write_text("id,name,kind,stocked\nglue-note,glue note,soup,yes\n")
+    (complaint,) = check_book(folder, bare.names).complaints
+    assert "'soup' is not allowed: one of molecule" in str(complaint)
+
+
+def test_what_the_book_speaks_of_and_does_not_hold_any_more_is_told(folder, library, bare):
+    library.weigh(library.accord_of([{"material": "linalool", "parts": "1"}], "toy"), grams=1, take=True)
+    library.tried("depot-cat", words="flat")
+    (folder / "verdicts.csv").write_text(
+        (folder / "verdicts.csv").read_text() + "2,2026-01-02,swap,linalool,gone-note,,near,,,,,,\n"
+    )
+    (folder / "bottles.csv").write_text("label,material,strength_pct,grams\njar,vanillin,100,0\n")
+    (folder / "accords" / "depot-cat.csv").unlink()
+    late = opened(folder, bare)
+    assert list(late.book_show().notes) == [
+        "Empty: jar.",
+        "Verdicts speak of accords that are not in the book any more: depot-cat.",
+        "Not counted, a material in them is not on file any more: verdicts 2.",
+    ]
+    told = [str(one) for one in late.check(folder).complaints]
+    assert any("'linalool' is not a bottle of bottles.csv any more" in one for one in told)
+    before = (folder / "moves.csv").read_bytes()
+    with pytest.raises(
+        InputError, match="the bottle 'linalool' is not in bottles.csv any more; put its row back"
+    ):
+        late.book_undo()
+    assert (folder / "moves.csv").read_bytes() == before
+
+
+SOLUTION = [
+    {"material": "linalool", "parts": "95", "strength_pct": ""},
+    {"material": "vanillin", "parts": "5", "strength_pct": "1"},
+]
+TINS = "vanillin,vanillin,100,20\nold tin,linalool,100,2\nnew tin,linalool,100,\n"
+
+
+def test_a_solution_made_for_a_weighing_goes_among_the_bottles(folder, bare):
+    """What is left over of a solution is a bottle of its own, from which the next batch takes; the way back goes
+    through the batches one by one. A label that would read like another one is counted on."""
+    path = folder / "bottles.csv"
+    path.write_text(f"{HEADS['bottles.csv']}\nVanillin - 10%,coumarin,100,5\n{TINS}")
+    library = opened(folder, bare)
+    accord = library.accord_of(SOLUTION, "toy")
+    first = library.weigh(accord, grams=10, balance=0.01, take=True)
+    held = {row["label"]: row["grams"] for row in rows(path)}
+    assert held == {
+        "Vanillin - 10%": "5",
+        "vanillin": "19",  # 1 g for 10 g of 10 %, of which 1 g for 10 g of 1 %, of which 0.5 g is in the batch
+        "old tin": "0",  # what has the least left goes first
+        "new tin": "",  # never known, so never counted down
+        "vanillin 1 %": "9.5",
+        "vanillin 10 %, bottle 2": "9",
+    }
+    assert "9.5 g made and left over into vanillin 1 %" in first.taken
+    late = opened(folder, bare)
+    assert late.check(folder).complaints == ()
+    late.weigh(accord, grams=10, balance=0.01, take=True)
+    now = {row["label"]: row["grams"] for row in rows(path)}
+    assert now == {**held, "vanillin 1 %": "9"}
+    late.book_undo()
+    assert {row["label"]: row["grams"] for row in rows(path)} == held
+    late.book_undo()
+    empty = {"vanillin": "20", "old tin": "2", "vanillin 1 %": "0", "vanillin 10 %, bottle 2": "0"}
+    assert {row["label"]: row["grams"] for row in rows(path)} == {**held, **empty}
+    late.weigh(accord, grams=10, balance=0.01, take=True)  # into the empty bottles, not into new ones
+    assert {row["label"]: row["grams"] for row in rows(path)} == held
+
+
+def test_a_solution_that_was_used_since_is_not_unmade(folder, bare):
+    path = folder / "bottles.csv"
+    path.write_text(f"{HEADS['bottles.csv']}\n{TINS}")
+    library = opened(folder, bare)
+    library.weigh(library.accord_of(SOLUTION, "toy"), grams=10, balance=0.01, take=True)
+    assert "vanillin 1 %,vanillin,,,1,9.5" in path.read_text()
+    path.write_text(path.read_text().replace("vanillin,,,1,9.5", "vanillin,,,1,3"))
+    before = {one: one.read_bytes() for one in folder.rglob("*.csv")}
+    with pytest.raises(
+        InputError, match="the solution 'vanillin 1 %' that this weighing made was used since"
+    ):
+        opened(folder, bare).book_undo()
+    assert before == {one: one.read_bytes() for one in folder.rglob("*.csv")}
+
+
+def test_labels_of_a_shelf_that_fall_together_are_counted(bare, tmp_path):
+    (tmp_path / "shelf.csv").write_text(
+        "material,strength_pct,grams\nlinalool,,5\nlinalool,,7\nlinalool,10,1\nlinalool,,\n"
+    )
+    bare.book_new(tmp_path / "book", shelf=tmp_path / "shelf.csv")
+    labels = [row["label"] for row in rows(tmp_path / "book" / "bottles.csv")]
+    assert labels == ["linalool", "linalool, bottle 2", "linalool 10 %", "linalool, bottle 3"]
+
+
+# -- words said, and what they may mean ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({}, "nothing was said: name a line that is too strong, too weak or right, or give words"),
+        ({"words": "x" * 5001}, "`words` has 5,001 letters: at most"),
+        ({"too_strong": ["zzzz"]}, "'zzzz' is not in the tables"),
+        ({"too_strong": ["oil"]}, "'oil' may be several lines: lavender-oil, lemon-oil"),
+        ({"too_strong": ["ionone"]}, "'ionone' may be several lines: alpha-ionone, beta-ionone"),
+        ({"too_strong": ["lemon"], "too_weak": ["lemon-oil"]}, "lemon-oil: two verdicts on one line"),
+    ],
+)
+def test_a_line_that_is_not_named_for_certain_is_asked_for(folder, library, given, message):
+    lines = ("alpha-ionone", "beta-ionone", "lavender-oil", "lemon-oil")
+    text = "material,parts\n" + "".join(f"{id},1\n" for id in lines)
+    (folder / "accords" / "reading-lamp.csv").write_text(text)
+    with pytest.raises(InputError, match=re.escape(message)):
+        library.tried("reading-lamp", **given)
+    assert rows(folder / "verdicts.csv") == []
+
+
+def test_words_that_may_mean_two_lines_teach_neither(folder, library):
+    (folder / "accords" / "reading-lamp.csv").write_text(
+        "material,parts\nalpha-ionone,1\nbeta-ionone,1\nlemon-oil,1\n"
+    )
+    found = library.tried("reading-lamp", words="the ionone shouted; lemon was too weak; that was right")
+    assert [(one.line, one.amount) for one in found.verdicts] == [("lemon-oil", "too_weak"), ("", "")]
+    assert [note for note in found.notes if "words only" in note] == [
+        "“the ionone shouted”: kept in words only, it may mean alpha-ionone or beta-ionone; name the line."
+    ]
+
+
+def test_how_much_was_tried_is_asked_for_where_no_answer_named_it(library):
+    """Too strong, but at which amount? Of a blend it is what its members are together."""
+    ask = lambda what: swap_verdict(  # noqa: E731
+        library.book,
+        library.names,
+        library.tables,
+        ("rosewood-oil", what),
+        Spoken(amount="too_strong"),
+        elsewhere=True,
+    )
+    with pytest.raises(InputError, match="how much was tried is not known: give `used`, in grams for 1 g"):
+        ask("linalool")
+    verdict, _ = ask("linalool:0.5 + geraniol:0.25")
+    assert (verdict.kind, verdict.amount, verdict.grams_used) == ("blend", "too_strong", 0.75)
+
+
+def test_a_search_needs_a_word_and_says_what_it_could_not_read(folder, library):
+    with pytest.raises(InputError, match="`text` is empty: a word that was said of the accord is wanted"):
+        library.book_find("   ")
+    (folder / "accords" / "choir-book.csv").write_text("material,parts\nlinaloool,-2\n")
+    found = library.book_find("skatole").to_dict()
+    assert [(one["accord"], one["where"]) for one in found["found"]] == [("depot-cat", "line")]
+    (note,) = found["notes"]
+    assert note.startswith("not read: ") and "choir-book.csv, row 2" in note
+    assert library.book_find("choir").to_dict()["found"][0]["where"] == "name"
+
+
+def test_a_formula_is_kept_beside_another_of_its_name(library):
+    """The same formula is found again, another gets a number, and a trial the next free one."""
+
+    def toy(parts, name="toy"):
+        return library.accord_of([{"material": "linalool", "parts": parts}], name)
+
+    keep = lambda accord: keep_formula(library.book, library.names, accord)  # noqa: E731
+    assert [keep(toy(parts)) for parts in ("1", "2", "1", "3", "2")] == [
+        "toy",
+        "toy-2",
+        "toy",
+        "toy-3",
+        "toy-2",
+    ]
+    assert [keep(toy(parts, "toy.trial-2")) for parts in ("4", "5", "4")] == [
+        "toy.trial-2",
+        "toy.trial-3",
+        "toy.trial-2",
+    ]
+    with pytest.raises(InputError, match="holds toy.csv already; nothing was taken in"):
+        library.book.add_accords({"fresh.csv": "material,parts\nlinalool,1\n", "toy.csv": "x"})
+    assert "fresh" not in library.book.accord_names()

@@ -8,6 +8,7 @@ from typing import Any
 
 from ..errors import InputError
 from ..frozen import frozen
+from ..tables.names import plain as alike
 from ..tables.rows import Row, shorten
 from .records import Bottle, Move
 
@@ -71,8 +72,9 @@ def solution_bottle(bottles: Sequence[Bottle], draw: Draw, name: str, date: str)
     for bottle in bottles:
         if bottle.material == draw.material and bottle.strength == draw.strength:
             return bottle, False
+    held = {alike(bottle.label) for bottle in bottles}  # two labels that read alike are a fault of the file
     label, number = f"{name} {draw.strength:g} %", 2
-    while any(bottle.label.casefold() == label.casefold() for bottle in bottles):
+    while alike(label) in held:
         label, number = f"{name} {draw.strength:g} %, bottle {number}", number + 1
     return Bottle(label, draw.material, draw.strength, 0.0, None, date=date, note="made at the bench"), True
 
