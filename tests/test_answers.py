@@ -10,7 +10,7 @@ import pytest
 
 import substitute
 from substitute.answers import LAYOUTS, lay_out
-from substitute.answers.csv import answer_csv
+from substitute.answers.csv import answer_csv, sheets_csv
 from substitute.answers.markdown import answer_markdown
 from substitute.answers.page import answer_page
 from substitute.answers.schema import schema
@@ -150,6 +150,19 @@ def test_an_answer_shows_itself(answers, kind):
     frame = record.to_frame()
     assert list(frame.columns) == answer_csv(lay_out(kind, record.to_dict())).splitlines()[0].split(",")
     assert len(frame) == len(lay_out(kind, record.to_dict()).main.rows)
+
+
+def test_the_file_of_a_card_holds_every_row_and_its_cautions(library):
+    answer = as_json(library.show("linalool"))
+    laid = lay_out("show", answer)
+    people = next(part for part in laid.on("paper") if part.title == "Held by")
+    assert people.of == len(answer["held_by"]) > len(people.rows)
+    blocks = sheets_csv(laid.on("data"), laid.cautions).split("\n\n")
+    wanted = [answer[key] for key in ("figures", "held_by", "limits", "cautions")]
+    assert [len(block.splitlines()) - 1 for block in blocks] == list(map(len, wanted))
+    assert list(library.show("rosewood-oil").to_frame().columns) == list(
+        library.show("linalool").to_frame().columns
+    )
 
 
 def test_no_answer_clears_anything(answers):

@@ -307,6 +307,86 @@ def test_neighbours_of_nothing_and_of_rubbish():
     assert "nearest to mossy" in text(fine(at))
 
 
+# -- material ------------------------------------------------------------------------------------------------
+
+
+def files(at: AppTest) -> list[str]:
+    """The kinds of file that the answer is offered as."""
+    return [one.label for one in at.get("download_button") if one.key != "save_work"]
+
+
+def test_material_asks_whose_card_and_has_one_example():
+    at = fine(opened("material"))
+    assert "Whose card?" in text(at)
+    assert not files(at)
+    at.button(key="example").click().run()
+    assert "rosewood oil (CAS 8015-77-8): " in text(fine(at))
+    assert at.query_params["card"] == "rosewood oil"
+    at.button(key="undo").click().run()
+    assert "Whose card?" in text(fine(at))
+    assert "card" not in at.query_params
+
+
+@pytest.mark.parametrize(
+    "name", ["rosewood oil", "eugenol", "ethanol", "thujopsene", "methyl dihydrojasmonate"]
+)
+def test_a_card_says_on_the_screen_all_that_stands_on_paper(name):
+    """A natural, a molecule with limits, a solvent, one that nobody weighs, one of which no hazard is on file."""
+    import substitute
+    from substitute.answers import lay_out
+
+    laid = lay_out("show", substitute.load().show(name).to_dict())
+    at = fine(opened("material", card=name))
+    flat = " ".join(text(at).split())
+    assert laid.cautions
+    assert f"Cautions ({len(set(laid.cautions))})" in [one.label.strip("⚠ ") for one in at.expander]
+    assert files(at) == ["CSV", "XLSX", "Page to print"]
+    titles = [one.title for one in laid.on("paper") if one.title]
+    assert [one.value.replace("\\", "") for one in at.header] == titles
+    for part in laid.on("paper"):
+        cells = (column.show(cell) for row in part.rows for column, cell in zip(part.columns, row))
+        for said in (*part.lines(), part.more(), *part.notes, *cells, *laid.cautions, laid.headline):
+            assert " ".join(said.split()) in flat, said
+
+
+@pytest.mark.parametrize("typed", ["97-53-0", "eugenic acid", "4-allylguaiacol", "Eugenol"])
+def test_a_card_is_found_by_any_name(typed):
+    assert "eugenol (CAS 97-53-0): " in text(fine(opened("material", card=typed)))
+
+
+def test_the_box_of_cards_lists_other_names_and_what_nobody_weighs():
+    at = opened("material")
+    listed = at.selectbox(key="in_card").options
+    assert "thujopsene" in listed
+    assert "thujopsene" not in opened().selectbox(key="in_material").options
+    at.selectbox(key="in_card").set_value(next(one for one in listed if one.startswith("97-53-0"))).run()
+    assert "eugenol (CAS 97-53-0): " in text(fine(at))
+    assert at.query_params["card"] == "eugenol"
+    at.selectbox(key="in_card").set_value("thujopsene").run()
+    assert "Nobody weighs it" in text(fine(at))
+
+
+@pytest.mark.parametrize("typed", ["qqqqqqqq", "<script>alert(1)</script>", "$x$ **bold** [a](b)", "x" * 500])
+def test_a_card_of_nothing_on_file_says_so_and_gives_no_file(typed):
+    at = opened("material", card=typed)
+    assert errors(at)
+    assert not files(at)
+    at.selectbox(key="in_card").set_value("linalool").run()
+    assert "linalool (CAS 78-70-6): " in text(fine(at))
+
+
+def test_a_card_leads_on_and_leaves_the_question_of_swap_alone():
+    at = opened(material="vanillin")
+    go(at, "material", card="linalool")
+    assert at.session_state["work"]["settings"]["material"] == "vanillin"
+    at.button(key="to_swap").click().run()
+    assert "for linalool" in text(fine(at))
+    go(at, "material")
+    assert "linalool (CAS 78-70-6): " in text(at)
+    at.button(key="to_neighbours").click().run()
+    assert "nearest to linalool" in text(fine(at))
+
+
 # -- adjust --------------------------------------------------------------------------------------------------
 
 

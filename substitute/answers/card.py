@@ -51,15 +51,18 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         listing("Smells of", _profile(answer["profile"])),
         listing("In its place", (f"{one['name']}: {one['loud']}" for one in answer["beside"])),
         text(*_replaced(answer)),
-        _inside("In it, percent by mass", INSIDE, answer["constituents"]),
-        _inside("Held by", HELD_BY, answer["held_by"]),
+        _inside("In it, percent by mass", INSIDE, answer["constituents"], "people"),
+        _inside("Held by", HELD_BY, answer["held_by"], "people"),
         listing(
             "Gives back", (f"{r['name']}: {percent(r['share_pct'])} by mass" for r in answer["releases"])
         ),
-        _rules(answer["limits"]),
+        _rules(answer["limits"], "people"),
         listing("Controls", controls(answer["controls"])),
         listing("Sources", (f"{one['id']}: {one['citation']}" for one in answer["sources"])),
-        table("Figures", FIGURES, map(_figure, answer["figures"]), where="data"),
+        table("Figures", FIGURES, map(_figure, answer["figures"]), where="data", main=True),
+        _inside("In it, percent by mass", INSIDE, answer["constituents"], "data"),
+        _inside("Held by", HELD_BY, answer["held_by"], "data"),
+        _rules(answer["limits"], "data"),
     ]
     return Answer("show", name, headline.rstrip(".") + ".", tuple(sections), (), tuple(_cautions(answer)))
 
@@ -97,12 +100,17 @@ def _replaced(answer: Mapping[str, Any]) -> Iterable[str]:
             yield f"{told}: {', '.join(answer[key])}."
 
 
-def _inside(title: str, columns: tuple[Column, ...], rows: list[Mapping[str, Any]]) -> Section:
-    cells = (tuple(row.get(column.key) for column in columns) for row in rows[:MOST])
-    return table(title, columns, cells, of=len(rows), where="people")
+def _shown(rows: list[Mapping[str, Any]], where: str) -> list[Mapping[str, Any]]:
+    """People see the first rows of a part, files hold them all."""
+    return rows if where == "data" else rows[:MOST]
 
 
-def _rules(rows: list[Mapping[str, Any]]) -> Section:
+def _inside(title: str, columns: tuple[Column, ...], rows: list[Mapping[str, Any]], where: str) -> Section:
+    cells = (tuple(row.get(column.key) for column in columns) for row in _shown(rows, where))
+    return table(title, columns, cells, of=len(rows), where=where)
+
+
+def _rules(rows: list[Mapping[str, Any]], where: str) -> Section:
     cells = [
         (
             row["limit_set"],
@@ -113,10 +121,10 @@ def _rules(rows: list[Mapping[str, Any]]) -> Section:
             row["rule"].replace("_", " "),
             words.basis(row["basis"]),
         )
-        for row in rows[:MOST]
+        for row in _shown(rows, where)
     ]
     title = f"Rules ({len(rows)})"
-    return table(title, RULES, cells, words.recalled(rows), of=len(rows), where="people")
+    return table(title, RULES, cells, words.recalled(rows), of=len(rows), where=where)
 
 
 def _cautions(answer: Mapping[str, Any]) -> Iterable[str]:

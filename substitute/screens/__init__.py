@@ -9,7 +9,10 @@ from typing import Any
 
 FAILED = "Something went wrong here, and it is not your fault."
 FIRST = ("Swap", "A material is gone: what stands in for it, how much of that, what is gained and lost.")
-SCREENS = ("swap", "neighbours", "adjust", "rules", "weigh", "rebalance", "shelf", "plan", "book")
+SCREENS = (
+    *("swap", "neighbours", "material", "adjust", "rules"),
+    *("weigh", "rebalance", "shelf", "plan", "book"),
+)
 
 
 def pages() -> dict[str, Any]:

@@ -264,7 +264,26 @@ def sheet(section: Section) -> None:
         found.title,
         numbers=[found.columns[number].title for number in shown if found.columns[number].is_number],
     )
-    st.caption("  \n".join(md(note) for note in found.notes))
+    _notes(section)
+
+
+def part(section: Section) -> None:
+    """A part of an answer under its title: a table as :func:`sheet` draws it, a list, or paragraphs."""
+    if section.title:
+        st.header(md(section.title), anchor=False)
+    if section.kind == "table":
+        sheet(section)
+        return
+    mark, end = ("- ", "\n") if section.kind == "list" else ("", "\n\n")
+    st.markdown(end.join(mark + md(line) for line in section.lines()))
+    _notes(section)
+
+
+def _notes(section: Section) -> None:
+    """What stands below a part: how many of its rows are not here, and its notes."""
+    found = [note for note in (section.more(), *section.notes) if note]
+    if found:
+        st.caption("  \n".join(map(md, found)))
 
 
 def cautions(texts: Iterable[str], label: str = "Cautions") -> None:

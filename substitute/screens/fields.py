@@ -97,10 +97,18 @@ def _picked(lib: Library, name: str, words: Words) -> None:
     work.put(**{name: chosen or typed})
 
 
-def pick(label: str, name: str, lib: Library, *, words: Words = "none", help: str | None = None) -> str:
+def pick(
+    label: str,
+    name: str,
+    lib: Library,
+    *,
+    words: Words = "none",
+    everything: bool = False,
+    help: str | None = None,
+) -> str:
     """The box for one material (or word for a smell): suggestions while typing, Enter takes the best. Where
-    words come first, what nobody weighs is taken as well."""
-    known = options(lib, words=words != "none", everything=words == "first")
+    words come first, or with ``everything``, what nobody weighs is suggested as well."""
+    known = options(lib, words=words != "none", everything=everything or words == "first")
     chosen = work.setting(name) or ""
     if chosen not in known:
         known = ["", chosen, *known[1:]]

@@ -21,6 +21,7 @@ SIZES = {"desk": (1440, 900), "small": (1024, 768), "phone": (390, 844)}
 VIEWS = {
     "swap": "swap?material=rosewood+oil&because=law",
     "neighbours": "neighbours?of=vanillin",
+    "material": "material?card=rosewood+oil",
     "way": "neighbours?of=vanillin&to=eugenol",
     "adjust": "adjust?because=law&product=fine-fragrance",
     "rules": "rules?dose=20",

@@ -271,6 +271,33 @@ def test_from_a_stop_to_the_next(walk):
     walk.done()
 
 
+def test_from_a_card_to_what_stands_in(walk):
+    """By keys alone: the name typed, the files, the way on."""
+    walk.open("material")
+    walk.says("Whose card?")
+    walk.high()
+    walk.check()
+    walk.type("Whose card", "97-53-0")
+    walk.says("eugenol (CAS 97-53-0)", "Cautions (4)", "Held by", "The first 24 of")
+    assert "card=eugenol" in walk.page.url
+    walk.high()
+    walk.check()
+    walk.reload()
+    walk.says("eugenol (CAS 97-53-0)", "Held by")
+    walk.page.locator("summary", has_text="Cautions (4)").focus()
+    walk.page.keyboard.press("Enter")
+    walk.says("a phenol: cats cannot clear it")
+    walk.check()
+    assert "clove stem oil" in walk.fetch("CSV").read_text(encoding="utf-8-sig")
+    assert load_workbook(walk.fetch("XLSX")).sheetnames[1] == "read first"
+    assert "a phenol: cats cannot clear it" in walk.fetch("Page to print").read_text(encoding="utf-8")
+    walk.page.locator(".st-key-to_swap button").focus()
+    walk.page.keyboard.press("Enter")
+    walk.at("Swap")
+    walk.says("for eugenol")
+    walk.done()
+
+
 def test_from_a_shelf_to_what_to_buy(walk):
     walk.open("shelf")
     walk.says("The shelf is empty")
@@ -443,6 +470,8 @@ VIEWS = (
     "swap?material=rosewood+oil&because=law",
     "swap?material=mossy",
     "neighbours?of=vanillin",
+    "material",
+    "material?card=rosewood+oil",
     "adjust?product=fine-fragrance",
     "rules?product=fine-fragrance&dose=20",
     "weigh",
