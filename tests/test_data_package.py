@@ -13,8 +13,9 @@ import pytest
 from frictionless import Package
 
 from substitute.records import HAZARDS, PRICES
-from substitute.tables.load import data_folder, read_all
+from substitute.tables.load import data_folder
 from substitute.tables.schema import read_package
+from substitute.tables.typed import read_all
 
 WITH_SOURCE = (
     "materials",

@@ -266,7 +266,7 @@ def test_a_space_is_fitted_once(library, counted):
     folder, fitted = counted
     first, second = load_space(library.tables), load_space(library.tables)
     assert len(fitted) == 1
-    assert [path.suffix for path in folder.iterdir()] == [".npz"]  # no half-written neighbour stays behind
+    assert [path.suffix for path in folder.iterdir()] == [".kept"]  # no half-written neighbour stays behind
     assert first.ids == second.ids
     assert first.words == second.words
     for name in ("shares", "unit", "kernel", "weight"):
@@ -275,14 +275,16 @@ def test_a_space_is_fitted_once(library, counted):
 
 @pytest.mark.parametrize(
     "damage",
-    [b"", b"rubbish", b"PK\x03\x04 not a zip at all", None],
-    ids=["empty", "rubbish", "false zip", "half"],
+    [b"", b"rubbish", b"0" * 64 + b"rubbish!" + b"{", None, "other"],
+    ids=["empty", "rubbish", "false seal", "half", "another hand"],
 )
 def test_a_broken_file_is_fitted_anew_and_mended(library, counted, damage):
     folder, fitted = counted
     whole = load_space(library.tables)
     kept = next(folder.iterdir())
-    kept.write_bytes(kept.read_bytes()[:5000] if damage is None else damage)
+    held = kept.read_bytes()
+    other = held[:-8] + b"\0" * 7 + b"\x40"  # the last figure is 2
+    kept.write_bytes(held[:5000] if damage is None else other if damage == "other" else damage)
     assert (load_space(library.tables).unit == whole.unit).all()
     assert len(fitted) == 2
     load_space(library.tables)

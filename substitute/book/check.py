@@ -8,8 +8,9 @@ from pathlib import Path
 from ..accords.trial_files import read_family
 from ..errors import Complaint, InputError, TableError
 from ..tables.check_files import Checked, check_files
-from ..tables.load import load_tables, read_all
+from ..tables.load import load_tables
 from ..tables.names import Names
+from ..tables.typed import read_all
 from .book import Book
 from .records import Verdict
 

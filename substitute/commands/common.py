@@ -24,9 +24,11 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 def library(ctx: click.Context) -> Library:
     """The library of this call, loaded when a command first needs it."""
-    from ..library import load
-
     if "library" not in ctx.obj:
+        from ..library import load
+        from ..tables.kept import tell_with
+
+        tell_with(Meter().first)
         ctx.find_root().with_resource(say_readings())
         given = ctx.obj
         ctx.obj["library"] = load(
@@ -237,6 +239,12 @@ class Meter:
     def share(self, done: float | None, accords: int, broken: int) -> None:
         """Accords so far, and the share of the file that they are."""
         self._say(f"{accords:,} accords, {broken:,} broken{'' if done is None else f', {done:.0%}'}")
+
+    def first(self, what: str) -> None:
+        """What is prepared for the first time; nothing: it is done."""
+        self._say(f"{what}, once" if what else "")
+        if not what:
+            self.__exit__()
 
     def _say(self, text: str) -> None:
         if self._shown:

@@ -6,30 +6,27 @@ odour; telling descriptors are weighted up (inverse document frequency); and eve
 descriptor graph by a heat kernel, so that weight on one word warms its neighbours in the tree and the words
 it is usually met with.
 
-Fitting needs scikit-learn and scipy, which are slow to import; the fitted arrays are kept beside the person's
+Fitting needs scikit-learn and scipy, which are slow to import; the fitted arrays are kept in the person's
 cache folder, keyed by the tables' digest, so that a command does not pay for them twice.
 """
 
 from __future__ import annotations
 
-import hashlib
-import os
-import zlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
-from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..frozen import frozen
 from ..records import Tables
-from ..tables.kept import cache_folder
+from ..tables.kept import as_json, first_time, keep_parts, key_of, of_json, recall_parts
 from .staging import natural_mix
 
 Array = NDArray[np.float64]
+ARRAYS = {"shares": "ND", "unit": "ND", "kernel": "DD", "weight": "D", "broad": "ND"}  # of a space, as kept
 
 
 @frozen
@@ -193,63 +190,30 @@ def fit_space(tables: Tables, settings: SpaceSettings = CHOSEN) -> Space:
 
 
 def load_space(tables: Tables, settings: SpaceSettings = CHOSEN) -> Space:
-    """:func:`fit_space`, or its arrays from the cache if the same tables were fitted before. A broken cache
-    is fitted anew.
-    """
+    """:func:`fit_space`, or what was kept of it (:mod:`..tables.kept`) if these tables were fitted before."""
     if not tables.digest:
         return fit_space(tables, settings)
-    key = hashlib.sha256(
-        f"{tables.digest}{sorted(asdict(settings).items())}{_own_code()}".encode()
-    ).hexdigest()[:24]
-    path = cache_folder() / f"space-{key}.npz"
-    try:
-        with np.load(path, allow_pickle=False) as kept:
-            found = Space(
-                tuple(kept["ids"].tolist()),
-                tuple(kept["words"].tolist()),
-                kept["shares"],
-                kept["unit"],
-                kept["kernel"],
-                kept["weight"],
-                kept["broad"],
-            )
-            if str(kept["seal"]) == _seal(found, key):
-                return found  # else somebody changed it after us
-    except (OSError, ValueError, KeyError, EOFError, BadZipFile, zlib.error):
-        pass  # none kept, or one that was cut short
-    space = fit_space(tables, settings)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        temporary = path.with_suffix(f".{os.getpid()}.npz")
-        np.savez(
-            temporary,
-            ids=np.array(space.ids),
-            words=np.array(space.words),
-            shares=space.shares,
-            unit=space.unit,
-            kernel=space.kernel,
-            weight=space.weight,
-            broad=space.broad,
-            seal=np.array(_seal(space, key)),
-        )
-        os.replace(temporary, path)
-    except OSError:
-        pass  # a read-only home: fitted again next time
+    folder = Path(__file__).parent
+    key = key_of(
+        [tables.digest.encode(), repr(sorted(asdict(settings).items())).encode()],
+        [folder / name for name in ("space.py", "staging.py")],
+    )
+    parts = recall_parts("space", key)
+    if parts is not None:
+        return _of_parts(parts)
+    with first_time("fitting the odour space"):
+        space = fit_space(tables, settings)
+    arrays = {name: np.ascontiguousarray(getattr(space, name)).data.cast("B") for name in ARRAYS}
+    keep_parts("space", key, {"ids": as_json(space.ids), "words": as_json(space.words), **arrays})
     return space
 
 
-def _seal(space: Space, key: str) -> str:
-    """A checksum over all that is kept, so that a file changed or cut is fitted anew."""
-    digest = hashlib.sha256(repr((key, space.ids, space.words)).encode())
-    for array in (space.shares, space.unit, space.kernel, space.weight, space.broad):
-        digest.update(repr((array.shape, array.dtype.str)).encode())
-        digest.update(np.ascontiguousarray(array).tobytes())
-    return digest.hexdigest()
-
-
-def _own_code() -> str:
-    """The fitting code's own text, so that a changed method never meets an old cache."""
-    folder = Path(__file__).parent
-    return hashlib.sha256(
-        b"".join((folder / name).read_bytes() for name in ("space.py", "staging.py"))
-    ).hexdigest()
+def _of_parts(parts: Mapping[str, memoryview]) -> Space:
+    """A space out of kept parts; its arrays cannot be written to."""
+    ids, words = tuple(of_json(parts["ids"])), tuple(of_json(parts["words"]))
+    length = {"N": len(ids), "D": len(words)}
+    arrays = {
+        name: np.frombuffer(parts[name]).reshape([length[one] for one in shape])
+        for name, shape in ARRAYS.items()
+    }
+    return Space(ids, words, **arrays)

@@ -45,9 +45,9 @@ class Tables:
     impressions: Mapping[str, Mapping[str, tuple[float, ...]]] = field(default_factory=dict)
     labels: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
-    aliases: tuple[Alias, ...] = ()
-    name_words: tuple[NameWord, ...] = ()
-    verdict_words: tuple[VerdictWord, ...] = ()
+    aliases: tuple[Alias, ...] = field(default_factory=tuple)
+    name_words: tuple[NameWord, ...] = field(default_factory=tuple)
+    verdict_words: tuple[VerdictWord, ...] = field(default_factory=tuple)
     tried: Mapping[tuple[str, str], Tried] = field(default_factory=dict)  # by (missing, stand-in)
     blends: Mapping[str, tuple[TriedBlend, ...]] = field(default_factory=dict)  # tried, by what was missing
     nose: Mapping[str, float] = field(default_factory=dict)  # how much louder than on file to this person

@@ -1,8 +1,13 @@
-"""Typed columns joined into the frozen records of :class:`~substitute.records.Tables`."""
+"""Typed columns joined into the frozen records of :class:`~substitute.records.Tables`, each table when first
+asked for."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import gc
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import fields
+from functools import partial
 from typing import Any, TypeVar
 
 from ..records import (
@@ -25,16 +30,9 @@ from ..records import (
     Tables,
     VerdictWord,
 )
+from .columns import OWN_ROW, Columns, Table
 
 T = TypeVar("T")
-
-OWN_ROW = "_own"  # beside a table's columns: whether the row is a person's own
-
-Table = Mapping[str, list[Any]]
-"""A table column by column."""
-
-Columns = Mapping[str, Table]
-"""Tables by name; all have the columns the data package describes, and ``OWN_ROW``."""
 
 
 def _split(text: str) -> tuple[str, ...]:
@@ -98,40 +96,96 @@ def _impressions(table: Table) -> dict[str, dict[str, tuple[float, ...]]]:
     return _nested(table["panel"], table["descriptor"], axes)
 
 
-def assemble(columns: Columns, labels: Mapping[str, str], digest: str) -> Tables:
-    """Typed columns joined into :class:`~substitute.records.Tables`."""
-    properties, profiles, groups = columns["properties"], columns["profiles"], columns["groups"]
-    releases, products, prices = columns["releases"], columns["products"], columns["prices"]
-    return Tables(
-        materials=_materials(columns["materials"]),
-        properties=_nested(properties["material"], properties["property"], _records(Figure, properties)),
-        descriptors=_by_id(Descriptor, columns["descriptors"]),
-        profiles=_nested(profiles["material"], profiles["descriptor"], profiles["weight"]),
-        constituents=_constituents(columns["constituents"]),
-        releases=_grouped(
-            releases["material"],
-            _records(Release, releases, id=releases["releases"], share=releases["share_pct"]),
-        ),
-        limit_sets=_by_id(LimitSet, columns["limit_sets"]),
-        products=tuple(
-            _records(Product, products, leave_on=_flags(products["leave_on"]), skin=_flags(products["skin"]))
-        ),
-        groups=_nested(groups["group"], groups["material"], groups["weight"]),
-        limits=tuple(_records(Limit, columns["limits"], own=columns["limits"][OWN_ROW])),
-        controls=tuple(_records(Control, columns["controls"])),
-        swaps=tuple(_records(Swap, columns["swaps"])),
-        sources=_by_id(Source, columns["sources"]),
-        prices=dict(zip(prices["material"], _records(Price, prices, word=prices["price"]))),
-        lifts=_grouped(columns["lifts"]["descriptor"], _records(Lifting, columns["lifts"])),
-        impressions=_impressions(columns["impressions"]),
-        hazards=_grouped(columns["hazards"]["material"], _records(Hazard, columns["hazards"])),
-        labels=labels,
-        digest=digest,
-        aliases=tuple(_records(Alias, columns["aliases"], rank=map(int, columns["aliases"]["rank"]))),
-        name_words=tuple(_records(NameWord, columns["name_words"])),
-        verdict_words=tuple(_records(VerdictWord, columns["verdict_words"])),
-    )
+def _properties(table: Table) -> dict[str, dict[str, Figure]]:
+    return _nested(table["material"], table["property"], _records(Figure, table))
+
+
+def _profiles(table: Table) -> dict[str, dict[str, float]]:
+    return _nested(table["material"], table["descriptor"], table["weight"])
+
+
+def _releases(table: Table) -> dict[str, tuple[Release, ...]]:
+    records = _records(Release, table, id=table["releases"], share=table["share_pct"])
+    return _grouped(table["material"], records)
+
+
+def _products(table: Table) -> tuple[Product, ...]:
+    return tuple(_records(Product, table, leave_on=_flags(table["leave_on"]), skin=_flags(table["skin"])))
+
+
+def _groups(table: Table) -> dict[str, dict[str, float]]:
+    return _nested(table["group"], table["material"], table["weight"])
 
 
 def _by_id(kind: type[T], table: Table) -> dict[str, T]:
     return dict(zip(table["id"], _records(kind, table)))
+
+
+def _all(kind: type[T], table: Table) -> tuple[T, ...]:
+    return tuple(_records(kind, table))
+
+
+MAKERS: Mapping[str, Callable[[Table], Any]] = {
+    "materials": _materials,
+    "properties": _properties,
+    "descriptors": partial(_by_id, Descriptor),
+    "profiles": _profiles,
+    "constituents": _constituents,
+    "releases": _releases,
+    "limit_sets": partial(_by_id, LimitSet),
+    "products": _products,
+    "groups": _groups,
+    "limits": lambda table: tuple(_records(Limit, table, own=table[OWN_ROW])),
+    "controls": partial(_all, Control),
+    "swaps": partial(_all, Swap),
+    "sources": partial(_by_id, Source),
+    "prices": lambda table: dict(zip(table["material"], _records(Price, table, word=table["price"]))),
+    "lifts": lambda table: _grouped(table["descriptor"], _records(Lifting, table)),
+    "impressions": _impressions,
+    "hazards": lambda table: _grouped(table["material"], _records(Hazard, table)),
+    "aliases": lambda table: tuple(_records(Alias, table, rank=map(int, table["rank"]))),
+    "name_words": partial(_all, NameWord),
+    "verdict_words": partial(_all, VerdictWord),
+}
+"""How each table is made of its columns; the table's name is the field's."""
+
+
+class LateTables(Tables):
+    """Tables of which each is made when first asked for: a question needs half of them."""
+
+    _columns: Columns
+
+    def __getattr__(self, name: str) -> Any:
+        """A table that is not there yet; called only for what the record does not hold."""
+        if name not in MAKERS:
+            raise AttributeError(f"'{type(self).__name__}' has no attribute '{name}'")
+        with without_collection():
+            return self.__dict__.setdefault(name, MAKERS[name](self._columns[name]))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Tables, tuple(getattr(self, one.name) for one in fields(self))
+
+
+def assemble(columns: Columns, labels: Mapping[str, str], digest: str) -> Tables:
+    """Typed columns joined into :class:`~substitute.records.Tables`."""
+    made = object.__new__(LateTables)
+    made.__dict__.update(labels=labels, digest=digest, tried={}, blends={}, nose={}, _columns=columns)
+    return made
+
+
+def as_loaded(tables: Tables) -> bool:
+    """Whether ``digest`` says all about these tables: nothing was put in place of one of them."""
+    return isinstance(tables, LateTables) and "_columns" in tables.__dict__
+
+
+@contextmanager
+def without_collection() -> Iterator[None]:
+    """The collector of circles looks again and again through a hundred thousand cells that hold none: a
+    third of the time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()

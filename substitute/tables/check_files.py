@@ -16,12 +16,13 @@ from ..shown import Shown
 from .files import read_rows
 from .fixing import fix_file
 from .formulas import ACCORD_COLUMNS, FORMULA_FILES, read_accord
-from .load import data_folder, read_all
+from .load import data_folder
 from .names import Names
 from .readings import note, noting
 from .rows import Rows
 from .schema import OWN, read_package
 from .shelves import LABEL_COLUMNS, SHELF_COLUMNS, read_labels, read_shelf
+from .typed import read_all
 
 
 @frozen

@@ -1,32 +1,27 @@
-"""Reads the shipped tables, lays a person's own over them, and checks the whole.
+"""Loads the shipped tables with a person's own laid over them, as they were kept or read and checked anew.
 
 A person's folder holds any of the same files with the same columns; a row there replaces ours that has
-the same primary key.
+the same primary key. What reads cells and checks them (:mod:`.typed`) is imported only where nothing is kept.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-import gc
-import hashlib
+import json
 import os
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
+from functools import cached_property
 from pathlib import Path
-from typing import Any
 
 from ..errors import Complaint, InputError, TableError
 from ..records import Tables
-from .assemble import OWN_ROW, Columns, assemble
-from .check import check_references
-from .files import read_bytes, read_rows
-from .kept import keep, key_of, recall
-from .schema import OWN_SOURCE, Cells, Resource, TypedRows, read_package
-from .shelves import read_labels
+from .assemble import assemble
+from .columns import Columns, KeptColumns, packed
+from .kept import first_time, keep_parts, key_of, recall_parts
 
 VARIABLE = "SUBSTITUTE_TABLES"
 CODE = (
-    "load.py",
+    "typed.py",
+    "columns.py",
     "schema.py",
     "files.py",
     "rows.py",
@@ -35,7 +30,6 @@ CODE = (
     "headers.py",
     "check.py",
 )  # what typed rows depend on
-BETWEEN = "\x1f"  # between the cells of a kept column: the unit separator
 
 
 def data_folder() -> Path:
@@ -76,63 +70,56 @@ def load_tables(tables: str | Path | None = None) -> Tables:
     of them changes. Raises :class:`~substitute.errors.TableError` with every complaint if anything is
     wrong.
     """
-    own = own_folder(tables)
-    with _no_collection():
-        files = _Files(data_folder(), own)
-        key = files.key()
-        columns = files.unpacked(recall("tables", key))
-        if columns is None:
-            rows, complaints = files.typed()
-            if complaints:
-                raise TableError([*complaints, *files.label_faults])
-            columns = files.columns(rows)
-            keep("tables", key, files.packed(columns))
-        if files.label_faults:
-            raise TableError(files.label_faults)
-        return assemble(columns, files.labels, files.digest)
+    files = TableFiles(data_folder(), own_folder(tables))
+    columns = files.kept()
+    if columns is None:
+        columns = _read_anew(files)
+    if files.label_faults:
+        raise TableError(files.label_faults)
+    return assemble(columns, files.labels, files.digest)
 
 
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """The collector of circles looks again and again through a hundred thousand cells that hold none: a
-    third of the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
+def _read_anew(files: TableFiles) -> Columns:
+    from .typed import as_columns, read_typed
+
+    with first_time("reading the tables"):
+        rows, complaints = read_typed(files)
+        if complaints:
+            raise TableError([*complaints, *files.label_faults])
+        columns = as_columns(files, rows)
+        keep_parts("tables", files.key(files.mine), packed(columns))
+    return columns
 
 
-def read_all(
-    own: Path | None, shipped: Path | None = None
-) -> tuple[TypedRows, str, dict[str, str], list[Complaint]]:
-    """Typed rows by table and key, a digest of the bytes read, labels, and all complaints."""
-    files = _Files(shipped or data_folder(), own)
-    rows, complaints = files.typed()
-    return rows, files.digest, files.labels, [*complaints, *files.label_faults]
-
-
-class _Files:
+class TableFiles:
     """The bytes of all tables: ours, and a person's own to lay over them."""
 
     def __init__(self, shipped: Path, own: Path | None):
         self.shipped, self.own = shipped, own
-        self.package = read_package(shipped)
-        self.ours = {name: read_bytes(shipped / one.path) for name, one in self.package.items()}
+        self.descriptor = self._bytes("datapackage.json")
+        self.paths: dict[str, str] = {
+            entry["name"]: entry["path"] for entry in json.loads(self.descriptor)["resources"]
+        }
+        self.ours = {name: self._bytes(path) for name, path in self.paths.items()}
         self.mine: dict[str, bytes] = {}
         self.labels: dict[str, str] = {}
         self.label_faults: list[Complaint] = []
         if own is not None:
             self._read_own(own)
-        digest = hashlib.sha256()
-        for data in (*self.ours.values(), *self.mine.values()):
-            digest.update(data)
-        self.digest = digest.hexdigest()
+
+    def _bytes(self, name: str) -> bytes:
+        try:
+            return (self.shipped / name).read_bytes()
+        except OSError:
+            from .files import read_bytes
+
+            return read_bytes(self.shipped / name)  # which says what is wrong
 
     def _read_own(self, own: Path) -> None:
-        paths = {name: own / one.path for name, one in self.package.items()}
+        from .files import read_bytes
+        from .shelves import read_labels
+
+        paths = {name: own / path for name, path in self.paths.items()}
         self.mine = {name: read_bytes(path) for name, path in paths.items() if path.exists()}
         labels = own / "labels.csv"
         if labels.exists():
@@ -141,110 +128,32 @@ class _Files:
             except TableError as error:
                 self.label_faults = list(error.complaints)
         elif not self.mine:
-            known = ", ".join(resource.path for resource in self.package.values())
+            known = ", ".join(self.paths.values())
             raise InputError(f"{own}: holds none of the tables ({known}, labels.csv)")
 
-    def key(self) -> str:
-        """Under which the columns are kept."""
-        return self._key(self.mine)
+    @cached_property
+    def digest(self) -> str:
+        """Over all bytes of all tables."""
+        return self._digest(self.mine)
 
-    def _key(self, mine: Mapping[str, bytes]) -> str:
-        parts = [(self.shipped / "datapackage.json").read_bytes()]
-        for name in self.package:
-            parts += [self.ours[name], mine.get(name, b"")]
+    def key(self, mine: Mapping[str, bytes]) -> str:
+        """Under which the columns are kept, where ``mine`` are laid over ours."""
         here = Path(__file__).parent
-        return key_of(parts, [here / name for name in CODE])
+        digest = self.digest if mine is self.mine else self._digest(mine)
+        return key_of([self.descriptor, digest.encode()], [here / name for name in CODE])
 
-    def typed(self) -> tuple[TypedRows, list[Complaint]]:
-        """Rows by table and key, and everything wrong with them.
+    def _digest(self, mine: Mapping[str, bytes]) -> str:
+        return key_of(part for name in self.paths for part in (self.ours[name], mine.get(name, b"")))
 
-        Ours are taken as kept, if they are, and read from their files only if a complaint is of them: what
-        was kept does not tell in which row of a file it stood.
-        """
-        kept = self.unpacked(recall("tables", self._key({}))) if self.own is not None else None
-        if kept is not None:
-            rows, complaints = self._laid_over(self._as_rows(kept), [])
-            if all(one.row is not None for one in complaints):
-                return rows, complaints
-        ours: TypedRows = {}
-        faults: list[Complaint] = []
-        for name, resource in self.package.items():
-            ours[name] = _read(self.ours[name], self.shipped / resource.path, resource, faults, own=False)
-        return self._laid_over(ours, faults)
+    def kept(self) -> Columns | None:
+        """Ours with a person's own over them, as kept when these bytes were last read."""
+        return _columns(self.key(self.mine))
 
-    def _as_rows(self, columns: Columns) -> TypedRows:
-        found: TypedRows = {}
-        for name, resource in self.package.items():
-            table = {column: columns[name][column] for column in resource.columns}
-            cells = [dict(zip(table, row)) for row in zip(*table.values())]
-            found[name] = dict(zip(zip(*(table[key] for key in resource.primary_key)), cells))
-        return found
-
-    def _laid_over(self, rows: TypedRows, complaints: list[Complaint]) -> tuple[TypedRows, list[Complaint]]:
-        """A person's rows laid over ours, and the whole checked."""
-        if self.own is not None:
-            rows["sources"][("own",)] = dict(OWN_SOURCE)
-            for name, data in self.mine.items():
-                resource = self.package[name]
-                mine = _read(data, self.own / resource.path, resource, complaints, own=True)
-                for row in mine.values():
-                    row[OWN_ROW] = True
-                rows[name].update(mine)
-        if not complaints:
-            complaints.extend(check_references(self.package, rows))
-        return rows, complaints
-
-    def columns(self, rows: TypedRows) -> Columns:
-        """Checked rows column by column, and under ``OWN_ROW`` whether each is a person's own."""
-        return {
-            name: {
-                column: [row.get(column, False) for row in rows[name].values()]
-                for column in (*resource.columns, OWN_ROW)
-            }
-            for name, resource in self.package.items()
-        }
-
-    def packed(self, columns: Columns) -> dict[str, list[Any]]:
-        """Columns for keeping, dates as texts."""
-        found = {}
-        for name, resource in self.package.items():
-            kept = list(columns[name].values())
-            for place in resource.dates:
-                kept[place] = [date.isoformat() if date else "" for date in kept[place]]
-            found[name] = [_joined(column) for column in kept]
-        return found
-
-    def unpacked(self, kept: Any) -> Columns | None:
-        """Columns from what was kept, ``None`` if that is nothing."""
-        if kept is None:
-            return None
-        found = {}
-        for name, resource in self.package.items():
-            columns = [_parted(column) for column in kept[name]]
-            for place in resource.dates:
-                columns[place] = [dt.date.fromisoformat(date) if date else None for date in columns[place]]
-            found[name] = dict(zip((*resource.columns, OWN_ROW), columns, strict=True))
-        return found
+    def kept_ours(self) -> Columns | None:
+        """Ours alone, as kept."""
+        return _columns(self.key({}))
 
 
-def _joined(column: list[Any]) -> str | list[Any]:
-    """A column of texts as one text: reading that is several times faster than reading each."""
-    if column and all(isinstance(cell, str) and BETWEEN not in cell for cell in column):
-        return BETWEEN.join(column)
-    return column
-
-
-def _parted(column: str | list[Any]) -> list[Any]:
-    return column.split(BETWEEN) if isinstance(column, str) else column
-
-
-def _read(
-    data: bytes, path: Path, resource: Resource, complaints: list[Complaint], *, own: bool
-) -> dict[tuple[Any, ...], Cells]:
-    try:
-        required = [name for name in resource.required if not (own and name in ("basis", "source"))]
-        typed, wrong = resource.type_rows(read_rows(data, required, resource.columns, name=str(path)), own)
-    except TableError as error:
-        typed, wrong = {}, list(error.complaints)
-    complaints.extend(wrong)
-    return typed
+def _columns(key: str) -> Columns | None:
+    parts = recall_parts("tables", key)
+    return None if parts is None else KeptColumns(parts)

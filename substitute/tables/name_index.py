@@ -11,7 +11,9 @@ from typing import Any
 
 from ..frozen import frozen
 from ..records import Alias, Material, Tables
-from .kept import keep, key_of, recall
+from .assemble import as_loaded
+from .kept import first_time, keep, key_of, recall
+from .load import CODE
 from .spelling import Speller, any_order, fold, plain, run_together
 
 EXTRACTS = frozenset({"absolute", "resinoid", "co2", "tincture", "extract"})
@@ -55,8 +57,9 @@ class NameIndex:
         key = _key(tables)
         kept = recall("names", key)
         if kept is None:
-            self._build(tables)
-            keep("names", key, self._packed())
+            with first_time("learning the names"):
+                self._build(tables)
+                keep("names", key, self._packed())
         else:
             self._unpack(kept)
 
@@ -245,18 +248,20 @@ class NameIndex:
 
 
 def _key(tables: Tables) -> str:
-    """Over all that names are made of."""
+    """Over all that names are made of, or, where these are tables as loaded, over all the files."""
+    here = Path(__file__).parent
+    code = [here / name for name in ("name_index.py", "spelling.py")]
+    if as_loaded(tables):
+        return key_of(
+            [tables.digest.encode()], [*code, here / "assemble.py", *(here / name for name in CODE)]
+        )
     parts = [
         (m.id, m.name, m.kind, m.synonyms, m.botanical, m.part, m.process, m.stocked)
         for m in tables.materials.values()
     ]
     aliases = [(row.alias, row.material, row.rank, row.use) for row in tables.aliases]
     words = [(row.word, row.means, row.kind) for row in tables.name_words]
-    here = Path(__file__).parent
-    return key_of(
-        [repr(some).encode() for some in (parts, aliases, words)],
-        [here / name for name in ("name_index.py", "spelling.py")],
-    )
+    return key_of([repr(some).encode() for some in (parts, aliases, words)], code)
 
 
 def _by_alias(aliases: Iterable[Alias]) -> list[tuple[str, Meaning]]:
