@@ -25,7 +25,8 @@ from substitute.rules import (
     resolve_context,
     situate,
 )
-from substitute.rules.rule import CHECK
+from substitute.rules.kinds import KINDS
+from substitute.rules.rule import CHECK, Part, Rule
 from substitute.tables.load import load_tables
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -144,6 +145,33 @@ class TestExposure:
     def test_nested_weights_multiply(self):
         tables = toy(groups={"inner": {"spice": 0.5}, "outer": {"inner": 0.4}})
         assert Exposure(tables).share("spice", "outer").high == pytest.approx(0.2, abs=TIGHT)
+
+    def test_what_weighs_nothing_or_gives_nothing_back_is_not_there(self):
+        tables = toy(groups={"inner": {"spice": 0.0, "ketone-a": 1.0}})
+        given = {**tables.releases, "ketone-b": (Release("aldehyde", 0.0, "estimate", "s"),)}
+        exposure = Exposure(replace(tables, releases=given))
+        assert dict(exposure.members("inner")) == {"ketone-a": 1.0}
+        assert "inner" not in exposure.shares("spice")
+        assert exposure.share("ketone-b", "aldehyde").high == 0.0
+        assert exposure.share("oil", "aldehyde").high == 0.0  # which holds ketone-b
+
+    def test_a_lot_s_own_figure_counts_whatever_stands_behind_it(self):
+        rows = (constituent("spice", 1.0, 2.0), constituent("spice", 5.0, 6.0, own=True), constituent("spice", 8.0, 9.0))
+        tables = replace(toy(), constituents={"oil": rows})
+        assert (Exposure(tables).share("oil", "spice").high, Exposure(tables).share("oil", "spice").typical) == (0.06, 0.05)
+
+    def test_what_names_itself_among_its_constituents_is_there_once(self):
+        tables = replace(toy(), constituents={"oil": (constituent("oil", 50.0, 60.0), constituent("spice", 1.0, 2.0))})
+        assert Exposure(tables).share("oil", "oil") == Exposure(toy()).share("oil", "oil")
+        assert Exposure(tables).share("oil", "spice").high == 0.02
+
+    def test_no_kind_of_rule_brings_what_a_material_does_not_hold(self):
+        tables = toy(groups={"photo": {"psoralen": 1.0}})
+        exposure = Exposure(tables)
+        for name, kind in KINDS.items():
+            rule = Rule("world", "psoralen", "all", 1.0, name, "", "published", "s", (Part("psoralen", 1.0, ""),))
+            assert list(kind.brings(exposure, rule, "spice")) == [], name
+            assert any(one.high > 0 for one in kind.brings(exposure, rule, "oil")), name
 
     def test_a_group_in_a_circle_is_refused(self):
         tables = toy(groups={"a": {"b": 1.0}, "b": {"a": 1.0}})
@@ -417,6 +445,23 @@ class TestJudge:
     def test_released_is_not_a_natural_trace(self):
         assert only(judged(toy([limit("aldehyde", None, "prohibited_as_such")]), {"acetal": 1.0})).ok is False
 
+    def test_a_member_of_two_member_groups_is_added_up_once(self):
+        """Member groups without a figure of their own stand for their members; one with a figure for itself."""
+        groups = {
+            "photo": {"one": 1.0, "two": 1.0, "three": 1.0},
+            "one": {"spice": 1.0, "ketone-a": 1.0},
+            "two": {"spice": 1.0, "ketone-b": 1.0},
+            "three": {"toxin": 1.0},
+        }
+        rows = [
+            *(limit(name, 1.0) for name in ("spice", "ketone-a", "ketone-b")),
+            limit("three", 0.5),
+            limit("photo", 100.0, "sum_of_fractions"),
+        ]
+        for toxin, ok in ((1.5, True), (1.51, False)):  # 0.4 + 0.2 + 0.1 and 0.15 / 0.5: the whole
+            active = {"spice": 4.0, "ketone-a": 2.0, "ketone-b": 1.0, "toxin": toxin}
+            assert only(judged(toy(rows, groups), active), rule="sum_of_fractions").ok is ok
+
     def test_sum_of_fractions(self):
         rows = [limit("oil", 1.0), limit("listed-oil", 0.5), limit("photo", 100.0, "sum_of_fractions")]
         groups = {"photo": {"oil": 1.0, "listed-oil": 1.0}}
@@ -482,6 +527,47 @@ class TestJudge:
             )
         )
         assert (row.ok, row.note) == (None, "not with nitrosating agents")
+
+    def test_a_situation_without_a_product_forbids_and_judges_nothing(self):
+        """Prohibited presses without end, a limit by its strictest figure; no row and no verdict without a product."""
+        rows = [limit("banned", 0.0), limit("spice", 0.5)]
+        there = situate(Exposure(toy(rows)), on=DAY)
+        assert there.pressure("banned") == {("banned", "world"): np.inf}
+        assert there.pressure("spice") == {("spice", "world"): 2.0}
+        assert there.pressure("ketone-a") == {}
+        known, most, forbidden = there.rows(["spice", "banned", "ketone-a"])
+        assert (known.shape, most.shape, forbidden.tolist()) == ((0, 3), (0,), [False, True, False])
+        for dose in (None, 10.0):
+            with pytest.raises(InputError, match="limits need a product or a category, and a dose"):
+                there.judge({"spice": 1.0}, 100.0, dose)
+        named = situate(Exposure(toy(rows)), on=DAY, product="perfume", dose=10.0)
+        assert named.judge({"spice": 1.0}, 100.0).rows[0].found_pct == pytest.approx(0.1)
+        assert named.judge({"spice": 1.0}, 100.0, 20.0).rows[0].found_pct == pytest.approx(0.2)
+
+    def test_a_day_is_read_with_or_without_its_hour(self):
+        when = dt.datetime(2026, 5, 31, 23, 59)
+        before, after = (
+            resolve_context(toy(sets=(WORLD, WORLD_NEW)), product="perfume", on=on)
+            for on in (when, when + dt.timedelta(minutes=1))
+        )
+        assert [one.limit_set.id for one in before.sets] == ["world"]
+        assert [one.limit_set.id for one in after.sets] == ["world-new"]
+        assert before.on == dt.date(2026, 5, 31)
+
+    def test_a_category_that_no_product_has_is_taken_as_it_is(self):
+        found = resolve_context(toy([limit("spice", 0.5, category="5")]), category="5", on=DAY)
+        assert [(one.limit_set.id, one.category) for one in found.sets if one.limit_set.id == "world"] == [("world", "5")]
+
+    def test_of_two_thresholds_of_one_printed_name_the_lower_is_declared(self):
+        for order in (1, -1):
+            rows = [
+                limit("spice", 0.01, "declare", limit_set="law", note="Spice", category="all"),
+                limit("spice", 0.001, "declare", limit_set="law", note="Spice", category="leave_on"),
+                limit("spice", 0.1, "declare", limit_set="world", note="Spice", category="all"),
+            ][::order]
+            there = situate(Exposure(toy(rows)), product="perfume", market="EU", dose=0.5, on=DAY)
+            found = declare(there.compiled, {"spice": 1.0}, 100.0, 0.5)
+            assert [(row.label, row.threshold_pct) for row in found.rows] == [("Spice", 0.001)]
 
     def test_highest_dose_wall_and_rounding(self):
         verdict = judged(toy([limit("spice", 0.1), limit("ketone-a", 5.0)]), {"spice": 3.0, "ketone-a": 10.0})

@@ -136,9 +136,7 @@ class Exposure:
                 via = "release" if name in direct and name not in held else "constituent"
                 shares[name] = Share(high + more, typical + usual, via)
         for group in dict.fromkeys(group for name in shares for group in self._groups_of.get(name, ())):
-            share = self._group_share(self.members(group), material, held, given, direct)
-            if share.high > 0:
-                shares[group] = share
+            shares[group] = self._group_share(self.members(group), material, held, given, direct)
         return shares
 
     def _given(self, material: str, held: Pairs) -> dict[str, tuple[float, float]]:

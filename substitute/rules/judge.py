@@ -275,10 +275,7 @@ def _floored(best: float, counting: list[Counted]) -> float:
     if not exact:
         return 0.0
     step = Decimal(1).scaleb(exact.adjusted() - DIGITS + 1)
-    exact = exact.quantize(step, ROUND_DOWN)
-    while exact > 0 and not holds(float(exact)):
-        exact -= step
-    return float(exact)
+    return float(exact.quantize(step, ROUND_DOWN))  # what is less than a dose that holds, holds
 
 
 def _arranged(counted: list[Counted]) -> tuple[Row, ...]:
