@@ -125,6 +125,43 @@ def test_greedy_with_exchanges_is_no_worse_than_its_best_single(seed, k):
     assert found.cosine >= np.sqrt(single_values(gram, toward).max()) - 1e-9
 
 
+@pytest.mark.parametrize("k", [4, 5, 6])
+def test_a_blend_of_more_than_three_finds_what_something_was_mixed_of(k):
+    """Rows at right angles, a target mixed of ``k`` of them: these and no others, in their shares."""
+    weights = np.zeros(9)
+    weights[[1, 2, 4, 5, 7, 8][:k]] = np.arange(1.0, k + 1) / np.linalg.norm(np.arange(1.0, k + 1))
+    found = best_blend(np.eye(9), weights, k, np.ones(9, dtype=bool))
+    assert found.cosine == pytest.approx(1.0)
+    assert {row: pytest.approx(weight) for row, weight in zip(found.rows, found.weights)} == {
+        row: weights[row] for row in np.flatnonzero(weights)
+    }
+
+
+@settings(max_examples=examples(20), deadline=None)
+@given(st.integers(0, 10_000), st.sampled_from([4, 5]), st.integers(1, 3))
+def test_no_single_exchange_makes_a_greedy_blend_better_and_it_keeps_an_anchor(seed, k, anchored):
+    """Of nine rows every exchange is tried (eight at a time), so none may be left that helps."""
+    gram, toward = problem(seed, 9, 7, density=0.6)
+    anchors = np.arange(9) < anchored
+    found = best_blend(gram, toward, k, anchors)
+    assert len(set(found.rows)) == k
+    assert anchors[list(found.rows)].any()
+    for leaving in range(k):
+        rest = found.rows[:leaving] + found.rows[leaving + 1 :]
+        for row in set(range(9)) - set(found.rows):
+            if anchors[[*rest, row]].any():
+                assert fit(gram, toward, (*rest, row)).cosine <= found.cosine + 1e-8
+
+
+def test_a_greedy_blend_of_one_or_of_all_rows():
+    gram, toward = problem(3, 4, 9)
+    alone = greedy(gram, toward, 1, np.ones(4, dtype=bool))
+    assert alone.rows == (int(np.argmax(single_values(gram, toward))),)
+    assert sorted(greedy(gram, toward, 6, np.ones(4, dtype=bool)).rows) == [0, 1, 2, 3]
+    assert greedy(gram, toward, 3, np.zeros(4, dtype=bool)) is None
+    assert best_blend(gram, np.zeros(4), 3, np.ones(4, dtype=bool)) is None
+
+
 def test_no_blend_without_an_anchor():
     gram, toward = problem(1, 6, 6)
     assert best_blend(gram, toward, 3, np.zeros(6, dtype=bool)) is None

@@ -156,12 +156,21 @@ class TestExposure:
         assert exposure.share("oil", "aldehyde").high == 0.0  # which holds ketone-b
 
     def test_a_lot_s_own_figure_counts_whatever_stands_behind_it(self):
-        rows = (constituent("spice", 1.0, 2.0), constituent("spice", 5.0, 6.0, own=True), constituent("spice", 8.0, 9.0))
+        rows = (
+            constituent("spice", 1.0, 2.0),
+            constituent("spice", 5.0, 6.0, own=True),
+            constituent("spice", 8.0, 9.0),
+        )
         tables = replace(toy(), constituents={"oil": rows})
-        assert (Exposure(tables).share("oil", "spice").high, Exposure(tables).share("oil", "spice").typical) == (0.06, 0.05)
+        assert (
+            Exposure(tables).share("oil", "spice").high,
+            Exposure(tables).share("oil", "spice").typical,
+        ) == (0.06, 0.05)
 
     def test_what_names_itself_among_its_constituents_is_there_once(self):
-        tables = replace(toy(), constituents={"oil": (constituent("oil", 50.0, 60.0), constituent("spice", 1.0, 2.0))})
+        tables = replace(
+            toy(), constituents={"oil": (constituent("oil", 50.0, 60.0), constituent("spice", 1.0, 2.0))}
+        )
         assert Exposure(tables).share("oil", "oil") == Exposure(toy()).share("oil", "oil")
         assert Exposure(tables).share("oil", "spice").high == 0.02
 
@@ -169,7 +178,9 @@ class TestExposure:
         tables = toy(groups={"photo": {"psoralen": 1.0}})
         exposure = Exposure(tables)
         for name, kind in KINDS.items():
-            rule = Rule("world", "psoralen", "all", 1.0, name, "", "published", "s", (Part("psoralen", 1.0, ""),))
+            rule = Rule(
+                "world", "psoralen", "all", 1.0, name, "", "published", "s", (Part("psoralen", 1.0, ""),)
+            )
             assert list(kind.brings(exposure, rule, "spice")) == [], name
             assert any(one.high > 0 for one in kind.brings(exposure, rule, "oil")), name
 
@@ -556,7 +567,9 @@ class TestJudge:
 
     def test_a_category_that_no_product_has_is_taken_as_it_is(self):
         found = resolve_context(toy([limit("spice", 0.5, category="5")]), category="5", on=DAY)
-        assert [(one.limit_set.id, one.category) for one in found.sets if one.limit_set.id == "world"] == [("world", "5")]
+        assert [(one.limit_set.id, one.category) for one in found.sets if one.limit_set.id == "world"] == [
+            ("world", "5")
+        ]
 
     def test_of_two_thresholds_of_one_printed_name_the_lower_is_declared(self):
         for order in (1, -1):

@@ -7,7 +7,18 @@ from dataclasses import replace
 
 import pytest
 
-from substitute.records import Constituent, Figure, Material, Swap, Tables, Tried
+from substitute.records import (
+    Constituent,
+    Descriptor,
+    Figure,
+    Material,
+    Price,
+    Shelf,
+    Stock,
+    Swap,
+    Tables,
+    Tried,
+)
 from substitute.standins.amounts import (
     Amount,
     by_potency,
@@ -23,6 +34,8 @@ from substitute.standins.amounts import (
 from substitute.standins.evidence import Ground
 from substitute.standins.kinship import MIRRORED, OTHER_PART, Kinship
 from substitute.standins.pair import make_pair, tried_amount
+from substitute.standins.price import STEP, saving, saving_reason
+from substitute.standins.words import found_reason, tie
 
 
 def part(name: str, typical: float, low: float | None = None, high: float | None = None) -> Constituent:
@@ -353,3 +366,68 @@ def test_what_the_person_tried_comes_before_all():
         for names in (("old", "new"), ("new", "old")):
             assert tried_amount(tables(known, tried=[tried(*names, *lacking)]), "old", "new") is None
     assert tried_amount(PLAIN, "old", "new") is None
+
+
+# -- what a stand-in saves, and what holds a pair together ------------------------------------------------------
+
+
+def test_a_saving_by_own_prices_by_words_and_by_none():
+    known = tables()
+    known = replace(
+        known,
+        materials={name: Material(name, name, "molecule") for name in "abc"},
+        prices={"a": Price("dear", "practice", "s"), "b": Price("cheap", "practice", "s")},
+    )
+    own = Shelf((Stock("a", price=4.0), Stock("b", strength=50.0, price=0.5)), "mine")
+    found = saving(known, own, "a", "b", 2.0)
+    assert (found.before, found.after, found.words) == (4.0, 2.0, None)  # 1 a gram of it, two grams
+    assert found.to_dict() == {"money": 2.0, "before": 4.0, "after": 2.0}
+    assert (
+        saving_reason(known, found, "a", 2.0) == "saves 2 for one gram of a by your own prices (4 against 2)"
+    )
+    assert not saving(known, own, "a", "b", 5.0).cheaper(documented=True)
+    rough = saving(
+        known, Shelf((Stock("a", price=4.0),), "mine"), "a", "b", 2.0
+    )  # one price alone says nothing
+    assert rough.words == ("dear", "cheap")
+    assert rough.after == pytest.approx(2.0 / STEP**2)
+    assert saving(known, None, "a", "c", 1.0) is None
+    assert saving_reason(known, None, "a", 1.0).startswith("what it saves is not known: a price is missing")
+
+
+def test_two_materials_are_tied_by_a_word_a_family_or_nothing():
+    word = lambda id, parent="": Descriptor(id, id, parent, "")  # noqa: E731
+    known = replace(
+        tables(),
+        descriptors={
+            one.id: one
+            for one in (
+                word("wood"),
+                word("cedar", "wood"),
+                word("pine", "wood"),
+                word("fruit"),
+                word("plum", "fruit"),
+            )
+        },
+        profiles={
+            "a": {"cedar": 9.0},
+            "b": {"pine": 8.0, "plum": 2.0},
+            "c": {"plum": 9.0},
+            "d": {"cedar": 2.0, "plum": 9.0},
+        },
+    )
+    assert tie(known, "a", "d") == (("a", "smells of"), ("cedar", "is smelled in"), ("d", ""))
+    assert [node for node, _ in tie(known, "a", "b")] == ["a", "cedar", "wood", "pine", "b"]
+    assert tie(known, "a", "c") == ()
+
+
+def test_what_was_found_the_other_way_round_is_told_as_that():
+    about = Tried("b", "a", "near", 2.0, 1.0, 4.0, "near, about 2 g for 1 g right (verdict 1)", (1,))
+    known = replace(
+        tables(tried=(about,)), materials={name: Material(name, name, "molecule") for name in "ab"}
+    )
+    assert found_reason(known, "b", "a") == ["you found: near, about 2 g for 1 g right (verdict 1)"]
+    assert found_reason(known, "a", "b") == [
+        "you found the other way round: near, about 2 g for 1 g right (verdict 1)"
+    ]
+    assert found_reason(replace(known, tried={("b", "a"): replace(about, grams=None)}), "a", "b") == []
