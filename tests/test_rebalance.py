@@ -182,12 +182,45 @@ def test_finer_than_the_balance_is_said():
         (heard(z=STRONG), "'z' is not a line of toy: its lines are a, b"),
         (heard(a=("loud", "")), "'loud ' is no verdict"),
         (heard(ratios=(("a", "z"),), a=STRONG), "'z' is not a line of toy, so it has no ratio"),
+        (heard(ratios=(("a", "c"),), a=STRONG), "c: has 0 parts, so it has no ratio to keep"),
         (heard(), "no verdict"),
     ],
 )
 def test_bad_input(asked, message):
     with pytest.raises(InputError, match=message):
-        rebalance(accord(("a", 1.0), ("b", 1.0)), asked)
+        rebalance(accord(("a", 1.0), ("b", 1.0), ("c", 0.0)), asked)
+
+
+def test_a_ratio_of_lines_that_nobody_moves_changes_nothing():
+    toy = accord(("a", 20.0), ("b", 30.0), ("c", 50.0))
+    found = after(rebalance(toy, heard(ratios=(("a", "b"),), a=RIGHT, c=STRONG)))
+    assert (found["a"], found["b"]) == (20.0, 30.0)
+    assert found["c"] < 50.0
+
+
+def test_a_ratio_set_anew_of_two_that_were_judged_goes_by_their_middle():
+    toy = accord(("a", 20.0), ("b", 20.0), ("c", 50.0))
+    anew = (("a", "b"),)
+    found = rebalance(toy, Heard({"a": STRONG, "b": ("too_strong", "far")}, anew, anew={anew[0]: (1, 1)}))
+    parts = found.accord.active()
+    each = rebalance(toy, Heard({"a": STRONG, "b": ("too_strong", "far")})).accord.active()
+    assert parts["a"] == pytest.approx(parts["b"])
+    assert parts["a"] == pytest.approx(math.sqrt(each["a"] * each["b"]), rel=1e-3)
+    assert "a, b: moved together, by the middle of what each asked for." in found.notes
+    assert "a, b: moved" not in " ".join(
+        rebalance(toy, Heard({"a": STRONG}, anew, anew={anew[0]: (1, 1)})).notes
+    )
+    with pytest.raises(InputError, match="d, e: have 0 parts, so no ratio of theirs can be set"):
+        rebalance(
+            accord(("a", 1.0), ("d", 0.0), ("e", 0.0)), Heard({}, (("d", "e"),), anew={("d", "e"): (2, 1)})
+        )
+
+
+def test_the_same_total_of_what_did_not_change_needs_no_carrier():
+    toy = accord(("a", 60.0), ("b", 40.0))
+    found = rebalance(toy, heard(same_total=True, a=RIGHT))
+    assert [line.id for line in found.lines] == ["a", "b"]
+    assert found.accord.total == 100.0
 
 
 def test_a_balance_out_of_range_is_refused():

@@ -12,14 +12,18 @@ from substitute.accords import cut as cutting
 from substitute.accords import fill as filling
 from substitute.accords import written as writing
 from substitute.accords.adjusted import verdict_of
+from substitute.accords.cost import Cost, Unpriced
 from substitute.accords.doubts import make_doubts
+from substitute.accords.explain import reasons
 from substitute.accords.fill import NEW_PRICE, fill, moved, pairs_on, pruned, singles_on, trial
-from substitute.accords.gaps import Gap
+from substitute.accords.gaps import Gap, _over_what, _times_over
+from substitute.accords.mend import Mended, check_folder, file_names, mend
 from substitute.accords.plain import heaviest, plain_ways, within_known
 from substitute.accords.problem import Problem, build_problem
 from substitute.accords.same_total import at_old_total
 from substitute.accords.setting import at_most
 from substitute.accords.written import Written, WrittenLine, floored, rounded, strength_for, write
+from substitute.errors import InputError
 from substitute.odour.perception import impression, match
 from substitute.records import Accord, Line, Shelf, Stock
 
@@ -823,3 +827,146 @@ def test_hardly_short_or_over_is_left():
         found, factor = at_old_total(here(), ACCORD, problem, as_written(problem, a=total))
         assert (factor < 1.0) is scaled
         assert len(found.lines) == 1
+
+
+# -- the words for what was done ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "more", "cause", "why"),
+    [
+        (("linalool", 10.0, 10.0), {}, "kept", "unchanged"),
+        (("linalool", 0.0, 0.0), {}, "kept", "a zero line, left as it is"),
+        (("ethanol", 10.0, 10.0), {}, "kept", "carrier, left as it is"),
+        (("atranol", 10.0, 10.0), {}, "kept", "unchanged; no odour profile or potency on file"),
+        (("ethanol", 10.0, 12.0), {}, "moved", "raised by 20 %: keeps the old total, as asked"),
+        (("ethanol", 10.0, 5.0), {"scaled": 0.5}, "moved", "lowered by 50 %: keeps the old total, as asked"),
+        (
+            ("linalool", 10.0, 5.0),
+            {"scaled": 0.5},
+            "moved",
+            "lowered by 50 %, as all lines: keeps the old total",
+        ),
+        (("linalool", 10.0, 12.0), {"gone": "coumarin"}, "moved", "raised by 20 %: to hold the balance"),
+        (("beta-ionone", 10.0, 12.0), {"gone": "alpha-ionone"}, "moved", "raised by 20 %: it carries violet"),
+        (
+            ("beta-ionone", 10.0, 8.0),
+            {"new": "alpha-ionone"},
+            "moved",
+            "lowered by 20 %: what is new brings violet",
+        ),
+        (("skatole", 10.0, 8.0), {"new": "alpha-ionone"}, "moved", "lowered by 20 %: to hold the balance"),
+    ],
+)
+def test_every_line_says_why_it_moved_or_stayed(library, line, more, cause, why):
+    """Causes by what was done to a line: a carrier, a line without a profile, all in one proportion, balance."""
+    name, before, now = line
+    lines = [WrittenLine(name, 100.0, before, now)]
+    if "new" in more:
+        lines.append(WrittenLine(more["new"], 100.0, 0.0, 5.0, is_new=True))
+    gaps = [Gap(more["gone"], "shelf", "unavailable", "")] if "gone" in more else []
+    found = reasons(library.tables, lines, gaps, {}, more.get("scaled", 1.0))
+    assert (found[0].cause, found[0].why[: len(why)]) == (cause, why)
+    assert "new" not in more or found[1].why == "new: asked for"
+
+
+@pytest.mark.parametrize(
+    ("row", "words", "times"),
+    [
+        (("max", 0.5, 1.25), "over a limit (set: thing 0.5 % of the product, found 1.25 %)", 2.5),
+        (("max", 0.0, 0.2), "over a limit (set: thing)", math.inf),
+        (("max", None, 0.2), "over a limit (set: thing)", math.inf),
+        (
+            ("sum_of_fractions", None, 150.0),
+            "over a limit (set: thing, together 1.5 times what they may be)",
+            1.5,
+        ),
+    ],
+)
+def test_a_limit_is_told_by_its_kind_and_a_prohibition_presses_hardest(row, words, times):
+    rule, limit, found = row
+    told = SimpleNamespace(rule=rule, limit_pct=limit, found_pct=found, limit_set="set", name="thing")
+    assert _over_what(told) == words
+    assert _times_over(told) == times
+
+
+def test_a_price_is_told_as_far_as_it_is_known():
+    bottle = Unpriced("a", "a", 1.0, None, None, "")
+    told = [
+        Cost(4.2, 4.2, 4.2, ()),
+        Cost(4.0, 4.04, 6.0, (bottle,)),
+        Cost(4.0, 4.04, None, (bottle,)),
+        Cost(0.0, 0.0, None, (bottle,)),
+    ]
+    assert [one.told for one in told] == [
+        "4.2",
+        "about 4 to 6",
+        "at least 4, how much more is not known",
+        "not known: no price of yours to reckon from",
+    ]
+
+
+# -- mended copies -----------------------------------------------------------------------------------------------
+
+
+def test_every_accord_gets_a_file_of_its_own_whatever_it_is_called(tmp_path):
+    names = ["a/b", "A?b", "a-b", "..", "", "x" * 300, "a-b-2"]
+    files = file_names(names, tmp_path)
+    assert list(files) == names
+    assert len({path.name.casefold() for path in files.values()}) == len(names)
+    assert all(path.parent == tmp_path and len(path.name) < 120 for path in files.values())
+    assert (files["a/b"].name, files[".."].name) == ("a-b.csv", "accord.csv")
+
+
+def test_a_folder_for_mended_copies_is_refused_before_anything_is_written(tmp_path):
+    (tmp_path / "file").write_text("x")
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "a.csv").write_text("mine")
+    for folder, message in (
+        (tmp_path, "the mended copies would lie among the accords themselves; name another folder"),
+        (tmp_path / "file", "is a file, a folder is wanted"),
+        (tmp_path / "full", "a.csv: exists already; another folder, or `force` to write over it"),
+        (tmp_path / "file" / "below", "cannot be made"),
+    ):
+        with pytest.raises(InputError, match=message):
+            check_folder(folder, tmp_path, ["a", "b"])
+    assert check_folder(tmp_path / "full", tmp_path, ["a"], force=True) == {"a": tmp_path / "full" / "a.csv"}
+    assert (tmp_path / "full" / "a.csv").read_text() == "mine"
+
+
+def test_what_cannot_be_mended_says_so_and_leaves_no_file(tmp_path):
+    """A refusal and an adjustment that stays over a limit; the next accord is gone on with."""
+    changed = [
+        SimpleNamespace(material="x", before=4.0, after=3.0, why="over a limit"),
+        SimpleNamespace(material="y", before=0.0, after=9.0, why="in its place"),
+        SimpleNamespace(material="w", before=4.0, after=0.0, why="prohibited"),
+    ]
+
+    def adjust(accord):
+        if accord.name == "refused":
+            raise InputError("refused: nothing is near")
+        return SimpleNamespace(
+            changed=changed,
+            wall={"name": "thing"},
+            match=SimpleNamespace(overall=0.9),
+            dose_within_known=1.5,
+            within_known=False,
+        )
+
+    files = {name: tmp_path / f"{name}.csv" for name in ("refused", "over")}
+    refused, over = mend([Accord(name, (Line("a", 1.0),)) for name in files], adjust, files)
+    assert (refused.file, refused.match, refused.said) == (None, None, "refused: nothing is near")
+    assert (over.file, over.match, over.wall, over.dose_within_known_pct) == (
+        None,
+        0.9,
+        {"name": "thing"},
+        1.5,
+    )
+    assert (
+        over.said
+        == "nothing within the known limits was found at this dose; an adjustment alone cannot mend it"
+    )
+    assert [line["id"] for line in over.to_dict()["changed"]] == ["w", "x", "y"]  # what is new comes last
+    told = Mended("a", "a.csv", 0.9, (("y", 0.0, 9.0, "in its place"), ("x", 4.0, 3.0, "over a limit")))
+    assert told.said == "y new, 9 (in its place); x 4 to 3 (over a limit)"
+    assert list(tmp_path.iterdir()) == []
