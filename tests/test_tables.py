@@ -5,7 +5,8 @@ import pytest
 import substitute
 from substitute.errors import InputError
 from substitute.tables.check import cas_is_valid
-from substitute.tables.load import load_tables, read_all
+from substitute.tables.load import load_tables
+from substitute.tables.typed import read_all
 from substitute.tables.name_index import NameIndex
 
 
