@@ -23,11 +23,13 @@ import ast
 import copy
 import importlib
 import importlib.util
+import math
 import os
 import random
 import resource
 import signal
 import sys
+import tempfile
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -36,7 +38,22 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 LONGEST = 600.0  # seconds of a run of tests without any fault
 PATIENCE = 4.0  # times as long as without a fault, and a run with one has hung
-ORDER = ("tables", "odour", "rules", "standins", "accords")  # a room leans on those before it
+WAITED = 12.0  # times the processor time by the clock: on a busy machine a run waits, and has not hung
+ORDER = (
+    "tables",
+    "odour",
+    "rules",
+    "standins",
+    "accords",
+    "shelf",
+    "book",
+)  # a room leans on those before it
+KEEPING = ("tables", "odour")  # rooms whose work is kept on disk: with a fault in them nothing kept is taken
+QUICK_TABLES = (
+    "not (any_bytes or any_cells or compounds or cache or kept or variable or replaces or without_end or "
+    "doubles or names_in_cells or numbers_in_cells or own_tables_count or read_back or views or graph or related or "
+    "potency or faults_in_own or encoding or labels_name or checks_lists or reading or lists_everything)"
+)
 QUICK = "not (always or scale or second or larger or demo_accords)"  # properties over random accords take a minute
 
 
@@ -94,6 +111,101 @@ ROOMS = {
     "rules": Room(
         ("rules/judge.py", "rules/compiled.py", "rules/kinds.py", "rules/exposure.py"),
         (("tests/test_rules.py",), ("tests/test_rules_oracle.py",)),
+    ),
+    "tables": Room(
+        tuple(
+            f"tables/{name}.py"
+            for name in (
+                *(
+                    "figures",
+                    "headers",
+                    "lines",
+                    "rows",
+                    "bottle",
+                    "names",
+                    "name_index",
+                    "spelling",
+                    "readings",
+                ),
+                *("formulas", "shelves", "check", "check_files", "fixing", "workbooks", "files"),
+            )
+        ),
+        (
+            (
+                *(
+                    "tests/test_files.py",
+                    "tests/test_names.py",
+                    "tests/test_hostile.py",
+                    "tests/test_tables.py",
+                ),
+                *("-k", QUICK_TABLES),
+            ),
+        ),
+        {
+            **dict.fromkeys(("bottle", "names", "name_index", "spelling", "readings"), "tests/test_names.py"),
+            "check": "tests/test_tables.py",
+            "workbooks": "tests/test_hostile.py",
+        },
+    ),
+    "odour": Room(
+        tuple(
+            f"odour/{name}.py"
+            for name in (
+                *("dose_response", "evaporation", "graph", "likeness", "mixing", "perception", "power_law"),
+                *("space", "staging", "transport"),
+            )
+        ),
+        (("tests/test_odour.py", "tests/test_space.py", "tests/test_likeness.py"),),
+        {
+            **dict.fromkeys(("space", "graph"), "tests/test_space.py"),
+            **dict.fromkeys(("likeness", "transport"), "tests/test_likeness.py"),
+        },
+    ),
+    "shelf": Room(
+        tuple(
+            f"shelf/{name}.py"
+            for name in (
+                *("optimum", "coverage", "making", "planned", "plan", "purchases", "wish", "voices", "lift"),
+                *("lift_trial", "lifted", "lesson", "classroom", "shopping", "choice", "listing"),
+            )
+        ),
+        (
+            (
+                *("tests/test_plan.py", "tests/test_lift.py", "tests/test_lesson.py"),
+                *("-k", "not (processes or apart or command or folder or demo_accord or demo_shelves)"),
+            ),
+        ),
+        {
+            **dict.fromkeys(("voices", "lift", "lift_trial", "lifted"), "tests/test_lift.py"),
+            **dict.fromkeys(("lesson", "classroom", "shopping", "listing"), "tests/test_lesson.py"),
+        },
+    ),
+    "book": Room(
+        tuple(
+            f"book/{name}.py"
+            for name in (
+                *(
+                    "book",
+                    "bottles",
+                    "causes",
+                    "check",
+                    "desk",
+                    "formulas",
+                    "heard",
+                    "learn",
+                    "overlay",
+                    "profile",
+                ),
+                *("said", "search", "shown", "stock", "stood_in", "store", "tongues", "verdicts"),
+            )
+        ),
+        (
+            (
+                "tests/test_book.py",
+                "-k",
+                "not (hidden_target or ten_verdicts or single_verdict or environment)",
+            ),
+        ),
     ),
     "standins": Room(
         ("standins/amounts.py", "standins/pair.py"),
@@ -258,7 +370,7 @@ def warm() -> None:
 def with_module(fault: Fault) -> None:
     """The package with the fault in it: the changed module and all that may lean on it come anew."""
     room = fault.file.split("/")[0]
-    stay = {"", "errors", "records", "figures", "shown", *ORDER[: ORDER.index(room)]}
+    stay = {"", "errors", "records", "figures", "frozen", "shown", *ORDER[: ORDER.index(room)]}
     for name in [name for name in sys.modules if name.split(".")[0] == "substitute"]:
         if ((name + ".").split("."))[1] not in stay:
             del sys.modules[name]
@@ -279,9 +391,12 @@ def with_module(fault: Fault) -> None:
     setattr(home, name.rsplit(".", 1)[1], module)
 
 
-def _child(fault: Fault | None, run: Sequence[str]) -> int:
+def _child(fault: Fault | None, run: Sequence[str], longest: float) -> int:
     import pytest
 
+    resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(longest), math.ceil(longest) + 1))
+    if fault is not None and fault.file.split("/")[0] in KEEPING:
+        os.environ["SUBSTITUTE_CACHE"] = tempfile.mkdtemp(dir=os.environ["MUTANTS_CACHE"])
     quiet = os.open(os.devnull, os.O_WRONLY)
     for stream in (1, 2):
         os.dup2(quiet, stream)
@@ -294,11 +409,12 @@ def _child(fault: Fault | None, run: Sequence[str]) -> int:
 
 
 def fails(fault: Fault | None, run: Sequence[str], longest: float) -> bool:
-    """Whether ``run`` of tests fails, or takes ``longest`` seconds, in a process with ``fault`` in it."""
+    """Whether ``run`` of tests fails, or takes ``longest`` seconds of processor time (many times as long by the
+    clock), in a process with ``fault`` in it."""
     child = os.fork()
     if not child:
-        os._exit(_child(fault, run))
-    end = time.monotonic() + longest
+        os._exit(_child(fault, run, longest))
+    end = time.monotonic() + WAITED * longest
     while time.monotonic() < end:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
@@ -321,6 +437,12 @@ def run(
         yield fault, next((at for at, (tests, most) in tried if fails(fault, tests, most)), None)
 
 
+def _used() -> float:
+    """Seconds of processor time of all runs so far."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--room", choices=ROOMS, default="accords")
@@ -333,13 +455,19 @@ def main() -> int:
     if options.small_only:
         room = Room(room.files, room.runs[:1], room.nearest)
     warm()
+    with tempfile.TemporaryDirectory() as kept:
+        os.environ["MUTANTS_CACHE"] = kept
+        return _tried(room, options)
+
+
+def _tried(room: Room, options: argparse.Namespace) -> int:
     longest = []
     for tests in room.runs:
-        begun = time.monotonic()
+        begun = _used()
         if fails(None, tests, LONGEST):
             print(f"{' '.join(tests)} fails without any fault", file=sys.stderr)
             return 1
-        longest.append(PATIENCE * (time.monotonic() - begun) + 5.0)
+        longest.append(PATIENCE * (_used() - begun) + 5.0)
     found = []
     for fault, at in run(room, longest, options.sample, options.seed, options.seconds):
         found.append((fault, at is not None))
@@ -350,10 +478,9 @@ def main() -> int:
         print(f"{file}: {sum(those)} of {len(those)}")
     total = sum(len(faults_of(file)) for file in room.files)
     share = sum(was for _, was in found) / max(len(found), 1)
-    used = resource.getrusage(resource.RUSAGE_CHILDREN)
     print(
         f"{options.room}: {share:.0%} of {len(found)} faults noticed, drawn from {total} places; "
-        f"{(used.ru_utime + used.ru_stime) / 60:.1f} minutes of one core"
+        f"{_used() / 60:.1f} minutes of one core"
     )
     return 0
 
