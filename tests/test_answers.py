@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
 
@@ -10,7 +12,7 @@ import pytest
 
 import substitute
 from substitute.answers import LAYOUTS, lay_out
-from substitute.answers.csv import answer_csv, sheets_csv
+from substitute.answers.csv import answer_csv
 from substitute.answers.markdown import answer_markdown
 from substitute.answers.page import answer_page
 from substitute.answers.schema import schema
@@ -152,17 +154,40 @@ def test_an_answer_shows_itself(answers, kind):
     assert len(frame) == len(lay_out(kind, record.to_dict()).main.rows)
 
 
-def test_the_file_of_a_card_holds_every_row_and_its_cautions(library):
-    answer = as_json(library.show("linalool"))
+@pytest.mark.parametrize("name", ["oakmoss-absolute", "ethanol", "thujopsene", "rosewood-oil", "linalool"])
+def test_the_csv_of_a_card_is_one_table_that_holds_all_it_says(library, name):
+    answer = as_json(library.show(name))
     laid = lay_out("show", answer)
-    people = next(part for part in laid.on("paper") if part.title == "Held by")
-    assert people.of == len(answer["held_by"]) > len(people.rows)
-    blocks = sheets_csv(laid.on("data"), laid.cautions).split("\n\n")
-    wanted = [answer[key] for key in ("figures", "held_by", "limits", "cautions")]
-    assert [len(block.splitlines()) - 1 for block in blocks] == list(map(len, wanted))
-    assert list(library.show("rosewood-oil").to_frame().columns) == list(
-        library.show("linalool").to_frame().columns
-    )
+    head, *rows = csv.reader(io.StringIO(answer_csv(laid)))
+    assert all(len(row) == len(head) for row in rows)
+    found: dict[str, list[dict[str, str]]] = {}
+    for row in rows:
+        found.setdefault(row[0], []).append(dict(zip(head, row)))
+    for part, key in (
+        *(("in it", "constituents"), ("held by", "held_by"), ("gives back", "releases")),
+        *(("rule", "limits"), ("control", "controls"), ("figure", "figures"), ("smells of", "profile")),
+        *(("replaced by", "replaced_by"), ("stands in for", "replaces"), ("source", "sources")),
+    ):
+        assert len(found.get(part, ())) == len(answer[key]), part
+    assert [row["note"] for row in found["caution"]] == list(laid.cautions)
+    for part, key in (("in it", "constituents"), ("held by", "held_by")):
+        told = [(row["id"], float(row["low"]), float(row["value"])) for row in found.get(part, ())]
+        assert told == [(one["id"], one["low_pct"], one["typical_pct"]) for one in answer[key]]
+    for part in laid.on("paper"):
+        if part.of and part.of > len(part.rows):
+            assert part.more().endswith("CSV and JSON hold them all.")
+
+
+def test_a_card_names_what_it_speaks_of(library):
+    """No id stands in what people read: neither of a material, nor of a group, nor of a set."""
+    for name in ("rosewood-oil", "bergamot-oil", "birch-tar-oil"):
+        laid = lay_out("show", as_json(library.show(name)))
+        told = answer_page(laid)
+        tables = library.tables
+        ids = {*tables.limit_sets, *tables.materials, *tables.groups, *tables.sources}
+        spoken = {id for id in ids if "-" in id and re.search(rf"(?<![\w-]){re.escape(id)}(?![\w-])", told)}
+        assert not spoken - {one.name for one in tables.materials.values()}
+        assert "leave_on" not in told
 
 
 def test_no_answer_clears_anything(answers):

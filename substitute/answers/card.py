@@ -8,14 +8,21 @@ from typing import Any
 from ..figures import percent
 from . import words
 from .limits import controls
-from .sections import Answer, Cell, Column, Section, listing, table, text
+from .sections import Answer, Cell, Column, Said, Section, listing, table, text
 
-FIGURES = (
-    Column("property", form="word", where="data"),
-    Column("value", form="figure", where="data"),
-    Column("at", form="text", where="data"),
-    Column("basis", form="word", where="data"),
-    Column("source", form="word", where="data"),
+CARD = (
+    Column("part", form="word"),
+    Column("id", form="word"),
+    Column("name"),
+    Column("low", form="figure"),
+    Column("value", form="figure"),
+    Column("high", form="figure"),
+    Column("unit", form="word"),
+    Column("limit_set", form="word"),
+    Column("category", form="word"),
+    Column("note"),
+    Column("basis", form="word"),
+    Column("source", form="word"),
 )
 INSIDE = (
     Column("name", "in it"),
@@ -31,15 +38,16 @@ HELD_BY = (
     Column("high_pct", "high", "%", form="percent"),
 )
 RULES = (
-    Column("limit_set", "set", form="word"),
+    Column("limit_set", "set"),
     Column("substance"),
     Column("category", form="word"),
     Column("max_pct", "at most", "%", form="percent"),
     Column("limit_words", "note", form="note"),
-    Column("rule", form="text", drop=2, where="wide"),
+    Column("note", "what the rule says besides", drop=2, where="paper"),
     Column("basis", form="word", drop=1),
 )
 MOST = 24  # rows of a part
+WHOLE = "CSV and JSON hold them all"
 
 
 def lay_out(answer: Mapping[str, Any]) -> Answer:
@@ -51,31 +59,77 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         listing("Smells of", _profile(answer["profile"])),
         listing("In its place", (f"{one['name']}: {one['loud']}" for one in answer["beside"])),
         text(*_replaced(answer)),
-        _inside("In it, percent by mass", INSIDE, answer["constituents"], "people"),
-        _inside("Held by", HELD_BY, answer["held_by"], "people"),
+        _inside("In it, percent by mass", INSIDE, answer["constituents"]),
+        _inside("Held by", HELD_BY, answer["held_by"]),
         listing(
             "Gives back", (f"{r['name']}: {percent(r['share_pct'])} by mass" for r in answer["releases"])
         ),
-        _rules(answer["limits"], "people"),
+        _rules(answer["limits"]),
         listing("Controls", controls(answer["controls"])),
-        listing("Sources", (f"{one['id']}: {one['citation']}" for one in answer["sources"])),
-        table("Figures", FIGURES, map(_figure, answer["figures"]), where="data", main=True),
-        _inside("In it, percent by mass", INSIDE, answer["constituents"], "data"),
-        _inside("Held by", HELD_BY, answer["held_by"], "data"),
-        _rules(answer["limits"], "data"),
+        listing("Sources", (f"{one['citation']} ({one['kind']})" for one in answer["sources"]), aside=True),
+        table("Card", CARD, _rows(answer), where="data", main=True),
     ]
     return Answer("show", name, headline.rstrip(".") + ".", tuple(sections), (), tuple(_cautions(answer)))
 
 
-def _figure(row: Mapping[str, Any]) -> tuple[Cell, ...]:
-    return row["property"], row["value"], row["at"], row["basis"], row["source"]
+def _row(part: str, row: Mapping[str, Any], **cells: Cell) -> tuple[Cell, ...]:
+    """A row of the card as a file: what ``cells`` do not say is taken from ``row`` under its own key."""
+    found = {**{column.key: row.get(column.key) for column in CARD}, "part": part, **cells}
+    return tuple(found[column.key] for column in CARD)
+
+
+def _share(part: str, row: Mapping[str, Any]) -> tuple[Cell, ...]:
+    low, high = row.get("low_pct"), row.get("high_pct")
+    value = row["typical_pct"] if "typical_pct" in row else row["share_pct"]
+    return _row(part, row, low=low, value=value, high=high, unit="%")
+
+
+def _rows(answer: Mapping[str, Any]) -> Iterable[tuple[Cell, ...]]:
+    """All that the card says, a row each; ``part`` says what a row is about."""
+    yield _row("material", answer, note=answer["description"], source="")
+    yield from (_row("caution", {}, note=line) for line in _cautions(answer))
+    yield from (_row("CAS number", {}, name=one) for one in answer["all_cas"])
+    yield from (_row("also written", {}, name=one) for one in answer["synonyms"])
+    yield from (_row("about", {}, note=line) for line in _told(answer))
+    for one in answer["profile"]:
+        yield _row("smells of", {}, name=one["descriptor"], value=one["weight"], unit="1-10")
+    yield from (_row("loud beside it", one, note=one["loud"]) for one in answer["beside"])
+    yield from (_row("replaced by", one) for one in answer["replaced_by"])
+    yield from (_row("stands in for", one) for one in answer["replaces"])
+    yield from (_share("in it", one) for one in answer["constituents"])
+    yield from (_share("held by", one) for one in answer["held_by"])
+    yield from (_share("gives back", one) for one in answer["releases"])
+    for one in answer["limits"]:
+        told = "; ".join(dict.fromkeys(filter(None, (one["limit_words"], one["note"]))))
+        unit = "" if one["max_pct"] is None else "%"
+        yield _row("rule", one, id=one["substance"], value=one["max_pct"], unit=unit, note=told)
+    for one in answer["controls"]:
+        yield _row("control", one, name=one["control"], note=f"{one['market']}: {one['detail']}")
+    yield from (
+        _row("figure", one, name=one["property"], note=one["at"] and f"at {one['at']}")
+        for one in answer["figures"]
+    )
+    yield from (_row("source", one, note=f"{one['citation']} ({one['kind']})") for one in answer["sources"])
 
 
 def _about(answer: Mapping[str, Any]) -> Iterable[str]:
-    plant = ", ".join(filter(None, (answer["botanical"], answer["part"], answer["process"])))
-    yield f"{answer['id']}: {answer['kind']}{', ' + plant if plant else ''}."
+    yield _origin(answer)
     if answer["synonyms"]:
-        yield f"Also written: {', '.join(answer['synonyms'])}."
+        yield f"Also written: {words.names(answer['synonyms'])}."
+    yield from _nose(answer)
+
+
+def _told(answer: Mapping[str, Any]) -> Iterable[str]:
+    yield _origin(answer)
+    yield from _nose(answer)
+
+
+def _origin(answer: Mapping[str, Any]) -> str:
+    plant = (answer["botanical"], answer["part"], answer["process"])
+    return ", ".join(filter(None, (answer["kind"].capitalize(), *plant))) + "."
+
+
+def _nose(answer: Mapping[str, Any]) -> Iterable[str]:
     if not answer["stocked"]:
         yield "Nobody weighs it: it is met inside naturals only, and is never a stand-in."
     if answer["profile"]:
@@ -97,34 +151,29 @@ def _profile(profile: Iterable[Mapping[str, Any]]) -> Iterable[str]:
 def _replaced(answer: Mapping[str, Any]) -> Iterable[str]:
     for told, key in (("Replaced by", "replaced_by"), ("Stands in for", "replaces")):
         if answer[key]:
-            yield f"{told}: {', '.join(answer[key])}."
+            yield f"{told}: {words.names([one['name'] for one in answer[key]])}."
 
 
-def _shown(rows: list[Mapping[str, Any]], where: str) -> list[Mapping[str, Any]]:
-    """People see the first rows of a part, files hold them all."""
-    return rows if where == "data" else rows[:MOST]
+def _inside(title: str, columns: tuple[Column, ...], rows: list[Mapping[str, Any]]) -> Section:
+    cells = (tuple(row.get(column.key) for column in columns) for row in rows[:MOST])
+    return table(title, columns, cells, of=len(rows), whole=WHOLE, where="people")
 
 
-def _inside(title: str, columns: tuple[Column, ...], rows: list[Mapping[str, Any]], where: str) -> Section:
-    cells = (tuple(row.get(column.key) for column in columns) for row in _shown(rows, where))
-    return table(title, columns, cells, of=len(rows), where=where)
-
-
-def _rules(rows: list[Mapping[str, Any]], where: str) -> Section:
+def _rules(rows: list[Mapping[str, Any]]) -> Section:
     cells = [
         (
-            row["limit_set"],
-            row["substance"],
-            row["category"],
+            Said(row["limit_set"], words.set_title(row["limit_set_title"])),
+            words.named(row),
+            words.as_words(row["category"]),
             words.limit(row["max_pct"], row),
             words.limit_note(row),
-            row["rule"].replace("_", " "),
+            "" if row["note"] == row["limit_words"] else row["note"],
             words.basis(row["basis"]),
         )
-        for row in _shown(rows, where)
+        for row in rows[:MOST]
     ]
     title = f"Rules ({len(rows)})"
-    return table(title, RULES, cells, words.recalled(rows), of=len(rows), where=where)
+    return table(title, RULES, cells, words.recalled(rows), of=len(rows), whole=WHOLE, where="people")
 
 
 def _cautions(answer: Mapping[str, Any]) -> Iterable[str]:

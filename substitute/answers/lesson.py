@@ -7,7 +7,7 @@ from typing import Any
 
 from ..figures import figure
 from . import words
-from .sections import Answer, Cell, Column, Said, table, text
+from .sections import BLANKS, Answer, Cell, Column, Said, Section, table, text
 
 TIMES = {"opening": "10 min", "heart": "2 h", "drydown": "24 h"}
 LINES = (
@@ -136,9 +136,12 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         table(f"{name}: when a line is swapped", SWAPS, _rows(answer["swaps"], SWAPS), [SWAP_NOTE]),
     )
     cautions = tuple(answer.get("cautions", ()))
-    return Answer(
-        "lesson", f"Lesson: {name}", answer["intent"] or f"{name}: a lesson.", sections, (), cautions
-    )
+    headline = answer["intent"] or f"{name}: a lesson."
+    return _sheet(f"Lesson: {name}", headline, sections, cautions)
+
+
+def _sheet(title: str, headline: str, sections: tuple[Section, ...], cautions: tuple[str, ...]) -> Answer:
+    return Answer("lesson", title, headline, sections, (), cautions, weighed=True, blanks=BLANKS)
 
 
 def _class(answer: Mapping[str, Any], room: Mapping[str, Any]) -> Answer:
@@ -178,7 +181,7 @@ def _class(answer: Mapping[str, Any], room: Mapping[str, Any]) -> Answer:
         table("Teacher: the lines by role", LINES, lines),
         table("Teacher: when a line is swapped", SWAPS, swaps, [SWAP_NOTE]),
     )
-    return Answer("lesson", f"Lesson for {places}: {name}", headline, sections, (), tuple(answer["cautions"]))
+    return _sheet(f"Lesson for {places}: {name}", headline, sections, tuple(answer["cautions"]))
 
 
 def _minute(one: Mapping[str, Any]) -> tuple[Cell, ...]:

@@ -8,7 +8,7 @@ from typing import Any
 from ..figures import figure
 from . import words
 from .columns import LINE_BEFORE_AFTER
-from .sections import Answer, Cell, Column, listing, table
+from .sections import BLANKS, Answer, Cell, Column, listing, table
 
 COLUMNS = (
     *LINE_BEFORE_AFTER,
@@ -30,7 +30,8 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     cautions = (*answer["warnings"], *answer.get("cautions", ()))
     section = table("", COLUMNS, map(_row, answer["lines"]))
     notes = tuple(answer.get("notes", ()))
-    return Answer("rebalance", f"Trial {answer['trial']}", headline, (section,), notes, cautions)
+    title = f"Trial {answer['trial']}"
+    return Answer("rebalance", title, headline, (section,), notes, cautions, blanks=BLANKS)
 
 
 def _row(line: Mapping[str, Any]) -> tuple[Cell, ...]:

@@ -107,9 +107,10 @@ class Section:
     ``picture``.
 
     ``rows`` have a cell for every column. ``of`` is how many rows there are where only the first are
-    here; ``brief`` how many items a terminal shows that was not asked for all. ``tick`` gives each row a
-    box to tick on paper; ``main`` marks the table that stands for the whole answer; ``own_page`` begins a
-    new page on paper. ``where`` is one of ``MEDIA``, for a section that only some media show.
+    here, ``whole`` says where all of them are; ``brief`` how many items a terminal shows that was not asked
+    for all. ``tick`` gives each row a box to tick on paper; ``main`` marks the table that stands for the
+    whole answer; ``own_page`` begins a new page on paper; ``aside`` is folded away on a screen. ``where`` is
+    one of ``MEDIA``, for a section that only some media show.
     """
 
     kind: Literal["table", "list", "text", "picture"]
@@ -119,10 +120,12 @@ class Section:
     items: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     of: int | None = None
+    whole: str = "the JSON holds them all"
     brief: int | None = None
     tick: bool = False
     main: bool = False
     own_page: bool = False
+    aside: bool = False
     where: str = "all"
     picture: Mapping[str, Any] = field(default_factory=dict)
 
@@ -164,13 +167,17 @@ class Section:
         """A line that says how many rows are left out; '' if none is."""
         if self.of is None or self.of <= len(self.rows):
             return ""
-        return f"The first {len(self.rows):,} of {self.of:,}; the JSON holds them all."
+        return f"The first {len(self.rows):,} of {self.of:,}; {self.whole}."
 
 
 @frozen
 class Answer:
     """An answer ready to be drawn: ``headline`` is the answer in a sentence and stands first; cautions
-    travel with every drawing."""
+    travel with every drawing.
+
+    ``weighed``: something is weighed by it, so its cautions stand before the first table in every file.
+    ``blanks`` are what is written by hand at the head of its sheet.
+    """
 
     kind: str
     title: str
@@ -179,16 +186,8 @@ class Answer:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     mood: Mood = ""
-
-    @property
-    def weighed(self) -> bool:
-        """Whether something is weighed by it: its cautions stand before the first table in every file."""
-        return self.kind in ("weigh", "lesson")
-
-    @property
-    def blanks(self) -> tuple[str, ...]:
-        """What is written by hand at the head of a sheet that is weighed by."""
-        return BLANKS if self.weighed or self.kind == "rebalance" else ()
+    weighed: bool = False
+    blanks: tuple[str, ...] = ()
 
     @property
     def main(self) -> Section:

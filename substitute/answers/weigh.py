@@ -10,7 +10,7 @@ from typing import Any
 from ..figures import figure
 from . import words
 from .columns import MADE_FROM, SOLUTION
-from .sections import Answer, Cell, Column, Said, Section, table, text
+from .sections import BLANKS, Answer, Cell, Column, Said, Section, table, text
 
 LINES = (
     Column("order", "no.", form="count"),
@@ -62,7 +62,8 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
     headline = f"{answer['accord']}: {total} g, of which {active} % are materials and the rest carrier."
     sections = (_make(answer), _lines(answer), _strips(answer), _check(answer))
     notes, cautions = (*_paid(answer), *answer.get("notes", ())), tuple(answer["cautions"])
-    return Answer("weigh", f"Weighing: {answer['accord']}", headline, sections, notes, cautions)
+    title = f"Weighing: {answer['accord']}"
+    return Answer("weigh", title, headline, sections, notes, cautions, weighed=True, blanks=BLANKS)
 
 
 def _paid(answer: Mapping[str, Any]) -> list[str]:
@@ -133,7 +134,7 @@ def _strips(answer: Mapping[str, Any]) -> Section:
         (one["name"], one["dip_pct"], _at_hand(one["have"]), words.reason(one["why"]), "")
         for one in answer["strips"]
     ]
-    return table("Strips", STRIPS, rows, [STRIPS_NOTE], tick=True)
+    return table("Strips", STRIPS, rows, [STRIPS_NOTE], tick=True, aside=True)
 
 
 def _at_hand(have: bool) -> Said:
@@ -144,4 +145,4 @@ def _check(answer: Mapping[str, Any]) -> Section:
     rows = [(one["test"], one["day"], one["lay_out"], one["ask"], "") for one in answer["check"]]
     if not rows:
         return text()
-    return table("Check old against new", CHECK, rows, CHECK_NOTES, tick=True)
+    return table("Check old against new", CHECK, rows, CHECK_NOTES, tick=True, aside=True)

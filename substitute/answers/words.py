@@ -79,7 +79,12 @@ def cas(entry: Mapping[str, Any]) -> str:
 
 def as_words(name: str) -> str:
     """An id as people write it: 'fine-fragrance' is 'fine fragrance'."""
-    return name.replace("-", " ")
+    return name.replace("-", " ").replace("_", " ")
+
+
+def set_title(title: str) -> str:
+    """A limit set's title, short enough for a table: without what is added in brackets or after a colon."""
+    return re.split(r"\s*[(:]", title)[0]
 
 
 def where(answer: Mapping[str, Any]) -> str:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from .. import figures
+from ..answers.words import set_title as short_title
 from ..errors import InputError, SubstituteError, TableError
 from . import work
 from .words import BASIS
@@ -328,7 +329,8 @@ def material_sources(lib: Library, ids: Iterable[str]) -> tuple[list[str], list[
 
 
 def downloads(stem: str, made_of: Callable[[], Answer], csv: Callable[[], str] | None = None) -> None:
-    """The same answer as CSV, XLSX and a page to print, its cautions with it; made when asked for."""
+    """The same answer as files, made when asked for: the workbook and the page to print hold all that is
+    shown and its cautions, CSV the one table that stands for the answer, for programs (``csv``: another)."""
     from ..answers.csv import answer_csv
     from ..answers.page import answer_page
     from ..answers.xlsx import XLSX_TYPE, answer_xlsx
@@ -365,10 +367,9 @@ def titled(stem: str) -> str:
 
 
 def set_title(lib: Library, id: str) -> str:
-    """A limit set's name for reading, short enough for a table: without what is added in brackets or
-    after a colon."""
+    """A limit set's title by its id, short enough for a table."""
     found = lib.tables.limit_sets.get(id)
-    return re.split(r"\s*[(:]", found.title)[0] if found else id
+    return short_title(found.title) if found else id
 
 
 def with_titles(lib: Library, text: str) -> str:

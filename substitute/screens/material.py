@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from ..answers import lay_out
-from ..answers.csv import sheets_csv
 from . import accord as accords
 from . import common, fields, side, work
 
@@ -69,9 +68,7 @@ def _card(lib: Library, name: str) -> None:
     laid = lay_out("show", found)
     common.headline(laid.headline)
     with st.container(horizontal=True, vertical_alignment="center"):
-        common.downloads(
-            f"material-{found['id']}", lambda: laid, csv=lambda: sheets_csv(laid.on("data"), laid.cautions)
-        )
+        common.downloads(f"material-{found['id']}", lambda: laid)
         st.button(
             "What stands in for it",
             key="to_swap",

@@ -117,7 +117,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common"
         " practice, no source)."
     )
-    for one in (part for part in laid.on("paper") if part.title not in ("Weigh", "Make first")):
+    for one in (part for part in laid.on("paper") if part.aside):
         with st.expander(one.title):
             common.sheet(one)
     notes = [f"{line.name}: {line.warn}" for line in poor]

@@ -15,6 +15,7 @@ from ..frozen import frozen
 from ..records import Material, Swap, Tables
 from ..rules.book import words_of
 from ..rules.cautions import NOTHING, hazard_lines, of_material
+from ..rules.rule import substance_name
 from ..rules.situation import Situation
 from ..shown import Shown
 from .evidence import Ground
@@ -130,14 +131,18 @@ class Card(Shown):
             ],
             "cautions": list(hazard_lines(tables, m.id)) or [NOTHING.format(names=m.name)],
             "controls": list(self.controls),
-            "replaced_by": list(self.replaced_by),
-            "replaces": list(self.replaces),
+            "replaced_by": [_named(tables, id) for id in self.replaced_by],
+            "replaces": [_named(tables, id) for id in self.replaces],
             "sources": [
                 {"id": key, "citation": tables.sources[key].citation, "kind": tables.sources[key].kind}
                 for key in sorted(used)
                 if key in tables.sources
             ],
         }
+
+
+def _named(tables: Tables, id: str) -> dict[str, str]:
+    return {"id": id, "name": tables.materials[id].name}
 
 
 def smell_first(potency: float | None) -> str:
@@ -177,7 +182,9 @@ def card(tables: Tables, situation: Situation, evidence: Mapping[str, Sequence[S
     limits = [
         {
             "substance": row.substance,
+            "name": substance_name(tables, row.substance),
             "limit_set": row.limit_set,
+            "limit_set_title": tables.limit_sets[row.limit_set].title,
             "category": row.category,
             "max_pct": row.max_pct,
             "limit_words": words_of(row),

@@ -157,11 +157,16 @@ class Weight(TypedDict):
     weight: float
 
 
-class Beside(TypedDict):
-    """How loud another material is beside this one, in words."""
+class Named(TypedDict):
+    """A material by id and name."""
 
     id: str
     name: str
+
+
+class Beside(Named):
+    """How loud another material is beside this one, in words."""
+
     loud: str
 
 
@@ -196,7 +201,9 @@ class RuleOnCard(TypedDict):
     """A limit that concerns the material."""
 
     substance: str
+    name: str
     limit_set: str
+    limit_set_title: str
     category: str
     max_pct: float | None
     limit_words: str
@@ -254,6 +261,6 @@ class CardAnswer(Brief):
     hazards: list[Hazard]
     cautions: list[str]
     controls: list[Control]
-    replaced_by: list[str]
-    replaces: list[str]
+    replaced_by: list[Named]
+    replaces: list[Named]
     sources: list[Source]
