@@ -86,13 +86,13 @@ def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, A
     if wall:
         dose = answer["dose_within_known_pct"]
         until = (
-            f" As it was, it obeys the known limits up to {common.figure(dose)} % of the product."
+            f"As it was, it obeys the known limits up to {common.figure(dose)} % of the product."
             if dose
             else ""
         )
         st.error(
             "Nothing within the known limits was found at this dose. In the way:"
-            f" {common.md(wall['name'])}.{common.md(until)}"
+            f" {common.md(wall['name'])}. {common.md(until)}"
         )
     common.following(
         "lower the dose, or let other lines go."

@@ -135,13 +135,13 @@ def _rows(lib: Library, pile: dropped.Pile, broken: dict[str, list[Mapping[str, 
                     bars.limits(
                         [
                             {
-                                "what": n,
+                                "what": common.name_of(lib, row["substance"]),
                                 "set": common.set_title(lib, row["limit_set"]),
                                 "limit": row["limit_pct"],
                                 "found": row["found_pct"],
                                 "ok": False,
                             }
-                            for n, row in zip(names, rows)
+                            for row in rows
                         ],
                         f"What breaks in {name}",
                     )

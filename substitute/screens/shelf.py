@@ -10,6 +10,7 @@ from ..answers import lay_out
 from ..answers.words import count
 from ..errors import SubstituteError
 from ..records import Shelf
+from ..tables.shelves import read_shelf
 from . import common, fields, side, work
 from .grid import Grid
 from .opening import Opening
@@ -92,22 +93,20 @@ def _head(lib: Library, found: Shelf) -> None:
 
 def take_demo(lib: Library, stem: str) -> None:
     """Callback: one of the demo's shelves."""
-    _offer(lib, lib.read_shelf(lib.demo / f"{stem}.csv"), demo=True)
+    _offer(lib, read_shelf(lib.demo / f"{stem}.csv", lib.names), demo=True)
 
 
 def _take(lib: Library, data: bytes, name: str) -> None:
     try:
-        found = lib.read_shelf(data, name=name)
+        found = read_shelf(data, lib.names, name=name)
     except SubstituteError as error:
         FROM_OUTSIDE.wrong(error)
         return
     _offer(lib, found)
 
 
-def _offer(lib: Library, found: Shelf | None, *, demo: bool = False) -> None:
+def _offer(lib: Library, found: Shelf, *, demo: bool = False) -> None:
     """Put a shelf up; ask first if one of the person's own would be put away."""
-    if found is None:
-        return
     rows = work.shelf_rows_of(found, lib.tables.materials)
     now = work.state()
     if now["shelf"] and not now["shelf_demo"]:
