@@ -290,7 +290,9 @@ def test_an_emptied_field_changes_nothing(library):
 
 def test_a_shelf_is_opened_from_a_file_and_a_line_of_another(library):
     data = b"material,strength_pct\nvanillin,10\n"
-    after = left_by(lambda: shelf.FROM_OUTSIDE._uploaded(library), kept={"shelf_file_0": file("mine.csv", data)})
+    after = left_by(
+        lambda: shelf.FROM_OUTSIDE._uploaded(library), kept={"shelf_file_0": file("mine.csv", data)}
+    )
     assert [(row["material"], row["strength_pct"]) for row in after["work"]["shelf"]] == [("vanillin", 10.0)]
     assert after["shelf_files"] == 1
     after = left_by(lambda: shelf._take(library, b"material\n", "empty.csv"))
