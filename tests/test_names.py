@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import substitute
 from substitute.records import Material, Tables
-from substitute.tables.check import cas_is_valid
+from substitute.tables.bottle import cas_is_valid
 from substitute.tables.formulas import read_accord
 from substitute.tables.names import Names, plain
 

@@ -4,10 +4,10 @@ import pytest
 
 import substitute
 from substitute.errors import InputError
-from substitute.tables.check import cas_is_valid
+from substitute.tables.bottle import cas_is_valid
 from substitute.tables.load import load_tables
-from substitute.tables.typed import read_all
 from substitute.tables.name_index import NameIndex
+from substitute.tables.typed import read_all
 
 
 @pytest.mark.parametrize(

@@ -28,8 +28,6 @@ from .stock import Draw, Short, allot, last_move, move_cells, put_back, read_mov
 from .store import Store, next_id
 from .verdicts import read_verdicts, verdict_cells
 
-VARIABLE = "SUBSTITUTE_BOOK"
-
 
 class Book:
     """The folder of one person, or of a bench that several share. Everything is read anew when asked for."""
@@ -346,16 +344,12 @@ def told_short(one: Short, titles: Mapping[str, str]) -> str:
     return f"{name} at {one.strength:g} %: {one.wanted:.4g} g wanted, {held}"
 
 
-def open_book(folder: Path | str | bool | None, tables: Path | str | None = None) -> Book | None:
-    """The book named, else the one in the environment (``SUBSTITUTE_BOOK``), else none; ``False`` is none
-    whatever the environment says.
+def open_book(folder: Path | str, tables: Path | str | None = None) -> Book:
+    """The book in ``folder``.
 
     Raises :class:`~substitute.errors.InputError` where it brings own tables and others are named beside it.
     """
-    chosen = folder if folder not in (None, True) else os.environ.get(VARIABLE) or None
-    if not chosen:
-        return None
-    book = Book(str(chosen))
+    book = Book(folder)
     if book.tables is not None and (tables is not None or os.environ.get(TABLES_VARIABLE)):
         raise InputError(
             f"{book.folder}: this book has tables of its own in {book.tables}; two sets of own tables would "

@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..book.which import which_book
 from ..shown import draw_with
 from ..tables.load import load_tables
-from ..tables.shelves import read_labels
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,11 +65,16 @@ def load(
     TableError
         With every complaint about the tables.
     """
-    from ..book.book import open_book
+    named = which_book(book)
+    found = None
+    if named:
+        from ..book.book import open_book
 
-    found = open_book(book, tables)
+        found = open_book(named, tables)
     library = Library(load_tables(found.tables if found and found.tables else tables), evidence, found)
     if labels is not None:
+        from ..tables.shelves import read_labels
+
         library.add_labels(read_labels(labels))
     return library
 

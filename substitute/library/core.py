@@ -11,10 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError
 from ..records import Accord, Material, Shelf, Swap, Tables
-from ..tables.formulas import read_accord, read_accords
 from ..tables.load import demo_folder
-from ..tables.names import Names
-from ..tables.shelves import read_shelf
 from .open_book import OpenBook
 
 if TYPE_CHECKING:
@@ -28,6 +25,7 @@ if TYPE_CHECKING:
     from ..rules.exposure import Exposure
     from ..rules.situation import Situation
     from ..standins.bench import Bench
+    from ..tables.names import Names
 
 
 AccordSource = Accord | str | Path | bytes
@@ -65,6 +63,8 @@ class Core(OpenBook):
 
     @cached_property
     def names(self) -> Names:
+        from ..tables.names import Names
+
         return Names(self.tables)
 
     @cached_property
@@ -197,6 +197,8 @@ class Core(OpenBook):
         """
         if isinstance(source, Accord):
             return source
+        from ..tables.formulas import read_accord
+
         place = source if isinstance(source, bytes) else self.accord_file(source)
         return read_accord(place, self.names, name=name, fill=fill)
 
@@ -212,15 +214,17 @@ class Core(OpenBook):
 
     def read_accords(self, folder: str | Path) -> tuple[list[Accord], list[tuple[str, str]]]:
         """All accords of a folder, and (name, message) of those that cannot be read."""
+        from ..tables.formulas import read_accords
+
         return read_accords(folder, self.names)
 
     def read_shelf(self, source: Any, name: str | None = None) -> Shelf | None:
         """A shelf from a path, bytes with their ``name``, or a record or ``None`` passed through."""
-        return (
-            source
-            if source is None or isinstance(source, Shelf)
-            else read_shelf(source, self.names, name=name)
-        )
+        if source is None or isinstance(source, Shelf):
+            return source
+        from ..tables.shelves import read_shelf
+
+        return read_shelf(source, self.names, name=name)
 
     def schema(self, kind: str) -> dict[str, Any]:
         """JSON Schema of the answer to ``kind``, a command's name; see

@@ -19,11 +19,11 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from ..errors import InputError
 from ..records import Tables
 from ..tables.load import load_tables
-from ..tables.names import Names
 
 if TYPE_CHECKING:
     from ..book.book import Book
     from ..book.overlay import Lessons
+    from ..tables.names import Names
 
 Stamp = tuple[tuple[str, int, int], ...]
 Asking = TypeVar("Asking", bound=type)

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from ..errors import InputError
 from ..frozen import frozen
 from ..records import LimitSet, Product, Tables
-from ..tables.names import plain
-from ..tables.schema import nearest, read_date
+from ..tables.near import nearest
+from ..tables.spelling import plain
 from .standing import CAUTIONS, of_product
 
 WORLDWIDE = "worldwide"
@@ -162,7 +162,11 @@ def read_day(on: dt.date | str | None) -> dt.date:
         return dt.date.today()
     if isinstance(on, dt.datetime):
         return on.date()
-    return on if isinstance(on, dt.date) else read_date(str(on).strip(), InputError)
+    if isinstance(on, dt.date):
+        return on
+    from ..tables.schema import read_date
+
+    return read_date(str(on).strip(), InputError)
 
 
 def _known(text: str, allowed: Sequence[str], what: str) -> str:

@@ -34,6 +34,16 @@ BRACKETS = re.compile(  # a remark stands by itself; brackets inside a chemical 
 FROM = re.compile(r"\bex\b\.?\s+\S.*$", re.IGNORECASE)
 
 
+def cas_is_valid(cas: str) -> bool:
+    """Whether the last digit of a CAS number is the weighted sum of the others modulo 10 (CAS registry's
+    own rule)."""
+    head, _, last = cas.rpartition("-")
+    digits = head.replace("-", "")
+    if not digits.isdigit() or not last.isdigit():
+        return False
+    return sum(place * int(digit) for place, digit in enumerate(reversed(digits), 1)) % 10 == int(last)
+
+
 @frozen
 class Bottle:
     """A label taken apart: the bare name, the strength in percent if it is a solution, CAS numbers, and

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from ..errors import Complaint
+from .bottle import cas_is_valid
 from .schema import Cells, Resource, TypedRows, nearest
 
 TOP_FAMILIES = 18
@@ -28,16 +29,6 @@ COUNTRIES = frozenset({  # ISO 3166-1, two letters (recalled)
 })
 # fmt: on
 SIGNED = {"log_p", "boiling_point_c", "dose_response_c"}  # properties that may be below zero
-
-
-def cas_is_valid(cas: str) -> bool:
-    """Whether the last digit of a CAS number is the weighted sum of the others modulo 10 (CAS registry's
-    own rule)."""
-    head, _, last = cas.rpartition("-")
-    digits = head.replace("-", "")
-    if not digits.isdigit() or not last.isdigit():
-        return False
-    return sum(place * int(digit) for place, digit in enumerate(reversed(digits), 1)) % 10 == int(last)
 
 
 def check_references(package: Mapping[str, Resource], rows: TypedRows) -> list[Complaint]:

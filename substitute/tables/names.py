@@ -9,8 +9,7 @@ from functools import cached_property
 
 from ..errors import InputError, NotFound, Several
 from ..records import Material, Tables
-from .bottle import CAS, FROM, Bottle, read_bottle
-from .check import cas_is_valid
+from .bottle import CAS, FROM, Bottle, cas_is_valid, read_bottle
 from .name_index import Meaning, NameIndex
 from .readings import Reading, note
 from .rows import shorten

@@ -9,7 +9,8 @@ from contextvars import ContextVar
 from ..frozen import frozen
 from ..records import Material
 from .rows import shorten
-from .suggest import MOST_HINTS
+
+MOST_HINTS = 4  # other materials that are named
 
 MOST_NOTES = 200
 _notes: ContextVar[dict[str, object] | None] = ContextVar("readings", default=None)

@@ -9,8 +9,7 @@ from pathlib import Path
 
 from ..errors import Complaint, TableError, complain
 from ..records import Shelf, Stock
-from .bottle import CAS, CAS_PREFIX, HYPHENS
-from .check import cas_is_valid
+from .bottle import CAS, CAS_PREFIX, HYPHENS, cas_is_valid
 from .files import read_rows
 from .lines import EMPTY_NAME, MOST_PARTS, Found, Reader, amounts, read_material, strength_of
 from .names import label_faults

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Sequence
 from .name_index import NameIndex
 from .spelling import plain
 
-MOST_HINTS = 4
 LEAST_LIKE = 72.0  # of 100; under this, two names have no more in common than chance gives
 LEAST_NUMBER = 80.0
 MOST_WORDS = 10  # of a text, that are looked up together
