@@ -47,9 +47,21 @@ def test_product_is_scipys(rows, middle, columns, cells, many, seed):
     assert sorted(zip(row.tolist(), column.tolist())) == sorted(
         zip(*(at.tolist() for at in np.nonzero(expected > 0.37)))
     )
+    weights, words = rng.random(middle), rng.integers(0, 1 << 62, (2, middle)).astype(np.uint64)
+    kept = rng.random(middle) < 0.6
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(product, "ENTRIES", max(cells % 1000, 1))
+        thin = left.only(kept)
+    assert thin.dense() == pytest.approx(dense * kept)
+    sums, bits = thin.gathered(weights, words)
     assert value == pytest.approx(expected[row, column])
-    weights = rng.random(middle)
-    assert left.weighed(weights) == pytest.approx(dense @ weights)
+    assert sums == pytest.approx(dense @ (weights * kept))
+    owner = np.repeat(np.arange(rows), thin.lengths)
+    ored = np.zeros((2, rows), np.uint64)
+    np.bitwise_or.at(ored, (slice(None), owner), words[:, thin.indices])
+    assert np.array_equal(bits, ored)
+    factor = rng.random(rows)
+    assert left.scaled(factor).dense() == pytest.approx(dense * factor[:, None])
     some = rng.permutation(rows)[: max(rows // 2, 1)]
     assert left.picked(some).dense() == pytest.approx(dense[some])
     assert left.part(rows // 3, rows).dense() == pytest.approx(dense[rows // 3 :])

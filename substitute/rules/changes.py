@@ -16,11 +16,11 @@ from .compiled import Compiled
 from .context import Context, resolve_context
 from .kinds import SLACK
 from .portfolio_columns import Columns
+from .portfolio_unknown import Governing
 from .product import Rows
 from .rule import Rule
 
 if TYPE_CHECKING:
-    from ..tables.portfolios import Chunk
     from .portfolio import Screener
 
 KINDS = ("newly_broken", "newly_unknown", "tighter", "newly_fine", "looser")  # in this order they are told
@@ -185,10 +185,9 @@ class Compare:
     def __call__(
         self,
         screener: Screener,
-        chunk: Chunk,
         percent: Rows,
         words: np.ndarray,
-        governs: list[np.ndarray | None],
+        governs: Governing,
     ) -> Moves:
         ratio = percent.times(self._values)
         for one, over in zip(self.columns.alternatives, governs):
@@ -199,7 +198,7 @@ class Compare:
                     if self.columns.columns[place].rule in one.replaces:
                         ratio[over, i] = 0.0
         parts = [
-            self._moves(screener, chunk, words, governs, ratio, number) for number in range(len(self.pairs))
+            self._moves(screener, percent, words, governs, ratio, number) for number in range(len(self.pairs))
         ]
         parts = [part for part in parts if part is not None]
         if not parts:
@@ -212,9 +211,9 @@ class Compare:
     def _moves(
         self,
         screener: Screener,
-        chunk: Chunk,
+        percent: Rows,
         words: np.ndarray,
-        governs: list[np.ndarray | None],
+        governs: Governing,
         ratio: np.ndarray,
         number: int,
     ) -> Moves | None:
@@ -240,7 +239,7 @@ class Compare:
         values = np.where(after[at] > 0, after[at], before[at])
         found = np.full(len(at), np.nan)
         some = shown >= 0
-        found[some] = screener.found(chunk, at[some], shown[some], values[some])
+        found[some] = screener.found(percent, at[some], shown[some], values[some])
         return Moves(
             at,
             np.full(len(at), number, np.int16),
@@ -261,14 +260,14 @@ class Compare:
         return most, np.where(most > 0, np.array(places)[best], -1)
 
     def _in_doubt(
-        self, screener: Screener, words: np.ndarray, governs: list[np.ndarray | None], rules: Sequence[Rule]
+        self, screener: Screener, words: np.ndarray, governs: Governing, rules: Sequence[Rule]
     ) -> np.ndarray:
-        found = np.zeros(len(words), bool)
+        found = np.zeros(words.shape[1], bool)
         for rule in rules:
-            mine = screener.has(words, self.columns.bit_of_rule.get(rule, -1))
+            mine = screener.doubts.has(words, self.columns.bit_of_rule.get(rule, -1))
             for one, over in zip(self.columns.alternatives, governs):
                 if rule == one.rule:
-                    mine &= ~screener.has(words, one.present)
+                    mine &= ~screener.doubts.has(words, one.present)
                 if over is not None and rule in one.replaces:
                     mine &= ~over
             found |= mine

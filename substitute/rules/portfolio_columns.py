@@ -71,7 +71,7 @@ class Alternative:
 class Columns:
     """Rules compiled over ``materials``; ``values`` has shape (materials, columns).
 
-    ``words`` (materials, n) uint64 hold the bits; ``bit_of_rule`` says where the unknown state of a rule
+    ``words`` (n, materials) uint64 hold the bits; ``bit_of_rule`` says where the unknown state of a rule
     stands (absent: never unknown).
     """
 
@@ -86,7 +86,7 @@ class Columns:
 
     @property
     def bits(self) -> int:
-        return int(self.words.shape[1]) * 64
+        return len(self.words) * 64
 
 
 class _Bits:
@@ -108,9 +108,9 @@ class _Bits:
         return self._place[key]
 
     def words(self) -> np.ndarray:
-        packed = np.zeros((self._n, -(-max(len(self._patterns), 1) // 64)), np.uint64)
+        packed = np.zeros((-(-max(len(self._patterns), 1) // 64), self._n), np.uint64)
         for bit, pattern in enumerate(self._patterns):
-            packed[pattern, bit // 64] |= np.uint64(1 << (bit % 64))
+            packed[bit // 64, pattern] |= np.uint64(1 << (bit % 64))
         return packed
 
 

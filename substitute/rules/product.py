@@ -1,8 +1,8 @@
 """Sparse rows and their product: amounts of materials in accords, times what materials add to each limit.
 
-A bound leaves few accords that may break anything: for those numpy's own pieces do, as the import of a
-library of sparse matrices takes longer than a hundred thousand accords. Where nearly all are near a limit,
-its product is twice as fast, and worth the import.
+A bound leaves few accords that may break anything: for those numpy's own pieces do, a few rows at a time so that
+they stay in a processor's cache, as the import of a library of sparse matrices takes longer than a hundred
+thousand accords. Where nearly all are near a limit, its product is faster, and worth the import.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ import numpy as np
 
 from ..frozen import frozen
 
-CELLS = 1 << 20  # of a product worked out at once
+CELLS = 1 << 18  # of a product worked out at once: two megabytes
 MANY = 1 << 18  # cells of a product beyond which the library is asked
+ENTRIES = 1 << 15  # looked up at once
 
 
 @frozen(eq=False)
@@ -66,11 +67,38 @@ class Rows:
         indptr = self.indptr[start : stop + 1] - self.indptr[start]
         return Rows(indptr, self.indices[some], self.data[some], self.width)
 
-    def weighed(self, weights: np.ndarray) -> np.ndarray:
-        """The sum (N) of each row's entries times the weight (width) of their column; no row may be empty."""
-        if not len(self):
-            return np.zeros(0)
-        return np.add.reduceat(self.data * weights[self.indices], self.indptr[:-1])
+    def scaled(self, factor: np.ndarray) -> Rows:
+        """Each row times its own ``factor`` (N)."""
+        return Rows(self.indptr, self.indices, self.data * np.repeat(factor, self.lengths), self.width)
+
+    def only(self, columns: np.ndarray) -> Rows:
+        """The entries of some ``columns``, flags (width); no row may be empty before."""
+        there = np.empty(len(self.indices), bool)
+        for start in range(0, len(there), ENTRIES):
+            some = slice(start, start + ENTRIES)
+            np.take(columns, self.indices[some], out=there[some], mode="clip")  # "raise" would copy `out`
+        at = np.flatnonzero(there)
+        lengths = np.add.reduceat(there.view(np.uint8), self.indptr[:-1], dtype=np.uint32)
+        indptr = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int32)
+        return Rows(indptr, self.indices[at], self.data[at], self.width)
+
+    def gathered(self, weights: np.ndarray, words: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Of each row's entries the sum (N) of their data times the weight (width) of their column, and the bits
+        (n, N) of ``words`` (n, width; uint64), OR-ed; 0 for an empty row.
+        """
+        places = np.zeros(len(self.indices) + 1, np.intp)  # one behind the last, where an empty row may begin
+        places[:-1] = self.indices
+        starts, empty = self.indptr[:-1].astype(np.intp), np.flatnonzero(self.lengths == 0)
+        weighed = np.take(weights, places)
+        weighed[:-1] *= self.data
+        weighed[-1] = 0
+        sums, bits = np.add.reduceat(weighed, starts), np.empty((len(words), len(self)), np.uint64)
+        for word, found in zip(words, bits):
+            held = np.take(word, places)
+            held[-1] = 0
+            np.bitwise_or.reduceat(held, starts, out=found)
+        sums[empty], bits[:, empty] = 0, 0
+        return sums, bits
 
     def times(self, other: Rows) -> np.ndarray:
         """The product with ``other`` (width, M), dense: (N, M)."""
@@ -83,9 +111,9 @@ class Rows:
         rows, columns, values = [], [], []
         for start, found in self._times(other):
             at = np.flatnonzero(found > least)
-            row, column = np.divmod(at, max(other.width, 1))
+            row = at // max(other.width, 1)
             rows.append(row + start)
-            columns.append(column.astype(np.int32))
+            columns.append((at - row * other.width).astype(np.int32))
             values.append(found[at])
         return np.concatenate(rows), np.concatenate(columns), np.concatenate(values)
 
@@ -103,16 +131,18 @@ class Rows:
 
     def _times(self, other: Rows) -> Iterator[tuple[int, np.ndarray]]:
         """The product, some rows at a time: which is first, and their cells in a row."""
-        step = max(CELLS // max(other.width, 1), 1)
+        some, wide = other.lengths > 0, max(other.width, 1)
+        step = max(CELLS // wide, 1)
         for start in range(0, len(self), step):
             part = self.part(start, min(start + step, len(self)))
-            count = other.lengths[part.indices]
-            at = np.flatnonzero(count)
-            count = count[at]
-            ends = np.cumsum(count)
-            row = np.repeat(np.arange(len(part)) * other.width, part.lengths)[at]
-            first = other.indptr[:-1][part.indices[at]] - ends + count
-            there = np.arange(ends[-1] if len(ends) else 0) + np.repeat(first, count)
-            places = np.repeat(row, count) + other.indices[there]
-            values = np.repeat(part.data[at], count) * other.data[there]
+            at = np.flatnonzero(np.take(some, part.indices, mode="clip"))
+            column = part.indices[at]
+            count = other.lengths[column]
+            each = np.repeat(np.arange(len(at)), count)  # which of `at` an entry of the product comes of
+            there = np.arange(len(each))
+            there += (other.indptr[column] - np.cumsum(count) + count)[each]
+            places = np.repeat(np.arange(0, len(part) * wide, wide), part.lengths)[at][each]
+            places += other.indices[there]
+            values = part.data[at][each]
+            values *= other.data[there]
             yield start, np.bincount(places, values, minlength=len(part) * other.width)

@@ -16,6 +16,7 @@ from ..figures import known
 from ..frozen import frozen
 from ..records import Tables
 from ..shown import Shown
+from ..tables.packed import Packed
 from .changes import KINDS, Compare, Moves, Pair, Since, pair_up
 from .compiled import Compiled, compiled_for
 from .context import Context, check_dose
@@ -53,7 +54,7 @@ class Screening(Shown):
     compiled: Compiled = field(repr=False)
     dose_pct: float
     accords: int
-    names: np.ndarray
+    names: Packed
     accord: np.ndarray
     column: np.ndarray
     found: np.ndarray
@@ -86,8 +87,7 @@ class Screening(Shown):
     @cached_property
     def broken_names(self) -> list[str]:
         """Their names, in the portfolio's order."""
-        found: list[str] = self.names[_each_once(self.accord)].tolist()
-        return found
+        return self.names.at(_each_once(self.accord))
 
     @cached_property
     def _order(self) -> np.ndarray:
@@ -118,7 +118,7 @@ class Screening(Shown):
         accord = self.accord if arrays[0] is self.column or self.moves is None else self.moves.accord
         for start in range(0, len(order), PIECE):
             at = order[start : start + PIECE]
-            yield self.names[accord[at]].tolist(), *(values[at].tolist() for values in arrays)
+            yield self.names.at(accord[at]), *(values[at].tolist() for values in arrays)
 
     # -- against an older set
     # --------------------------------------------------------------------------------------------
@@ -302,8 +302,8 @@ def screen(
     columns = compile_columns(both, tuple(compiled.exposure.tables.materials))
     screener = Screener(columns, dose, compiled.rules, Compare(columns, pairs) if since is not None else None)
     accords = doubtful = only = broken = held = 0
-    unknown = np.zeros(len(screener.unknown_rules), np.int64)
-    names: list[np.ndarray] = []
+    unknown = np.zeros(len(screener.doubts.rules), np.int64)
+    names: list[Packed] = []
     parts: tuple[list[np.ndarray], ...] = ([], [], [])
     moves: list[Moves] = []
     for judged in judge_all(screener, portfolio.chunks(), workers):
@@ -320,12 +320,13 @@ def screen(
             pile.append(values)
         if judged.changes is not None:
             moves.append(replace(judged.changes, accord=judged.changes.accord + np.int32(held)))
-        names.append(np.array(judged.names, np.dtypes.StringDType()))
+        names.append(judged.names)
         held += len(judged.names)
         if progress:
             progress(judged.done, accords, broken)
     accord, column, found = (_emptied(pile, kind) for pile, kind in zip(parts, (np.int32, np.int16, float)))
-    every = _emptied(names, np.dtypes.StringDType())
+    every = Packed.joined(names)
+    names.clear()
     all_moves = (
         Moves(*(np.concatenate([getattr(one, name) for one in moves]) for name in Moves.__dataclass_fields__))
         if moves
@@ -334,12 +335,12 @@ def screen(
     moves.clear()
     if portfolio.apart:
         accords -= portfolio.apart_count
-        out = np.isin(every, np.array(sorted(portfolio.apart), np.dtypes.StringDType()))
+        out = np.array([name in portfolio.apart for name in every], bool)
         keep = ~out[accord]
         accord, column, found = accord[keep], column[keep], found[keep]
         all_moves = all_moves.picked(~out[all_moves.accord]) if all_moves is not None else None
     counted = sorted(
-        ((rule, int(count)) for rule, count in zip(screener.unknown_rules, unknown) if count > 0),
+        ((rule, int(count)) for rule, count in zip(screener.doubts.rules, unknown) if count > 0),
         key=lambda pair: (-pair[1], pair[0].substance),
     )
     return Screening(

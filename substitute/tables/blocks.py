@@ -12,6 +12,7 @@ from ..errors import InputError, complain
 from ..frozen import frozen
 from .figures import Typed
 from .near import nearest
+from .packed import Packed
 from .rows import Row, shorten
 
 REQUIRED = ("accord", "material", "parts")
@@ -27,16 +28,17 @@ class Block:
 
     A cell that is not a plain number is NaN in ``parts`` or ``strength`` (``None``: no such column);
     ``row(i)`` tells what stands there, or raises what is wrong with the whole line. ``done`` is the share
-    of the file read so far.
+    of the file read so far; ``closed`` says that the last accord does not go on in the next block.
     """
 
-    names: list[str]
+    names: Packed
     starts: np.ndarray
     codes: np.ndarray
     parts: np.ndarray
     strength: np.ndarray | None
     row: Callable[[int], Row]
     done: float | None = None
+    closed: bool = False
 
     def cut_last(self) -> tuple[Block, Block]:
         """All accords but the last, which may go on in the next block, and that one."""
@@ -44,19 +46,30 @@ class Block:
         rows = _Rows(
             self.row, range(at, len(self.codes))
         )  # so that what is kept does not hold on to the whole block
-        return self._part(slice(0, at), self.names[:-1], self.starts[:-1], self.row), self._part(
-            slice(at, None), self.names[-1:], self.starts[:1] * 0, rows
+        last = self.part(len(self.starts) - 1, len(self.starts), self.done)
+        return self.part(0, len(self.starts) - 1, self.done), last._copied(rows)
+
+    def part(self, first: int, last: int, done: float | None) -> Block:
+        """The accords from ``first`` to before ``last``."""
+        start = int(self.starts[first]) if first < len(self.starts) else len(self.codes)
+        stop = int(self.starts[last]) if last < len(self.starts) else len(self.codes)
+        cut = slice(start, stop)
+        return Block(
+            self.names.picked(slice(first, last)),
+            self.starts[first:last] - start,
+            self.codes[cut],
+            self.parts[cut],
+            None if self.strength is None else self.strength[cut],
+            (lambda i: self.row(start + i)) if start else self.row,
+            done,
+            self.closed or last < len(self.starts),
         )
 
-    def _part(self, cut: slice, names: list[str], starts: np.ndarray, row: Callable[[int], Row]) -> Block:
-        strength = None if self.strength is None else self.strength[cut]
-        part = Block(names, starts, self.codes[cut], self.parts[cut], strength, row, self.done)
-        return part if cut.start == 0 else part._copied()
-
-    def _copied(self) -> Block:
+    def _copied(self, row: Callable[[int], Row]) -> Block:
         strength = None if self.strength is None else self.strength.copy()
+        codes, parts = self.codes.copy(), self.parts.copy()
         return Block(
-            self.names, self.starts, self.codes.copy(), self.parts.copy(), strength, self.row, self.done
+            self.names.copied(), self.starts, codes, parts, strength, row, self.done, self.closed
         )
 
     def join(self, other: Block) -> Block:
@@ -73,13 +86,14 @@ class Block:
             )
         codes, parts = np.concatenate([self.codes, other.codes]), np.concatenate([self.parts, other.parts])
         return Block(
-            self.names + other.names[same:],
+            Packed.joined([self.names, other.names.picked(slice(int(same), None))]),
             starts,
             codes,
             parts,
             strength,
             lambda i: self.row(i) if i < n else other.row(i - n),
             other.done,
+            other.closed,
         )
 
 

@@ -18,6 +18,7 @@ from .blocks import BLOCK, OPTIONAL, REQUIRED, Block, Codes, check_header, numbe
 from .figures import Typed, style_of
 from .files import FIGURES, SPREADSHEETS, read_bytes, read_rows
 from .formulas import accord_files
+from .packed import Packed
 from .parquet import ParquetSource
 from .readings import note
 from .rows import Row, shorten
@@ -103,7 +104,7 @@ def block_of_lines(lines: Lines, codes: Codes, done: float, accord: str | None =
     parts = lines.figures("parts", np.nan)
     parts[list(lines.broken)] = np.nan
     return Block(
-        names,
+        Packed.of(names),
         np.array(starts, np.int64),
         np.array([codes[text] for text in lines.column("material")], np.int32),
         parts,

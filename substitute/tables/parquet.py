@@ -13,10 +13,11 @@ import numpy as np
 from ..errors import InputError, complain
 from .blocks import BLOCK, OPTIONAL, Block, Codes, check_header, numbers
 from .files import read_bytes
+from .packed import Packed
 from .rows import Row
 
 WHOLE_GROUP = 4 * BLOCK  # lines of a row group that is decoded at once
-BLANKS = " \t\n\r\N{NO-BREAK SPACE}"
+BLANK, ASCII = 32, 128  # bytes up to the one may be blanks, from the other on parts of other letters
 
 
 class ParquetSource:
@@ -73,9 +74,9 @@ class ParquetSource:
             ) from None
 
     def blocks(self, codes: Codes) -> Iterator[Block]:
-        """Batches of at most ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its own.
+        """Blocks of about ``BLOCK`` lines; none reaches over a row group, whose dictionaries are its own.
 
-        The next batch is decoded while the last one is looked at.
+        The next row group is decoded while the last one is looked at.
         """
         import pyarrow as pa
 
@@ -84,7 +85,7 @@ class ParquetSource:
             try:
                 for batch in ahead(self._batches(file)):
                     done += len(batch)
-                    yield self._block(batch, done, codes)
+                    yield from self._cut(self._block(batch, done, codes), done)
             except (pa.ArrowException, OSError) as error:
                 raise complain(
                     self.file, done + 1, None, f"the file is damaged from here on ({_first(error)})"
@@ -95,7 +96,7 @@ class ParquetSource:
         columns = list(self.columns.values())
         for group in range(file.num_row_groups):
             if file.metadata.row_group(group).num_rows <= WHOLE_GROUP:
-                batches = file.read_row_group(group, columns=columns).to_batches(max_chunksize=BLOCK)
+                batches = file.read_row_group(group, columns=columns).to_batches()
             else:
                 batches = file.iter_batches(BLOCK, row_groups=[group], columns=columns)
             yield from (batch for batch in batches if len(batch))
@@ -123,17 +124,26 @@ class ParquetSource:
             done / self.rows,
         )
 
+    def _cut(self, block: Block, done: int) -> Iterator[Block]:
+        """A block cut between accords into pieces of some ``BLOCK`` lines."""
+        lines = len(block.codes)
+        wanted = np.searchsorted(block.starts, np.arange(BLOCK, lines, BLOCK))
+        cuts = [0, *np.unique(wanted[(wanted > 0) & (wanted < len(block.starts))]).tolist(), len(block.starts)]
+        for first, last in zip(cuts, cuts[1:]):
+            behind = lines - int(block.starts[last]) if last < len(block.starts) else 0
+            yield block.part(first, last, (done - behind) / self.rows)
+
     def _codes(self, array: Any, codes: Codes) -> np.ndarray:
         places, texts = _dictionary(array)
         if self._known is None or not self._known[0].equals(
             texts
         ):  # batches of one row group share their dictionary
-            self._known = texts, np.array([*(codes[_text(text)] for text in texts.to_pylist()), -1], np.int32)
+            self._known = texts, np.array([*map(codes.__getitem__, map(_text, texts.to_pylist())), -1], np.int32)
         known = self._known[1]
         if places.min() < 0:
             known[-1] = codes[""]
-        found: np.ndarray = known[places]  # -1 is the last
-        return found
+            places = places % len(known)  # -1 is the last
+        return np.take(known, places, mode="clip")
 
 
 T = TypeVar("T")
@@ -212,30 +222,43 @@ def _dictionary(array: Any) -> tuple[np.ndarray, Any]:
     return _plain(places), array.dictionary
 
 
-def _runs(array: Any) -> tuple[np.ndarray, list[str]]:
+def _runs(array: Any) -> tuple[np.ndarray, Packed]:
     """First lines of equal neighbours, and the names there."""
     places, texts = _dictionary(array)
     starts = np.concatenate([[0], np.flatnonzero(places[1:] != places[:-1]) + 1])
     at = places[starts]
-    if at.min() < 0 or not len(texts):
-        known = [_text(text) for text in texts.to_pylist()]
-        names = ["" if place < 0 else known[place] for place in at.tolist()]
-    else:
-        low = int(at.min())
-        known = texts.slice(low, int(at.max()) - low + 1).to_pylist()
-        if not isinstance(known[0], str):
-            known = [_text(text) for text in known]
-        names = (
-            known
-            if len(known) == len(at) and (np.diff(at) == 1).all()
-            else [known[place] for place in (at - low).tolist()]
-        )
-    joined = "".join(names)
-    if not any(blank in joined for blank in BLANKS):
-        return starts, names
-    names = [name.strip() for name in names]
+    packed = _packed(texts) if at.min() >= 0 else None
+    if packed is not None:
+        packed = packed.picked(at)
+        if not _ends_in_blanks(packed):
+            return starts, packed
+    known = [*(_text(text) for text in texts.to_pylist()), ""]  # a null is the last
+    names = [known[place] for place in at.tolist()]
     new = [i for i, (name, before) in enumerate(zip(names, [None, *names])) if name != before]
-    return starts[new], [names[i] for i in new]
+    return starts[new], Packed.of([names[i] for i in new])
+
+
+def _packed(texts: Any) -> Packed | None:
+    """A dictionary's texts, read from its buffers; ``None`` where these are of another make."""
+    import pyarrow as pa
+
+    kinds = {pa.string(): np.int32, pa.large_string(): np.int64}
+    if texts.type not in kinds or texts.null_count or not len(texts):
+        return None
+    kind = np.dtype(kinds[texts.type])
+    _, places, data = texts.buffers()
+    ends = np.frombuffer(places, kind, len(texts) + 1, texts.offset * kind.itemsize)
+    return Packed(np.frombuffer(data, np.uint8) if data else np.zeros(0, np.uint8), ends[:-1], ends[1:])
+
+
+def _ends_in_blanks(names: Packed) -> bool:
+    """Whether one of the names may begin or end with a blank (or is empty, or does not end in plain letters and is
+    looked at as a text)."""
+    if names.empty.any():
+        return True
+    ends = names.data[np.concatenate([names.start, names.stop - 1])]
+    plain = bool(((ends > BLANK) & (ends < ASCII)).all())
+    return not plain and any(name != name.strip() for name in names)
 
 
 def _figures(array: Any, empty: float) -> np.ndarray:

@@ -10,7 +10,7 @@ accord, so that its message is the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from itertools import compress
 from pathlib import Path
 
@@ -24,6 +24,7 @@ from .formulas import accord_from_rows
 from .lines import MOST_PARTS
 from .long_files import open_source
 from .names import Names
+from .packed import Packed
 from .portfolio_names import Bases, KnownNames, TextCodes
 from .rows import Row
 
@@ -37,7 +38,7 @@ class Chunk:
     read so far (0 to 1), ``None`` where nobody can tell.
     """
 
-    names: list[str]
+    names: Packed
     indptr: np.ndarray
     columns: np.ndarray
     active: np.ndarray
@@ -52,11 +53,6 @@ def _odd(codes: np.ndarray, parts: np.ndarray, strength: np.ndarray | None) -> n
     """Lines that are not plain: an unknown material, or a figure that is none or out of range."""
     odd = (codes < 0) | ~((parts >= 0) & (parts <= MOST_PARTS))
     return odd if strength is None else odd | ~((strength > 0) & (strength <= 100))
-
-
-def _marks(names: Sequence[str]) -> np.ndarray:
-    """A number for each name, so that a million of them take little room; two names seldom share one."""
-    return np.fromiter(map(hash, names), np.int64, len(names))
 
 
 class Portfolio:
@@ -91,7 +87,7 @@ class Portfolio:
         self.rejected, self.apart, self.apart_count = [], set(), 0
         seen: list[np.ndarray] = []
         for block in self._whole_accords():
-            seen.append(_marks(block.names))
+            seen.append(block.names.marks())
             yield self._chunk(block)
         self.rejected += self._source.rejected
         self._reject_apart(seen)
@@ -101,7 +97,7 @@ class Portfolio:
         open_: Block | None = None
         for block in self._source.blocks(self._codes):
             block = block if open_ is None else open_.join(block)
-            ready, open_ = block.cut_last()
+            ready, open_ = (block, None) if block.closed else block.cut_last()
             if len(ready.names):
                 yield ready
         if open_ is not None and len(open_.names):
@@ -126,14 +122,13 @@ class Portfolio:
             else np.logical_or.reduceat(_odd(codes, parts, strength), starts)
         )
         bad |= ~(total > 0)
-        if "" in block.names:
-            bad |= np.array([not name for name in block.names])
+        bad |= block.names.empty
         lengths = np.diff(starts, append=len(codes))
         names, extra = block.names, []
         if bad.any():
             extra = self._odd_accords(block, codes, bad)
             keep = np.repeat(~bad, lengths)
-            names = [name for name, out in zip(names, bad) if not out]
+            names = names.picked(~bad)
             codes, active, total, lengths = codes[keep], active[keep], total[~bad], lengths[~bad]
         indptr = np.zeros(len(names) + 1, np.int32)
         np.cumsum(lengths, out=indptr[1:])
@@ -179,7 +174,7 @@ class Portfolio:
 
     def _settled_chunk(
         self,
-        names: list[str],
+        names: Packed,
         indptr: np.ndarray,
         codes: np.ndarray,
         active: np.ndarray,
@@ -219,7 +214,7 @@ class Portfolio:
             [chunk.indptr, chunk.indptr[-1] + np.cumsum([len(one) for one in held])]
         ).astype(np.int32)
         return Chunk(
-            [*chunk.names, *(accord.name for accord in accords)],
+            Packed.joined([chunk.names, Packed.of([accord.name for accord in accords])]),
             indptr,
             np.concatenate([chunk.columns, columns]),
             np.concatenate([chunk.active, active]),
@@ -261,9 +256,9 @@ class Portfolio:
     def _load_bases(self) -> None:
         """Read the portfolio through for names of accords used as materials, and once more for their
         lines if there are any."""
-        marks = [_marks(block.names) for block in self._source.blocks(self._codes)]
+        marks = [block.names.marks() for block in self._source.blocks(self._codes)]
         unknown = sorted(self._codes.unknown)
-        wanted = set(compress(unknown, np.isin(_marks(unknown), np.concatenate(marks)).tolist()))
+        wanted = set(compress(unknown, np.isin(Packed.of(unknown).marks(), np.concatenate(marks)).tolist()))
         rows: dict[str, list[Row]] = {}
         broken: dict[str, InputError] = {}
         for block in self._whole_accords() if wanted else ():
@@ -292,15 +287,14 @@ class Portfolio:
     # -- afterwards
 
     def _reject_apart(self, seen: list[np.ndarray]) -> None:
-        marks = np.sort(np.concatenate(seen)) if seen else np.zeros(0, np.int64)
-        twice = set(marks[1:][marks[1:] == marks[:-1]].tolist())
-        if not twice:
+        marks = np.sort(np.concatenate(seen)) if seen else np.zeros(0, np.uint64)
+        twice = marks[1:][marks[1:] == marks[:-1]]
+        if not len(twice):
             return
         counts: dict[str, int] = {}
         for block in self._whole_accords():
-            for name in block.names:
-                if hash(name) in twice:
-                    counts[name] = counts.get(name, 0) + 1
+            for name in block.names.at(np.flatnonzero(np.isin(block.names.marks(), twice))):
+                counts[name] = counts.get(name, 0) + 1
         self.apart = {name for name, count in counts.items() if count > 1 and name}
         refused = [name for name, _ in self.rejected if name in self.apart]
         self.apart_count = sum(counts[name] for name in self.apart) - len(refused)

@@ -19,8 +19,10 @@ from scipy import sparse
 
 import substitute
 from substitute.rules.compiled import compiled_for
-from substitute.rules.portfolio import Screener, amounts, judge_all
+from substitute.rules.portfolio import Screener, judge_all
 from substitute.rules.portfolio_columns import LIMIT, compile_columns
+from substitute.rules.product import Rows
+from substitute.tables.packed import Packed
 from substitute.tables.portfolios import Chunk
 
 pa = pytest.importorskip("pyarrow")
@@ -75,7 +77,7 @@ def as_chunks(places, parts) -> list[Chunk]:
         indptr = np.arange(0, count * LINES + 1, LINES, dtype=np.int32)
         found.append(
             Chunk(
-                [f"accord-{start + i:07d}" for i in range(count)],
+                Packed.of([f"accord-{start + i:07d}" for i in range(count)]),
                 indptr,
                 places[some].ravel(),
                 parts[some].ravel(),
@@ -109,6 +111,11 @@ def screened(columns, library, chunks, workers: int | None) -> list:
     for judged in judge_all(screener, chunks, workers):
         found.append((judged.names, judged.hits))
     return found
+
+
+def amounts(chunk: Chunk, materials: int) -> Rows:
+    """Percent of each material in the product: (accords, materials)."""
+    return Rows(chunk.indptr, chunk.columns, chunk.active, materials).scaled(DOSE / chunk.total)
 
 
 def as_scipy(rows) -> sparse.csr_array:
@@ -179,7 +186,7 @@ def best_of(call, times: int = 5) -> tuple[float, float]:
 def test_beside_other_engines(benchmark, library, columns, planted):
     places, parts = generated(library, columns, SMALL, SEED, planted)
     chunks = as_chunks(places, parts)
-    products = [as_scipy(amounts(chunk, DOSE, len(columns.materials))) for chunk in chunks]
+    products = [as_scipy(amounts(chunk, len(columns.materials))) for chunk in chunks]
     frame = long_frame(places, parts)
     found = benchmark.pedantic(screened, (columns, library, chunks, None), rounds=5, warmup_rounds=1)
     ours = {
