@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TYPE_CHECKING, Protocol
 
@@ -152,10 +153,13 @@ class Screener:
 def judge_all(screener: Screener, chunks: Iterable[Chunk], workers: int | None = None) -> Iterator[Judged]:
     """Blocks judged in order, by ``workers`` threads while the next is read.
 
-    ``None`` judges where it reads: the reader of Parquet decodes ahead in a thread of its own, which needs no
-    lock of the interpreter, and more threads of ours would only wait for one another.
+    ``None`` judges where it reads: the reader of Parquet decodes ahead in threads of its own, and more of
+    ours would only wait for one another. What is in memory already (a sequence) is judged by a thread a
+    processor.
     """
-    if workers is None or workers == 1:
+    if workers is None:
+        workers = (os.cpu_count() or 1) if isinstance(chunks, Sequence) else 1
+    if workers == 1:
         yield from map(screener, chunks)
         return
     with ThreadPoolExecutor(workers) as pool:

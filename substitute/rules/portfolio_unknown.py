@@ -14,8 +14,8 @@ Governing = list[np.ndarray | None]
 
 
 class Doubts:
-    """Counts unknown states of ``current`` rules among blocks of accords; ``words`` (n, accords) are an accord's
-    bits (see :class:`~substitute.rules.portfolio_columns.Columns`)."""
+    """Counts unknown states of ``current`` rules among blocks of accords; ``words`` (n, accords) are an
+    accord's bits (see :class:`~substitute.rules.portfolio_columns.Columns`)."""
 
     def __init__(self, columns: Columns, current: frozenset[Rule]):
         self.columns = columns
@@ -25,12 +25,16 @@ class Doubts:
         weight = np.bincount(self._bit, minlength=columns.bits)
         self._asked = _as_words(weight > 0)
         self._weight = weight.astype(np.float32)
-        counted = {one.rule for one in columns.alternatives}  # where they govern, their bit is taken off already
+        counted = {
+            one.rule for one in columns.alternatives
+        }  # where they govern, their bit is taken off already
         places = [-1 if one.rule in counted else self._place.get(one.rule, -1) for one in columns.columns]
         self._place_of_column = np.array(places, np.int64)
         bits = np.array([self._bit[place] if place >= 0 else -1 for place in places], np.int64)
         self._word_of_column = np.maximum(bits, 0) // 64
-        self._bit_of_column = np.where(bits >= 0, np.uint64(1) << (np.maximum(bits, 0) % 64).astype(np.uint64), 0)
+        self._bit_of_column = np.where(
+            bits >= 0, np.uint64(1) << (np.maximum(bits, 0) % 64).astype(np.uint64), 0
+        )
 
     def has(self, words: np.ndarray, bit: int) -> np.ndarray:
         """Which accords have a bit."""
@@ -66,14 +70,16 @@ class Doubts:
         doubtful = asked > 0  # at least one rule for each bit
         some = np.flatnonzero(doubtful & (asked <= fewer))
         if len(some):  # several rules may share a bit
-            doubtful[some] = _flags(_as_bytes(words[:, some])).astype(np.float32) @ self._weight - fewer[some] > 0.5
+            doubtful[some] = (
+                _flags(_as_bytes(words[:, some])).astype(np.float32) @ self._weight - fewer[some] > 0.5
+            )
         breaks = np.zeros(len(fewer), bool)
         breaks[accord] = True
         return by_rule, int(doubtful.sum()), int((doubtful & ~breaks).sum())
 
     def _known_all_the_same(self, words: np.ndarray, governs: Governing) -> Iterable[tuple[int, np.ndarray]]:
-        """Per rule, accords that have its bit and are known all the same: an alternative is mentioned beside the
-        single limits, or governs in their place."""
+        """Per rule, accords that have its bit and are known all the same: an alternative is mentioned beside
+        the single limits, or governs in their place."""
         for one, over in zip(self.columns.alternatives, governs):
             if one.rule in self._place:
                 known = self.has(words, one.touched) & self.has(words, one.present)

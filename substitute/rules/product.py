@@ -1,8 +1,8 @@
 """Sparse rows and their product: amounts of materials in accords, times what materials add to each limit.
 
-A bound leaves few accords that may break anything: for those numpy's own pieces do, a few rows at a time so that
-they stay in a processor's cache, as the import of a library of sparse matrices takes longer than a hundred
-thousand accords. Where nearly all are near a limit, its product is faster, and worth the import.
+A bound leaves few accords that may break anything: for those numpy's own pieces do, a few rows at a time so
+that they stay in a processor's cache, as the import of a library of sparse matrices takes longer than a
+hundred thousand accords. Where nearly all are near a limit, its product is faster, and worth the import.
 """
 
 from __future__ import annotations
@@ -83,8 +83,8 @@ class Rows:
         return Rows(indptr, self.indices[at], self.data[at], self.width)
 
     def gathered(self, weights: np.ndarray, words: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Of each row's entries the sum (N) of their data times the weight (width) of their column, and the bits
-        (n, N) of ``words`` (n, width; uint64), OR-ed; 0 for an empty row.
+        """Of each row's entries the sum (N) of their data times the weight (width) of their column, and the
+        bits (n, N) of ``words`` (n, width; uint64), OR-ed; 0 for an empty row.
         """
         places = np.zeros(len(self.indices) + 1, np.intp)  # one behind the last, where an empty row may begin
         places[:-1] = self.indices

@@ -22,7 +22,8 @@ from .compiled import Compiled, compiled_for
 from .context import Context, check_dose
 from .kinds import FRACTION
 from .portfolio import Screener, judge_all
-from .portfolio_columns import Column, compile_columns, why_unknown
+from .portfolio_columns import Column, why_unknown
+from .portfolio_kept import columns_for
 from .rule import Rule, substance_name
 
 if TYPE_CHECKING:
@@ -299,7 +300,7 @@ def screen(
         older = compiled_for(compiled.exposure, since.context)
         both.append(older)
         pairs = pair_up(compiled, older, since)
-    columns = compile_columns(both, tuple(compiled.exposure.tables.materials))
+    columns = columns_for(both)
     screener = Screener(columns, dose, compiled.rules, Compare(columns, pairs) if since is not None else None)
     accords = doubtful = only = broken = held = 0
     unknown = np.zeros(len(screener.doubts.rules), np.int64)

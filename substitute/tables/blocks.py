@@ -68,9 +68,7 @@ class Block:
     def _copied(self, row: Callable[[int], Row]) -> Block:
         strength = None if self.strength is None else self.strength.copy()
         codes, parts = self.codes.copy(), self.parts.copy()
-        return Block(
-            self.names.copied(), self.starts, codes, parts, strength, row, self.done, self.closed
-        )
+        return Block(self.names.copied(), self.starts, codes, parts, strength, row, self.done, self.closed)
 
     def join(self, other: Block) -> Block:
         """This block (the lines of one accord) and the next one."""

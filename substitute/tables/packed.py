@@ -4,14 +4,15 @@ asked for."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+
+from ..frozen import frozen
 
 STEPS = np.array([0x9E3779B97F4A7C15, 0xBF58476D1CE4E5B9], np.uint64)  # odd, their bits well mixed
 
 
-@dataclass(frozen=True, eq=False)
+@frozen(eq=False)
 class Packed:
     """Text ``i`` is the UTF-8 in ``data[start[i]:stop[i]]``."""
 
@@ -46,7 +47,8 @@ class Packed:
     @property
     def empty(self) -> np.ndarray:
         """Which of them are empty."""
-        return self.start == self.stop
+        found: np.ndarray = self.start == self.stop
+        return found
 
     @classmethod
     def joined(cls, parts: Sequence[Packed]) -> Packed:
@@ -71,10 +73,14 @@ class Packed:
         """A number (uint64) for each text; two texts seldom share one."""
         length = self.stop - self.start
         found = np.empty(len(self), np.uint64)
-        for size in np.unique(length).tolist():
+        for size in sorted(set(length.tolist())):
             rows = np.flatnonzero(length == size)
             padded = np.zeros((len(rows), size // 8 * 8 + 8), np.uint8)
-            padded[:, :size] = self.data[self.start[rows][:, None] + np.arange(size)]
+            start, stop = self.start[rows], self.stop[rows]
+            if (start[1:] == stop[:-1]).all():  # they stand end to end
+                padded[:, :size] = self.data[int(start[0]) : int(stop[-1])].reshape(len(rows), size)
+            else:
+                padded[:, :size] = self.data[start[:, None] + np.arange(size)]
             mark = np.full(len(rows), size, np.uint64)
             for word in padded.view(np.uint64).T:
                 mark = (mark ^ word) * STEPS[0]
