@@ -18,6 +18,8 @@ from substitute.answers.page import answer_page
 from substitute.cli import cli
 from substitute.errors import InputError
 from substitute.records import Accord, Line, Shelf, Stock
+from substitute.shelf.classroom import _swap_to_show, _timetable, classroom
+from substitute.shelf.shopping import LEAST_MATCH, _left, _spared
 from substitute.tables.formulas import read_intents
 
 
@@ -133,6 +135,47 @@ def test_orders_are_balanced(library, rose, places):
         pairs = Counter(pair for order in square for pair in pairwise(order))
         assert len(pairs) == len(codes) * (len(codes) - 1)
         assert len(set(pairs.values())) == 1
+
+
+def test_the_swap_to_show_is_heard_and_the_accord_still_known():
+    """The lowest match from 0.7 on; below that the best there is; none where none can be judged."""
+    one = lambda name, match: {"missing_id": name, "match": match}  # noqa: E731
+    assert _swap_to_show([one("a", 0.95), one("b", 0.72), one("c", 0.6)])["missing_id"] == "b"
+    assert _swap_to_show([one("a", 0.3), one("b", 0.69), one("c", None)])["missing_id"] == "b"
+    assert _swap_to_show([one("a", None)]) is None
+    assert _swap_to_show([]) is None
+
+
+def test_a_class_without_a_swap_smells_the_accord_alone(library):
+    strips = [{"id": "linalool", "name": "linalool", "dip_pct": 10.0, "role": "support"}]
+    accord = Accord("one", (Line("linalool", 1.0), Line("ethanol", 0.0)))
+    room = classroom(library.tables, accord, 3, strips=strips, swaps=[]).to_dict()
+    assert [one["what"] for one in room["key"]] == ["linalool at 10 %", "the accord at 10 %"]
+    assert {row["batch"] for row in room["batch"]} == {"one"}
+    assert not any("swapped" in row["do"] for row in room["timetable"])
+    assert [row["id"] for row in room["buy"] if row["buy_g"] > 0] == ["linalool"]
+    assert len(room["timetable"]) == len(_timetable(None)) == len(_timetable({"missing": "x"})) - 1
+
+
+def test_an_amount_that_is_not_written_down_is_taken_to_be_there(library):
+    shelf = Shelf((Stock("linalool"), Stock("coumarin", 50.0, 4.0), Stock("coumarin", 100.0, 1.0)), "mine")
+    assert _left(shelf, "linalool") == ("yes", None)
+    assert _left(shelf, "coumarin") == ("grams", 3.0)
+    assert _left(shelf, "vanillin") == _left(None, "vanillin") == ("no", 0.0)
+
+
+def test_what_can_be_spared_keeps_the_accord():
+    """Swapped where the swap is no worse than leaving it out; never what would lose the accord."""
+    buy = [{"id": name, "name": name, "low": 2.0, "high": 5.0} for name in "abcd"]
+    way = lambda name, match, left_out, stand_in="s": {  # noqa: E731
+        "missing_id": name, "stand_in_id": stand_in, "stand_in": stand_in, "match": match,
+        "match_left_out": left_out, "grams_per_gram": 1.5,
+    }  # fmt: skip
+    ways = [way("a", 0.95, 0.5), way("b", 0.5, 0.92), way("c", LEAST_MATCH - 0.01, 0.1), way("x", 1.0, 1.0)]
+    found = _spared(buy, ways, 100.0)
+    assert [(one["id"], one["take"], one["match"]) for one in found] == [("a", "s", 0.95), ("b", None, 0.92)]
+    assert [one["id"] for one in _spared(buy, ways, 5.0)] == ["a"]
+    assert _spared(buy, ways, 0.0) == []
 
 
 def test_solutions_are_enough_and_can_be_made(library, rose, taught):

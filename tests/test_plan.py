@@ -6,6 +6,7 @@ import itertools
 import json
 import multiprocessing
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,6 +19,8 @@ from substitute.errors import InputError
 from substitute.library.apart import plan_apart
 from substitute.odour.perception import impression, match
 from substitute.records import Accord, Line, Shelf, Stock
+from substitute.shelf import optimum
+from substitute.shelf.choice import LEAST_GAIN, _worth_it
 from substitute.shelf.coverage import OPTIONAL, STRENGTHS, TRUST, cover
 from substitute.shelf.optimum import GREEDY_BOUND, Question, exact, greedy, without_dominated
 from substitute.shelf.parallel import each, workers_for
@@ -123,13 +126,61 @@ def test_what_is_dominated_is_not_needed(question):
     assert best_by_search(less) == pytest.approx(best_by_search(question), abs=NEAR)
 
 
+TRAP = Question(  # the broad third column first, then only one of the two that together are perfect
+    np.array([[1, 0, 0.6], [1, 0, 0.6], [0, 1, 0.6], [0, 1, 0.6]]),
+    np.zeros(4),
+    np.full(4, 0.25),
+    (0, 1, 2),
+    (),
+    2,
+)
+
+
 def test_greedy_can_be_beaten():
-    """The classic trap: the broad third column first, then only one of the two that together are perfect."""
-    factor = np.array([[1, 0, 0.6], [1, 0, 0.6], [0, 1, 0.6], [0, 1, 0.6]], dtype=float)
-    question = Question(factor, np.zeros(4), np.full(4, 0.25), (0, 1, 2), (), 2)
+    question = TRAP
     assert question.value(greedy(question)) == pytest.approx(0.8)
     found = exact(question)
     assert (set(found.chosen), found.value, found.proved) == ({0, 1}, pytest.approx(1.0), True)
+
+
+@pytest.mark.parametrize("stopped", ["no time", "no answer"])
+def test_where_the_solver_comes_to_no_end_greed_answers_under_a_bound_that_is_one(monkeypatch, stopped):
+    """Out of time before the first answer: told as not proved, below what all columns together are worth."""
+    monkeypatch.setattr(optimum, "MOST_ROUNDS", 1)
+    if stopped == "no answer":
+        monkeypatch.setattr("scipy.optimize.milp", lambda *_, **__: SimpleNamespace(x=None))
+    found = exact(TRAP, time_limit=0.0 if stopped == "no time" else 60.0)
+    assert (found.value, found.proved) == (pytest.approx(0.8), False)
+    assert found.chosen[0] == 2
+    assert found.bound == pytest.approx(1.0)
+
+
+def test_the_integer_rounds_find_the_optimum_by_themselves(monkeypatch):
+    """With one round of the relaxation there are few cuts: the rest are found where the solver's choice breaks them."""
+    monkeypatch.setattr(optimum, "MOST_ROUNDS", 1)
+    rng, told = np.random.default_rng(5), []
+    for _ in range(25):
+        factor = rng.random((8, 7)) * (rng.random((8, 7)) < 0.7)
+        question = Question(factor, np.zeros(8), rng.random(8), tuple(range(7)), (), 3)
+        found = exact(question, progress=lambda *now: told.append(now))
+        assert found.proved
+        assert found.value == pytest.approx(best_by_search(question), abs=NEAR)
+        assert found.bound == pytest.approx(found.value, abs=NEAR)
+    assert {now[2] for now in told} == {"bounding the optimum", "solving the mixed-integer programme"}
+    assert max(now[0] for now in told if now[2].startswith("solving")) > 1
+
+
+def test_what_adds_next_to_nothing_is_not_bought_unless_it_must_be():
+    factor = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, LEAST_GAIN * 0.6]])
+    question = Question(factor, np.zeros(3), np.array([1.0, 1.0, 1.0]), (0, 1, 2), (), 3)
+    assert _worth_it(question, (0, 1, 2), 1) == (0, 1)
+    must = Question(factor, np.zeros(3), np.array([1.0, 1.0, 1.0]), (0, 1, 2), (2,), 3)
+    assert _worth_it(must, (0, 1, 2), 1) == (0, 1, 2)
+    assert _worth_it(question, (0, 1, 2), 2) == (
+        0,
+        1,
+        2,
+    )  # the gain is a mean over two accords, told in accords
 
 
 # -- the model ------------------------------------------------------------------------------------------------------------
@@ -325,6 +376,11 @@ PROHIBITED = "hydroxyisohexyl-3-cyclohexene-carboxaldehyde"
         ({"buy": 2, "must_not": ["no-such-thing"]}, "is not in the tables"),
         ({"buy": 2, "must": ["ethanol"]}, "carriers are taken to be at hand"),
         ({"buy": 2, "must": [PROHIBITED]}, "prohibited"),
+        ({"buy": 2, "must": ["thujone"]}, "nobody weighs it, it is met inside naturals only"),
+        (
+            {"budget": 1.0, "prices": Shelf((Stock("vetiver-oil", price=0.05),))},
+            "`budget` 1: buys nothing that helps these accords; the cheapest priced is vetiver-oil at 0.5",
+        ),
         ({"budget": 0.0}, "`budget` 0 is out of range"),
         ({"budget": float("nan")}, "out of range"),
         ({"budget": 1.0}, "`budget` needs prices"),

@@ -94,7 +94,7 @@ def choose(
     notes: list[str] = []
     if wish.budget is not None:
         unpriced = [name for name in offer.allowed if name not in known]
-        check_budget(wish, known, unpriced)
+        check_budget(wish, wish.budget, known, unpriced)
         offer = replace(offer, allowed=tuple(name for name in offer.allowed if name in known))
         if unpriced:
             notes.append(

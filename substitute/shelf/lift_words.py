@@ -35,11 +35,9 @@ def reason(
 def _weighed(share: float) -> str:
     """How much of which solution goes into 10 g of the accord."""
     grams = BATCH * share / 100.0
-    for strength in (100.0, 10.0, 1.0):
-        if grams * 100.0 / strength >= 0.05 or strength == 1.0:
-            told = "neat" if strength == 100.0 else f"of a {strength:g} % solution"
-            return f"for 10 g of the accord {grams * 100.0 / strength:.2g} g {told}"
-    raise AssertionError
+    strength = next((one for one in (100.0, 10.0) if grams * 100.0 / one >= 0.05), 1.0)
+    told = "neat" if strength == 100.0 else f"of a {strength:g} % solution"
+    return f"for 10 g of the accord {grams * 100.0 / strength:.2g} g {told}"
 
 
 def strips_to_try(tables: Tables, weak: Voice, chosen: Sequence[Lift]) -> Iterable[str]:

@@ -228,7 +228,7 @@ def _integer(
     progress: Callable[[int, int, str], None] | None,
 ) -> Optimum:
     """Mixed-integer rounds until promise and worth meet; ``best`` is the choice so far and ``worth`` its
-    value."""
+    value. All columns together are a bound even where no round comes to an end."""
     import time
 
     from scipy.optimize import Bounds, LinearConstraint, milp
@@ -237,7 +237,7 @@ def _integer(
     until = time.monotonic() + time_limit
     columns, objective = programme.columns, programme.objective
     whole = np.concatenate([np.ones(len(columns)), np.zeros(len(objective) - len(columns))])
-    bound, rounds = float("inf"), 0
+    bound, rounds = question.value(columns.tolist()), 0
     while time.monotonic() < until:
         rounds += 1
         if progress:

@@ -118,11 +118,9 @@ def costs(names: Sequence[str], prices: Shelf | None, shelf: Shelf | None) -> di
     return {name: found[name] for name in names if name in found}
 
 
-def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]) -> None:
+def check_budget(wish: Wish, budget: float, known: Mapping[str, float], unpriced: Sequence[str]) -> None:
     """Raises :class:`~substitute.errors.InputError` for a budget without prices, or one that buys nothing
     or not what must be bought."""
-    if wish.budget is None:
-        return
     if not known:
         raise InputError(
             "`budget` needs prices of what is to be bought: "
@@ -135,13 +133,11 @@ def check_budget(wish: Wish, known: Mapping[str, float], unpriced: Sequence[str]
             f"add it to the price list{nearest(missing[0], known)}"
         )
     needed = sum(known[name] for name in wish.must if name in known)
-    if needed > wish.budget * (1 + 1e-12):
-        raise InputError(
-            f"`budget` {wish.budget:g}: does not buy what `must` asks for, which costs {needed:.4g}"
-        )
+    if needed > budget * (1 + 1e-12):
+        raise InputError(f"`budget` {budget:g}: does not buy what `must` asks for, which costs {needed:.4g}")
     cheapest = min(known, key=lambda name: (known[name], name))
-    if known[cheapest] > wish.budget:
+    if known[cheapest] > budget:
         raise InputError(
-            f"`budget` {wish.budget:g}: buys nothing; "
+            f"`budget` {budget:g}: buys nothing; "
             f"the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}"
         )
