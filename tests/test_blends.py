@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from substitute.standins.blended import stage_vectors
 from substitute.standins.blends import best_blend, greedy
 from substitute.standins.cone import fit, pair_values, single_values, triple_values
-from substitute.standins.triples import held_by_the_pair
+from substitute.standins.triples import best_triple, held_by_the_pair
 
 
 def problem(seed: int, n: int, d: int, density: float = 0.3):
@@ -165,3 +165,11 @@ def test_a_greedy_blend_of_one_or_of_all_rows():
 def test_no_blend_without_an_anchor():
     gram, toward = problem(1, 6, 6)
     assert best_blend(gram, toward, 3, np.zeros(6, dtype=bool)) is None
+
+
+def test_a_triple_of_rows_of_which_one_alone_points_there_is_that_one():
+    found = best_triple(np.eye(4), np.array([0.0, 0.8, 0.0, 0.0]), np.ones(4, dtype=bool))
+    assert found.rows[0] == 1
+    assert found.cosine == pytest.approx(0.8)
+    assert sum(found.weights[1:]) == 0.0
+    assert best_triple(np.eye(4), np.zeros(4), np.ones(4, dtype=bool)) is None

@@ -18,7 +18,7 @@ from substitute.answers.page import answer_page
 from substitute.cli import cli
 from substitute.errors import InputError
 from substitute.records import Accord, Line
-from substitute.rules.label import LabelName, in_order
+from substitute.rules.label import LabelName, in_order, label
 
 REFERENCE = Path(__file__).parent / "reference" / "eu_2023_1545_labels.csv"
 CLAIMS = re.compile(
@@ -125,6 +125,34 @@ def test_the_base_takes_its_place(library, rose):
 def test_bad_base(library, rose, base, message):
     with pytest.raises(InputError, match=message):
         library.label(rose, product="eau-de-toilette", dose=8, base=base)
+
+
+def test_an_accord_of_nothing_has_no_label(library):
+    nothing = Accord("empty jar", (Line("linalool", 0.0),))
+    with pytest.raises(
+        InputError, match="empty jar: nothing in it has any parts, so there is nothing to label"
+    ):
+        library.label(nothing, product="hand-lotion", dose=1)
+    there = library.situate(product=None)
+    with pytest.raises(InputError, match="a label needs a product or a category, and a dose"):
+        label(there, Accord("one", (Line("linalool", 1.0),)))
+
+
+def test_what_only_a_high_lot_calls_for_is_told_as_that(library):
+    """A natural alone, no carrier: names between typical and high are marked, and the lot's own analysis may drop
+    them; at twenty times the dose every one is called for."""
+    oil = Accord("one", (Line("rose-oil", 1.0),))
+    some = labelled(library, oil, product="hand-lotion", dose=0.1)
+    between = {one["name"] for one in some["names"] if one["state"] == "between"}
+    assert "Eugenol" in between
+    assert any("the lot's own analysis may drop them" in one for one in some["undecided"])
+    all_ = labelled(library, oil, product="hand-lotion", dose=20.0)
+    assert between <= {one["name"] for one in all_["names"] if one["state"] == "declare"}
+    for answer in (some, all_):
+        assert not any("carrier" in one for one in answer["undecided"])
+    diluted = Accord("one", (Line("rose-oil", 1.0, 50.0),))
+    told = labelled(library, diluted, product="hand-lotion", dose=0.1)["undecided"]
+    assert any("the carrier of the composition" in one for one in told)
 
 
 def test_a_product_is_wanted(library, rose):

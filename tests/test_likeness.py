@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import substitute
-from substitute.odour.likeness import CONSTANT, people_said, rated
+from substitute.odour.likeness import CONSTANT, Likeness, people_said, rated
 from substitute.odour.mixing import U_COS_ALPHA, mix_u_model
 from substitute.odour.transport import plan, transport
 from substitute.tables.load import data_folder
@@ -113,6 +114,33 @@ def test_an_own_material_is_compared_by_its_words_alone(library, tmp_path):
     )
     own = substitute.load(tmp_path)
     assert own.likeness("my-vanilla", "vanillin") > 0.95
+
+
+def test_words_that_the_space_does_not_know_say_nothing_of_anything(library):
+    own = Likeness(library.tables, library.space).panels
+    more = {
+        panel: {**words, "a word of nobody": tuple(9.0 for _ in next(iter(words.values())))}
+        for panel, words in library.tables.impressions.items()
+    }
+    found = Likeness(replace(library.tables, impressions=more), library.space).panels
+    assert all((found[panel] == own[panel]).all() for panel in own)
+
+
+def test_training_without_the_panels_writes_nothing(tmp_path, monkeypatch, capsys):
+    from substitute.odour import train
+
+    monkeypatch.setattr(train, "data_folder", lambda: tmp_path)
+    monkeypatch.setattr(train, "fit", lambda tables, folder: f"fitted on {folder.name}\n")
+    monkeypatch.setattr(train, "load_tables", lambda: None)
+    assert train.main([str(tmp_path / "none")]) == 2
+    assert "lacks atlas_1985.csv, panel_2016.csv; nothing was written" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+    people = tmp_path / "people"
+    people.mkdir()
+    for name in train.PANELS.values():
+        (people / name).write_text("")
+    assert train.main([str(people)]) == 0
+    assert (tmp_path / "impressions.csv").read_text() == "fitted on people\n"
 
 
 def test_the_shipped_map_is_what_fitting_gives(library):

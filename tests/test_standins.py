@@ -10,13 +10,17 @@ import numpy as np
 import pytest
 
 import substitute
+from substitute.errors import InputError
 from substitute.figures import in_grams
-from substitute.records import Shelf, Stock, Swap
+from substitute.records import Accord, Line, Shelf, Stock, Swap
 from substitute.standins.amounts import by_tables, odour_part, supply
+from substitute.standins.ask import Ask
+from substitute.standins.bases import base_cautions
 from substitute.standins.evidence import Evidence, Ground, siblings
 from substitute.standins.features import FEATURES
 from substitute.standins.pair import make_pair
 from substitute.standins.ranking import NEAREST_ON_SHELF, evidence_alone, learned_weights, score
+from substitute.standins.swap import _documented_only
 from substitute.standins.words import strength_reason
 
 sys.path.insert(0, str(Path(__file__).parent / "evaluation"))
@@ -500,3 +504,86 @@ def test_blend_amounts_are_as_strong_as_what_is_missing(library):
     )
     shares = single**bench.hearing.share
     assert shares / shares.sum() == pytest.approx(weights)
+
+
+def test_because_of_a_limit_the_dose_may_be_answer_enough(library):
+    """2.5 % of eugenol by the fine fragrance figure (IFRA 51, category 4), a tenth of the accord: 25 % of it."""
+    toy = Accord("toy", (Line("eugenol", 10.0), Line("linalool", 90.0)))
+    ask = lambda dose, accord: library.swap(  # noqa: E731
+        "eugenol", because="limit", accord=accord, top=1, product="fine-fragrance", dose=dose
+    ).notes[0]
+    assert ask(5.0, toy) == "as far as eugenol goes, toy stands as it is at this dose (up to 25 %)"
+    assert ask(30.0, toy) == "as far as eugenol goes, toy stands as it is at a dose of 25 %"
+    assert ask(30.0, None).startswith(
+        "at most 2.5 % of eugenol itself in this product by the figures on file"
+    )
+
+
+def test_an_offered_blend_is_among_the_answers_however_few_are_asked_for(library):
+    (only,) = library.swap("rose-oil", blend=2, top=1).stand_ins
+    assert (len(only.members), only.rank) == (2, 1)
+
+
+def test_carriers_are_answered_from_the_shelf(library):
+    shelf = Shelf((Stock("dipropylene-glycol"), Stock("linalool"), Stock("ethanol")), "mine")
+    assert [one.members[0].id for one in library.swap("ethanol", shelf=shelf).stand_ins] == [
+        "dipropylene-glycol"
+    ]
+    assert len(library.swap("ethanol", top=9).stand_ins) > 3
+
+
+@pytest.mark.parametrize(
+    ("material", "company", "told"),
+    [
+        (
+            "decanal",
+            ["methyl-anthranilate"],
+            "an aldehyde beside an anthranilate: they form a coloured Schiff base",
+        ),
+        (
+            "methyl-anthranilate",
+            ["decanal"],
+            "an anthranilate beside aldehydes: they form a coloured Schiff base",
+        ),
+        ("vanillin", ["methyl-anthranilate"], "vanillic: discolours to brown"),
+        ("decanal", [], "oxidises: keep it cool, full and fresh"),
+    ],
+)
+def test_what_happens_in_bases_and_beside_others_is_told(library, material, company, told):
+    """Common practice, no source."""
+    found = base_cautions(library.tables, material, company)
+    assert any(one.startswith(told) for one in found)
+    assert any("Schiff" in one for one in found) is bool(company and material != "vanillin")
+
+
+def test_a_material_without_a_profile_is_answered_by_what_is_documented(library):
+    """Walked as such here, though it has one: rows as they stand, best first, and nothing else."""
+    ask, notes = Ask("oakmoss-absolute", library.situate()), ["first"]
+    weights = library.bench.known.direct("oakmoss-absolute", "unavailable")
+    best = sorted(weights, key=lambda name: -weights[name])[:2]
+    found = _documented_only(library.bench, ask, sorted(weights), 2, notes)
+    assert [answer.members[0].id for answer in found.stand_ins] == best
+    assert {answer.evidence for answer in found.stand_ins} == {"documented"}
+    assert found.notes == ("first", "it has no odour profile on file: only documented swaps are shown")
+    with pytest.raises(InputError, match="has no odour profile on file and no documented stand-in"):
+        _documented_only(library.bench, ask, ["linalool"], 2, notes)
+
+
+def test_nothing_lies_near_what_has_no_words_and_is_in_nothing(library):
+    """A trace lies near the natural that holds it, whatever it smells of; a carrier near nothing."""
+    with pytest.raises(
+        InputError, match="dipropylene-glycol: has no odour profile on file, so nothing lies near it"
+    ):
+        library.neighbours("dipropylene-glycol")
+    assert "atranol" not in library.space.row
+    near = library.neighbours("atranol", top=1).near[0]
+    held = next(row for row in library.tables.constituents[near.id] if row.id == "atranol")
+    assert near.shared == (f"holds {held.typical:g} %",)
+
+
+def test_headroom_of_what_has_no_profile_is_passed_over(library):
+    features = library.bench.features
+    plain = features.matrix("coumarin")
+    assert (features.matrix("coumarin", {"no-such": -1.0}) == plain).all()
+    far = features.matrix("coumarin", {"vanillin": -1.0}) - plain
+    assert [features.ids[row] for row in np.flatnonzero(far.any(axis=1))] == ["vanillin"]
