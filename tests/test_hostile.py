@@ -273,6 +273,17 @@ def test_empty_lines_cells_and_truths_of_workbooks(library):
         assert [line.optional for line in accord.lines] == [True, False]
 
 
+def test_numbers_of_a_workbook_tell_no_habit_of_writing(library):
+    """A number cell has no comma: beside it a text cell with one is no second habit, and none is guessed from it."""
+    rows = [["material", "parts"], ["linalool", 350.5], ["coumarin", "1200,0"]]
+    assert read_accord(book(rows), library.names, name="x.xlsx").active() == RIGHT
+    rows = [["material", "parts"], ["linalool", 1.234], ["coumarin", "0,5"]]  # not 1234
+    assert read_accord(book(rows), library.names, name="x.xlsx").active() == {"linalool": 1.234, "coumarin": 0.5}
+    rows = [["material", "parts"], ["linalool", 1.234], ["coumarin", "1.200,5"], ["indole", "0.75 g"]]
+    with pytest.raises(substitute.InputError, match="column parts"):  # two habits in text cells are still two
+        read_accord(book(rows), library.names, name="x.xlsx")
+
+
 def test_a_repeated_line_or_cell_is_there_as_often(library):
     cells = [(1, ["material", "parts", ("remark", 1)]), (3, [("linalool", 1), "2"])]
     found = read_accord(ods(("one", False, cells)), library.names, name="x.ods")

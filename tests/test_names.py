@@ -299,6 +299,8 @@ REMARKS = [
     ("muguet (linalool) (linalool)", "linalool", ()),
     ("carvone (l-carvone)", "l-carvone", ()),
     ("rose (rose absolute)", "rose-absolute", ()),
+    ("rose oil (rose)", "rose-oil", ()),  # what the remark leaves open the name outside has said
+    ("bergamot oil (bergamot)", "bergamot-oil", ()),
     ("vetiver (strange) (haiti)", "vetiver-oil", ("strange", "haiti")),
     ("linalool ex bois de rose", "linalool", ("ex bois de rose",)),
     ("linalool 78-70-6 [78-70-6]", "linalool", ()),

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import json
 import random
+from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,9 +19,11 @@ from hypothesis import strategies as st
 import substitute
 from substitute.errors import InputError
 from substitute.figures import as_known
-from substitute.records import Accord, Line
+from substitute.library import Library
+from substitute.records import Accord, Limit, LimitSet, Line
 from substitute.rules import compiled_for, judge
 from substitute.tables import portfolios
+from substitute.tables.portfolios import Portfolio
 
 pa = pytest.importorskip("pyarrow")
 pq = pytest.importorskip("pyarrow.parquet")
@@ -507,6 +512,64 @@ def test_since_is_the_difference_of_two_verdicts(demo):
                 else row["tighter"] or row["newly_broken"]
             )
     assert sum(row["newly_broken"] for row in answer["changed_limits"]) == len(expected["newly_broken"])
+
+
+def test_since_where_every_lot_was_measured(library, tmp_path):
+    """A limit on a constituent in place of a sum of fractions, where the oils' own analyses are known: the changes are
+    still the difference of two verdicts, accord by accord, whether the oils of it were measured or not."""
+    sets = {
+        name: LimitSet(name, name, "house", dt.date(year, 1, 1), before, "own")
+        for name, year, before in (("house-a", 2024, ""), ("house-b", 2025, "house-a"))
+    }
+    rows = [
+        Limit(name, substance, "all", most, rule, "", "practice", "own")
+        for name, figures in (("house-a", (1.0, 1.5, 100.0, 0.0015)), ("house-b", (1.0, 1.2, 60.0, 0.001)))
+        for substance, most, rule in zip(
+            ("bergamot-oil", "lemon-oil", "phototoxic-oils", "bergapten"),
+            figures,
+            ("max", "max", "sum_of_fractions", "alternative"),
+        )
+    ]
+    measured = {
+        id: tuple(replace(row, own=True) for row in library.tables.constituents[id])
+        for id in ("bergamot-oil",)
+    }
+    tables = replace(
+        library.tables,
+        limit_sets={**library.tables.limit_sets, **sets},
+        limits=tuple(rows),
+        constituents={**library.tables.constituents, **measured},
+    )
+    own, rng = Library(tables), random.Random(3)
+    lines = [
+        f"accord-{i},{id},{parts * rng.uniform(0.1, 2.0):.3f}"
+        for i in range(120)
+        for id, parts in (("bergamot-oil", 2.0), ("lemon-oil", 2.0), ("linalool", 96.0))
+        if id == "linalool" or rng.random() < 0.6
+    ]
+    path = tmp_path / "many.csv"
+    path.write_text("\n".join(["accord,material,parts", *lines, ""]))
+    where = {"product": "fine-fragrance"}
+    found = own.screen(path, dose=20, limits=("house-b",), since="house-a", **where).to_dict()
+    new, old = (own.context(**where, limits=(one,)) for one in ("house-b", "house-a"))
+    expected = Counter()
+    for accord in Portfolio(path, own.names, tables.materials).accords([f"accord-{i}" for i in range(120)]):
+        for substance in ("bergamot-oil", "lemon-oil", "phototoxic-oils", "bergapten"):
+            after, before = (
+                state_by_set(own, accord, context, substance, one)
+                for context, one in ((new, "house-b"), (old, "house-a"))
+            )
+            if after is False and before is not False:
+                expected["newly_broken", accord.name, substance] += 1
+            if after is True and before is False:
+                expected["newly_fine", accord.name, substance] += 1
+    told = Counter(
+        (one["change"], one["accord"], one["substance"])
+        for one in found["changes"]
+        if one["change"] in ("newly_broken", "newly_fine")
+    )
+    assert told == expected
+    assert {substance for _, _, substance in expected} >= {"lemon-oil", "phototoxic-oils", "bergapten"}
 
 
 def test_since_leaves_the_other_sets_alone(library):

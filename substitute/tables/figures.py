@@ -84,13 +84,13 @@ def parse_number(
     """
     shown = " ".join(text.split())
     shown = shown if len(shown) <= 40 else shown[:39] + "…"
-    allowed = _range(low, high)
+    allowed, typed = _range(low, high), isinstance(text, Typed)
     text = BLANK_GROUPS.sub("", text.strip().replace("\N{MINUS SIGN}", "-")).replace("\N{NO-BREAK SPACE}", "")
     if text.lower().lstrip("+-") in ("nan", "inf", "infinity"):
         raise fault(f"'{shown}' is not a finite number{allowed}")
     if not text.isascii() or not SEPARATED.fullmatch(text):
         raise fault(f"'{shown}' is not a number{allowed}")
-    plain = text if isinstance(text, Typed) else _with_point(text, shown, style, fault)
+    plain = text if typed else _with_point(text, shown, style, fault)
     if not SIGN_AND_DIGITS.fullmatch(plain):
         raise fault(f"'{shown}' is not a number{allowed}")
     value = float(plain)
