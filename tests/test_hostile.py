@@ -430,6 +430,9 @@ def test_a_long_file_may_be_a_workbook(library, tmp_path):
     (tmp_path / "long.csv").write_bytes(book(LONG))  # whatever it is called
     assert many(library, tmp_path / "long.xlsx")[0] == {"a": 350.5, "b": 1200.0}
     assert many(library, tmp_path / "long.csv")[0] == {"a": 350.5, "b": 1200.0}
+    typed = [LONG[0], ["a", "linalool", 1.234], ["a", "coumarin", "0,5"]]  # a number cell has no comma
+    (tmp_path / "long.xlsx").write_bytes(book(typed))
+    assert many(library, tmp_path / "long.xlsx")[0] == {"a": pytest.approx(1.734)}
     (tmp_path / "long.xlsx").write_bytes(book(LONG[:1]))
     with pytest.raises(
         substitute.InputError, match="has a header but no lines; at least one accord is wanted"
