@@ -278,7 +278,10 @@ def test_numbers_of_a_workbook_tell_no_habit_of_writing(library):
     rows = [["material", "parts"], ["linalool", 350.5], ["coumarin", "1200,0"]]
     assert read_accord(book(rows), library.names, name="x.xlsx").active() == RIGHT
     rows = [["material", "parts"], ["linalool", 1.234], ["coumarin", "0,5"]]  # not 1234
-    assert read_accord(book(rows), library.names, name="x.xlsx").active() == {"linalool": 1.234, "coumarin": 0.5}
+    assert read_accord(book(rows), library.names, name="x.xlsx").active() == {
+        "linalool": 1.234,
+        "coumarin": 0.5,
+    }
     rows = [["material", "parts"], ["linalool", 1.234], ["coumarin", "1.200,5"], ["indole", "0.75 g"]]
     with pytest.raises(substitute.InputError, match="column parts"):  # two habits in text cells are still two
         read_accord(book(rows), library.names, name="x.xlsx")
