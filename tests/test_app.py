@@ -584,7 +584,7 @@ def test_rules_on_a_wrong_day():
 
 def test_rules_compare_with_every_set_they_offer_and_with_no_other():
     import substitute
-    from substitute.screens.rules import replaced
+    from substitute.screens.asked import replaced
 
     lib = substitute.load()
     for market in ("EU", "UK"):

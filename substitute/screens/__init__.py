@@ -8,11 +8,23 @@ from contextlib import contextmanager
 from typing import Any
 
 FAILED = "Something went wrong here, and it is not your fault."
-FIRST = ("Swap", "A material is gone: what stands in for it, how much of that, what is gained and lost.")
-SCREENS = (
-    *("swap", "neighbours", "material", "adjust", "rules"),
-    *("weigh", "rebalance", "shelf", "plan", "book"),
-)
+SCREENS = {  # a screen's name, which is its address, its module and its title, and what it is for
+    "swap": "A material is gone: what stands in for it, how much of that, what is gained and lost.",
+    "neighbours": "What lies near a material, a word for a smell or a constituent, and what ties them.",
+    "material": "The card of one material: its smell, what is in it or holds it, its rules, what to mind.",
+    "adjust": "An accord with something missing or over a limit, as near as it gets to what it was.",
+    "rules": "What breaks in the product it goes into, how much room is left, and what nobody knows.",
+    "weigh": "The accord in grams and solutions for your balance, smallest first.",
+    "rebalance": "Smell it, say what is too strong or too weak: the next trial, bracketed by all before it.",
+    "shelf": "What you have, and in which strengths. Every other screen can be held to it.",
+    "plan": "What your shelf makes, what to buy next, and how to teach one accord.",
+    "book": "Your bottles, your accords with their trials, and what your nose taught.",
+}
+
+
+def title(name: str) -> str:
+    """A screen's title."""
+    return name.capitalize()
 
 
 def pages() -> dict[str, Any]:
@@ -20,13 +32,14 @@ def pages() -> dict[str, Any]:
     address leads to the first."""
     import streamlit as st
 
-    found = {name: st.Page(_opens(name), title=name.capitalize(), url_path=name) for name in SCREENS}
+    found = {name: st.Page(_opens(name), title=title(name), url_path=name) for name in SCREENS}
 
     def start() -> None:
         from . import common
 
-        common.heading(*FIRST)  # the title stands at once, before the way to it is found
-        st.switch_page(found[SCREENS[0]], query_params=st.query_params.to_dict())
+        first, lead = next(iter(SCREENS.items()))
+        common.heading(title(first), lead)  # the title stands at once, before the way to it is found
+        st.switch_page(found[first], query_params=st.query_params.to_dict())
 
     return {
         **found,
@@ -64,7 +77,10 @@ def _opens(name: str) -> Callable[[], None]:
     def show() -> None:
         from importlib import import_module
 
+        from . import common
+
         with unbroken():
+            common.heading(title(name), SCREENS[name])  # sent before the module is read
             import_module(f"{__name__}.{name}").show()
 
     show.__name__ = name

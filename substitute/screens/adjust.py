@@ -10,7 +10,7 @@ import streamlit as st
 from ..answers.words import count
 from ..records import Accord
 from . import accord as accords
-from . import adjusted, common, fields, side, work
+from . import adjusted, asked, common, fields, side, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -19,12 +19,9 @@ LINK = ("because", "product", "dose", "market", "max_new", "use_shelf")
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading(
-        "Adjust", "An accord with something missing or over a limit, as near as it gets to what it was."
-    )
+    """Draw the screen below its title."""
     lib = common.library()
-    complaints = work.from_link(LINK, fields.link_values(lib))
+    complaints = work.from_link(LINK, lib)
     with common.question():
         accord, options = _ask(lib)
         side.phone_bench(lib)
@@ -75,12 +72,12 @@ def _ask(lib: Library) -> tuple[Accord | None, dict[str, Any]]:
 
 def _how(held: list[str]) -> list[str]:
     """How far it may go, folded to a line that says it; the lines that must stay."""
-    now, most = work.state(), work.setting("max_new")
+    now, most, move = work.state(), work.setting("max_new"), work.setting("move")
     said = [
         f"up to {most} new" if most else "as few new as do",
         f"{count(len(now['keep']), 'line')} pinned" if now["keep"] else "",
         "same total" if work.setting("same_total") else "",
-        f"lines move up to {work.setting('move')} %" if work.setting("move") != work.SETTINGS["move"] else "",
+        f"lines move up to {move} %" if move != asked.SETTINGS["move"].plain else "",
         "my shelf only" if work.setting("use_shelf") else "",
     ]
     with st.popover(", ".join(filter(None, said))):
@@ -89,15 +86,11 @@ def _how(held: list[str]) -> list[str]:
             st.slider,
             "New materials [at most; 0 lets the number of gaps decide]",
             "max_new",
-            min_value=0,
-            max_value=6,
         )
         fields.field(
             st.slider,
             "Other lines may move by [±%]",
             "move",
-            min_value=0,
-            max_value=100,
             step=5,
             help="A line that is not in question is moved only where it raises the match, and never further.",
         )

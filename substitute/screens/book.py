@@ -20,8 +20,7 @@ KINDS = {"amount": "amount", "rank": "place", "loudness": "loudness", "profile":
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading("Book", "Your bottles, your accords with their trials, and what your nose taught.")
+    """Draw the screen below its title."""
     lib = common.library()
     if lib.book is None:
         _none()

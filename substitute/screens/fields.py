@@ -3,13 +3,13 @@ ranks it, Enter takes the best."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Literal
 
 import streamlit as st
 
 from ..errors import InputError, NotFound, Several
-from . import common, work
+from . import asked, common, work
 from .words import BECAUSE, word
 
 if TYPE_CHECKING:
@@ -24,8 +24,10 @@ SHORTEST = 3  # letters from which a beginning is taken for a name
 
 
 def field(widget: Callable[..., Any], label: str, name: str, **options: Any) -> Any:
-    """A widget tied to a setting, which survives moving between screens."""
-    key = f"in_{name}"
+    """A widget tied to a setting, which survives moving between screens; a number's lies in its span."""
+    key, span = f"in_{name}", asked.SETTINGS[name].span
+    if span is not None:
+        options = {"min_value": span[0], "max_value": span[1], **options}
     stale = key not in st.session_state or st.session_state[key] != work.setting(name)
     if st.session_state.get("fresh_screen") or stale:
         st.session_state[key] = work.setting(name)  # on another screen it is another widget to Streamlit
@@ -90,11 +92,10 @@ def best(lib: Library, text: str, *, words: Words = "none") -> tuple[str, list[s
 def _picked(lib: Library, name: str, words: Words) -> None:
     typed = st.session_state[f"in_{name}"] or ""
     chosen, others = best(lib, typed, words=words)
-    work.remember(f"{typed.rpartition(TIE)[2]} was asked for")
     st.session_state[f"meant_{name}"] = (
         (typed, chosen, others) if others or (chosen and TIE not in typed and chosen != typed) else None
     )
-    work.put(**{name: chosen or typed})
+    work.change(f"{typed.rpartition(TIE)[2] or 'nothing'} was asked for", **{name: chosen or typed})
 
 
 def pick(
@@ -177,8 +178,7 @@ def meant(name: str) -> None:
 
 
 def _suggested(name: str, other: str) -> None:
-    work.remember(f"{other} was asked for")
-    work.put(**{name: other})
+    work.change(f"{other} was asked for", **{name: other})
     st.session_state[f"meant_{name}"] = None
 
 
@@ -188,19 +188,6 @@ def _suggested(name: str, other: str) -> None:
 def product_names(lib: Library) -> dict[str, str]:
     """Product id -> name; '' for none."""
     return {"": NO_PRODUCT, **{product.id: product.name for product in reversed(lib.tables.products)}}
-
-
-def product_ids(lib: Library) -> list[str]:
-    return ["", *lib.product_ids()]
-
-
-def markets(lib: Library) -> list[str]:
-    return sorted({one.market for one in lib.tables.limit_sets.values()})
-
-
-def link_values(lib: Library) -> Mapping[str, Sequence[str]]:
-    """What a link may say, where it is one of a list."""
-    return {"because": work.REASONS, "product": product_ids(lib), "market": markets(lib)}
 
 
 def situation(lib: Library) -> str:
@@ -214,11 +201,11 @@ def situation(lib: Library) -> str:
 def product_fields(lib: Library, *, needed: bool = False) -> dict[str, Any]:
     """Product, dose and market, folded to a line that says them; the options for the library, empty
     without a product."""
-    ids = product_ids(lib)[1:] if needed else product_ids(lib)
+    ids = asked.product_ids(lib)[1:] if needed else asked.product_ids(lib)
     if work.setting("product") not in ids:
         work.put(product="fine-fragrance" if needed and "fine-fragrance" in ids else ids[0])
-    if work.setting("market") not in markets(lib):
-        work.put(market=markets(lib)[0])
+    if work.setting("market") not in asked.markets(lib):
+        work.put(market=asked.markets(lib)[0])
     called = product_names(lib)
     with st.popover(f"Goes into: {situation(lib)}", help=word("product")):
         product = field(
@@ -228,15 +215,18 @@ def product_fields(lib: Library, *, needed: bool = False) -> dict[str, Any]:
             st.number_input,
             "Dose [% of the product]",
             "dose",
-            min_value=0.0001,
-            max_value=100.0,
             format="%g",
             step=1.0,
             help=word("dose"),
             disabled=not product,
         )
         market = field(
-            st.selectbox, "Market", "market", options=markets(lib), help=word("market"), disabled=not product
+            st.selectbox,
+            "Market",
+            "market",
+            options=asked.markets(lib),
+            help=word("market"),
+            disabled=not product,
         )
     return {"product": product, "dose": dose, "market": market} if product else {}
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Protocol
 import streamlit as st
 
 from ..errors import SubstituteError
-from . import saved, work
+from . import asked, saved, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -85,7 +85,7 @@ class Browser:
         text = saved.to_file()
         now = work.state()
         empty = not (now["rows"] and not now["demo"]) and not now["shelf"] and not now["trials"]
-        untouched = empty and now["settings"] == work.SETTINGS and not now["missing"]
+        untouched = empty and now["settings"] == asked.plain() and not now["missing"]
         _component(
             key="keep",
             data={"ask": False, "cookie": self._cookie, "text": "" if untouched else text},

@@ -18,13 +18,9 @@ EXAMPLE = accords.FIRST_MISSING
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading(
-        "Material",
-        "The card of one material: its smell, what is in it or holds it, its rules, what to mind.",
-    )
+    """Draw the screen below its title."""
     lib = common.library()
-    complaints = work.from_link(LINK, {})
+    complaints = work.from_link(LINK, lib)
     with common.question():
         name = fields.pick(
             "Whose card",
@@ -59,8 +55,7 @@ def _example() -> None:
 
 def _ask(name: str) -> None:
     """Callback: another card, which can be undone."""
-    work.remember(f"{name} was asked for")
-    work.put(card=name)
+    work.change(f"{name} was asked for", card=name)
 
 
 def _card(lib: Library, name: str) -> None:

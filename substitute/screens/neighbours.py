@@ -21,14 +21,10 @@ FIRST = "linalool"
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading(
-        "Neighbours",
-        "What lies near a material, a word for a smell or a constituent, and by what they are tied.",
-    )
+    """Draw the screen below its title."""
     lib = common.library()
-    complaints = work.from_link(LINK, {})
-    if not work.setting("of") and not complaints and "of" not in st.session_state.get("touched", ()):
+    complaints = work.from_link(LINK, lib)
+    if not work.setting("of") and not complaints:
         work.put(of=work.setting("material") or FIRST)
     with common.question():
         left, right, last = st.columns([3, 3, 1])
@@ -49,7 +45,11 @@ def show() -> None:
                 help="Shows the nearest ties from the one to the other.",
             )
         with last:
-            fields.field(st.number_input, "How many", "top", min_value=1, max_value=50)
+            fields.field(
+                st.number_input,
+                "How many",
+                "top",
+            )
         side.phone_bench(lib)
     work.to_link(LINK)
     with common.answer(complaints):
@@ -166,18 +166,23 @@ def travel(name: str) -> None:
     if here and (not been or been[-1] != here):
         been.append(here)
     del been[:-TRAIL]
+    _stand(name)
+
+
+def _stand(name: str) -> None:
     st.session_state["meant_of"] = None
-    work.put(of=name, to="")
+    work.change(f"{name} was asked for", of=name, to="")
 
 
 def _back(place: int, name: str) -> None:
     del st.session_state["trail"][place:]
-    st.session_state["meant_of"] = None
-    work.put(of=name, to="")
+    _stand(name)
 
 
 def _trail(here: str) -> None:
     been = st.session_state.get("trail", [])
+    while been and been[-1] == here:  # undo led back to it
+        been.pop()
     with st.container(horizontal=True, vertical_alignment="center", gap="small", key="trail"):
         for place, name in enumerate(been):
             st.button(f"{name} ›", key=f"trail-{place}", type="tertiary", on_click=_back, args=(place, name))

@@ -24,10 +24,9 @@ FIRST_ROWS = 14
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading("Plan", "What your shelf makes, what to buy next, and how to teach one accord.")
+    """Draw the screen below its title."""
     lib = common.library()
-    complaints = work.from_link(LINK, {})
+    complaints = work.from_link(LINK, lib)
     pile: dropped.Pile | None = None
     accord: Accord | None = None
     with common.question():
@@ -48,8 +47,6 @@ def show() -> None:
                         st.number_input,
                         "Materials [at most]",
                         "buy",
-                        min_value=1,
-                        max_value=20,
                         width=150,
                         help="How many more materials may be bought.",
                     )

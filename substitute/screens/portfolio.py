@@ -179,7 +179,8 @@ def _mend_one(lib: Library, pile: dropped.Pile, name: str) -> None:
         demo=demo,
         told=f"{common.titled(name)} stands on the bench, to be mended.",
     )
-    work.go("adjust", because="limit")
+    work.put(because="limit")
+    work.go("adjust")
 
 
 # -- mending all ---------------------------------------------------------------------------------------------

@@ -21,11 +21,7 @@ FIRST_PANELS = 6
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading(
-        "Rebalance",
-        "Smell it, say what is too strong or too weak: the next trial, bracketed by all before it.",
-    )
+    """Draw the screen below its title."""
     lib = common.library()
     with common.question():
         with st.container(horizontal=True, gap="small"):

@@ -15,7 +15,7 @@ from ..answers.words import count, listed
 from ..errors import SubstituteError
 from ..records import Accord
 from . import accord as accords
-from . import bars, common, fields, portfolio, side, work
+from . import asked, bars, common, fields, portfolio, side, work
 from .words import BASIS, STATE
 
 if TYPE_CHECKING:
@@ -27,13 +27,9 @@ FIRST_BARS = 10
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading(
-        "Rules", "What breaks in the product it goes into, how much room is left, and what nobody knows."
-    )
+    """Draw the screen below its title."""
     lib = common.library()
-    allowed = {**fields.link_values(lib), "since": ["", *replaced(lib)]}
-    complaints = work.from_link(LINK, allowed)
+    complaints = work.from_link(LINK, lib)
     accord = None
     with common.question():
         with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
@@ -63,19 +59,10 @@ def show() -> None:
             _one(lib, accord, options, since)
 
 
-def replaced(lib: Library, market: str | None = None) -> dict[str, str]:
-    """Older set -> the set that took its place; only sets that really were replaced, of this market."""
-    return {
-        one.replaces: one.id
-        for one in lib.tables.limit_sets.values()
-        if one.replaces and (market is None or one.market in ("worldwide", market))
-    }
-
-
 def _more(lib: Library, options: dict[str, Any]) -> str | None:
     """Day, sets and comparison, folded to a line that says them."""
     sets = lib.tables.limit_sets
-    older = replaced(lib, options["market"])
+    older = asked.replaced(lib, options["market"])
     if work.setting("since") not in ("", *older):
         work.put(since="")
     known = [id for id, one in sets.items() if one.market in ("worldwide", options["market"])]
@@ -128,8 +115,7 @@ def _more(lib: Library, options: dict[str, Any]) -> str | None:
 
 
 def _sets_chosen() -> None:
-    work.remember(work.UNDONE_SETTINGS["sets"])
-    work.put(sets=" ".join(st.session_state["rules_sets"]))
+    work.change(asked.SETTINGS["sets"].told, sets=" ".join(st.session_state["rules_sets"]))
 
 
 def _own() -> None:
@@ -214,7 +200,8 @@ def _one(lib: Library, accord: Accord, options: dict[str, Any], since: str | Non
 def _mend(accord: Accord) -> None:
     work.remember(f"{common.titled(accord.name)} was to be mended")
     work.state().update(missing=[], use=[])
-    work.go("adjust", because="limit")
+    work.put(because="limit")
+    work.go("adjust")
 
 
 def _verdict(lib: Library, found: Mapping[str, Any], broken: list[Any]) -> None:

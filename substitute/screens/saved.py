@@ -11,7 +11,7 @@ import streamlit as st
 
 from ..errors import InputError, SubstituteError
 from ..records import ROLES
-from . import common, work
+from . import asked, common, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -52,10 +52,10 @@ def from_file(data: bytes, name: str, library: Library) -> None:
     accord = _part(kept, "accord", dict, name)
     rows = _rows(_part(accord, "rows", list, name), work.ACCORD_COLUMNS, f"{name}, accord")
     shelf = _rows(_part(kept, "shelf", list, name), work.SHELF_COLUMNS, f"{name}, shelf")
-    settings = dict(work.SETTINGS)
+    settings = asked.plain()
     for key, value in _part(kept, "settings", dict, name).items():
-        if key in work.SETTINGS:
-            settings[key] = work.read_setting(key, value, work.REASONS if key == "because" else None)
+        if key in asked.SETTINGS:
+            settings[key] = asked.read(key, value)
     trials = [
         _trial(entry, f"{name}, trial {number}")
         for number, entry in enumerate(_part(kept, "trials", list, name), 1)

@@ -46,8 +46,7 @@ DEMO = {"shelf": "The full demo shelf", "shelf-starter": "A starter's shelf"}
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading("Shelf", "What you have, and in which strengths. Every other screen can be held to it.")
+    """Draw the screen below its title."""
     lib = common.library()
     with common.question():
         _ask(lib)

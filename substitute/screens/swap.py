@@ -9,8 +9,8 @@ import streamlit as st
 
 from ..answers import lay_out
 from ..errors import SubstituteError
-from . import FIRST, bars, common, fields, side, tried, work
 from . import accord as accords
+from . import bars, common, fields, side, tried, work
 from .words import BASIS, WORDS, word
 
 if TYPE_CHECKING:
@@ -21,10 +21,9 @@ LINK = ("material", "because", "product", "dose", "market", "blend", "top", "use
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading(*FIRST)
+    """Draw the screen below its title."""
     lib = common.library()
-    complaints = work.from_link(LINK, fields.link_values(lib))
+    complaints = work.from_link(LINK, lib)
     with common.question():
         material, because = _ask(lib)
         side.phone_bench(lib)
@@ -66,11 +65,13 @@ def _ask(lib: Library) -> tuple[str, str]:
                 st.slider,
                 "Blends of up to [materials]",
                 "blend",
-                min_value=1,
-                max_value=3,
                 help=word("stand-in"),
             )
-            fields.field(st.number_input, "Answers [at most]", "top", min_value=1, max_value=50)
+            fields.field(
+                st.number_input,
+                "Answers [at most]",
+                "top",
+            )
     return material, because
 
 
@@ -103,14 +104,15 @@ def _smelling_of(lib: Library, word: str) -> None:
 
 
 def _gone(name: str) -> None:
-    work.remember(f"{name} was asked for")
-    work.put(material=name)
+    work.change(f"{name} was asked for", material=name)
 
 
 def _take_example(lib: Library) -> None:
     if not work.state()["rows"]:
         accords.open_demo(lib, accords.FIRST_DEMO, [accords.FIRST_MISSING])
-    work.put(material=accords.FIRST_MISSING, because=accords.FIRST_REASON)
+        work.put(material=accords.FIRST_MISSING, because=accords.FIRST_REASON)
+        return
+    work.change("the example was asked for", material=accords.FIRST_MISSING, because=accords.FIRST_REASON)
 
 
 def _options(lib: Library) -> dict[str, Any]:

@@ -21,18 +21,15 @@ LINK = ("grams", "balance", "use_shelf")
 
 
 def show() -> None:
-    """Draw the screen."""
-    common.heading("Weigh", "The accord in grams and solutions for your balance, smallest first.")
+    """Draw the screen below its title."""
     lib = common.library()
-    complaints = work.from_link(LINK, {})
+    complaints = work.from_link(LINK, lib)
     with common.question():
         with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
             grams = fields.field(
                 st.number_input,
                 "Batch [g]",
                 "grams",
-                min_value=0.1,
-                max_value=100_000.0,
                 step=5.0,
                 format="%g",
                 help="How much to make, carrier included.",
@@ -42,8 +39,6 @@ def show() -> None:
                 st.number_input,
                 "Balance step [g]",
                 "balance",
-                min_value=0.00001,
-                max_value=10.0,
                 step=0.001,
                 format="%g",
                 help=word("balance"),

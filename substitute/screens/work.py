@@ -7,82 +7,23 @@ never in a link or a log. A link holds only what is looked at.
 
 from __future__ import annotations
 
-import json
+import copy
 import math
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from ..errors import InputError, TableError
 from ..records import Accord, Material, Shelf
+from . import asked
+
+if TYPE_CHECKING:
+    from ..library import Library
 
 Row = dict[str, Any]
 MOST_UNDO = 40
-REASONS = ("unavailable", "limit", "law", "price")
 VERDICTS = ("too_strong", "right", "too_weak")
-SETTINGS: dict[str, Any] = {
-    "material": "",
-    "because": "unavailable",
-    "blend": 1,
-    "top": 5,
-    "of": "",
-    "to": "",
-    "card": "",
-    "product": "",
-    "dose": 10.0,
-    "market": "EU",
-    "use_shelf": False,
-    "use_accord": False,
-    "max_new": 0,
-    "move": 25,
-    "same_total": False,
-    "grams": 20.0,
-    "balance": 0.01,
-    "since": "",
-    "buy": 3,
-    "on": "",
-    "sets": "",
-}
-RANGES = {
-    "blend": (1, 3),
-    "top": (1, 50),
-    "dose": (0.0001, 100.0),
-    "max_new": (0, 6),
-    "move": (0, 100),
-    "grams": (0.1, 100_000.0),
-    "balance": (0.00001, 10.0),
-    "buy": (1, 20),
-}
-UNDONE = (
-    "name",
-    "demo",
-    "rows",
-    "missing",
-    "use",
-    "keep",
-    "shelf",
-    "shelf_demo",
-    "trials",
-    "tables",
-)  # what undo brings back
-UNDONE_SETTINGS = {  # and of the settings, in the words undo says them with
-    "product": "the product was changed",
-    "dose": "the dose was changed",
-    "market": "the market was changed",
-    "because": "the reason was changed",
-    "material": "another material was asked for",
-    "card": "another card was asked for",
-    "sets": "the sets that count were changed",
-    "use_shelf": "holding to the shelf was changed",
-    "use_accord": "standing beside the accord was changed",
-    "blend": "the size of blends was changed",
-    "max_new": "how much may be new was changed",
-    "move": "how far lines may move was changed",
-    "same_total": "keeping the total was changed",
-    "grams": "the batch was changed",
-    "balance": "the balance was changed",
-}
 BOXES = ("accord", "shelf", "file")  # what :func:`close` folds away
 ACCORD_COLUMNS = ("material", "parts", "strength_pct", "role", "optional")
 SHELF_COLUMNS = ("material", "strength_pct", "grams", "price_per_gram")
@@ -103,7 +44,7 @@ def fresh() -> dict[str, Any]:
         "shelf_demo": False,
         "trials": [],
         "tables": [],
-        "settings": dict(SETTINGS),
+        "settings": asked.plain(),
     }
 
 
@@ -130,45 +71,21 @@ def put(**values: Any) -> None:
 def keep(name: str) -> None:
     """Callback of a settings widget: remember what it shows."""
     value = st.session_state[f"in_{name}"]
-    if name in UNDONE_SETTINGS and value != setting(name):
-        remember(UNDONE_SETTINGS[name])
+    if value != setting(name):
+        remember(asked.SETTINGS[name].told)
     state()["settings"][name] = value
+
+
+def change(told: str, **values: Any) -> None:
+    """Callback: set settings, which undo takes back; ``told`` is what it says it takes back."""
+    remember(told)
+    put(**values)
 
 
 # -- links ---------------------------------------------------------------------------------------------------
 
 
-def read_setting(name: str, value: Any, allowed: Sequence[str] | None = None) -> Any:
-    """A value from a link or a file as the setting wants it; raises
-    :class:`~substitute.errors.InputError`."""
-    plain = SETTINGS[name]
-    if isinstance(plain, bool):
-        if value in (True, "yes", "true", "1"):
-            return True
-        if value in (False, "no", "false", "0"):
-            return False
-        raise InputError(f"{name}: '{str(value)[:40]}' is neither yes nor no")
-    if isinstance(plain, (int, float)):
-        low, high = RANGES[name]
-        try:
-            number = float(value)
-        except (TypeError, ValueError):
-            raise InputError(
-                f"{name}: '{str(value)[:40]}' is not a number: allowed is {low:g} to {high:g}"
-            ) from None
-        if not math.isfinite(number) or not low <= number <= high:
-            raise InputError(f"{name}: {number:g} is out of range: allowed is {low:g} to {high:g}")
-        return int(number) if isinstance(plain, int) else number
-    text = str(value)[:200].strip()
-    if allowed is not None and text not in allowed:
-        raise InputError(
-            f"{name}: '{text[:40]}' is not known: one of"
-            f" {', '.join(filter(None, list(allowed)[:8]))}{' …' if len(allowed) > 8 else ''}"
-        )
-    return text
-
-
-def from_link(names: Sequence[str], allowed: Mapping[str, Sequence[str]]) -> list[str]:
+def from_link(names: Sequence[str], lib: Library) -> list[str]:
     """Take over what the link says and this window did not say itself; returns complaints."""
     state()
     said = st.session_state.setdefault("link", {})
@@ -179,7 +96,7 @@ def from_link(names: Sequence[str], allowed: Mapping[str, Sequence[str]]) -> lis
             continue
         said[name] = text
         try:
-            put(**{name: read_setting(name, text, allowed.get(name))})
+            put(**{name: asked.read(name, text, lib)})
         except InputError as error:
             complaints.append(f"The link is wrong here: {error}. It was left out.")
     return complaints
@@ -190,7 +107,7 @@ def to_link(names: Sequence[str]) -> None:
     wanted = {}
     for name in names:
         value = setting(name)
-        if value != SETTINGS[name] and value not in ("", None):
+        if value != asked.SETTINGS[name].plain and value not in ("", None):
             wanted[name] = (
                 "yes" if value is True else f"{value:g}" if isinstance(value, (int, float)) else str(value)
             )
@@ -264,25 +181,26 @@ def renew(table: str) -> None:
 
 def remember(what: str = "") -> None:
     """Keep the work as it is now, before a change that ``what`` names."""
-    now = state()
-    kept = json.loads(json.dumps({key: now[key] for key in UNDONE}))
-    kept["settings"] = {name: now["settings"][name] for name in UNDONE_SETTINGS}
-    kept["what"] = what
-    undo_list = st.session_state.setdefault("undone", [])
-    same = undo_list and {k: v for k, v in undo_list[-1].items() if k != "what"} == {
-        k: v for k, v in kept.items() if k != "what"
-    }
-    if not same:
-        undo_list.append(kept)
-        del undo_list[:-MOST_UNDO]
+    found = _changes()
+    found.append((what, copy.deepcopy(state())))
+    del found[:-MOST_UNDO]
+
+
+def _changes() -> list[tuple[str, dict[str, Any]]]:
+    """(what undo says of it, the work before it) of every change, the last behind; one that came to nothing
+    is forgotten."""
+    found: list[tuple[str, dict[str, Any]]] = st.session_state.setdefault("undone", [])
+    while found and found[-1][1] == state():
+        found.pop()
+    return found
 
 
 def undo() -> None:
     """Back to the work before the last change."""
-    if st.session_state.get("undone"):
-        kept = st.session_state["undone"].pop()
+    found = _changes()
+    if found:
+        kept = found.pop()[1]
         put(**kept.pop("settings"))
-        kept.pop("what")
         state().update(kept)
         st.session_state.pop("taken", None)
         renew("accord")
@@ -291,8 +209,8 @@ def undo() -> None:
 
 def undo_says() -> str:
     """What undo would take back; '' if there is nothing."""
-    found = st.session_state.get("undone")
-    return (found[-1]["what"] or "the last change") if found else ""
+    found = _changes()
+    return (found[-1][0] or "the last change") if found else ""
 
 
 def ask(question: str, button: str, action: Callable[..., None], *args: Any) -> None:
@@ -315,8 +233,11 @@ def box(name: str, label: str, **more: Any) -> Any:
 
 
 def go(screen: str, **settings: Any) -> None:
-    """Callback: to another screen when this run is over, with what is to be filled in there."""
-    put(**settings)
+    """Callback: to another screen when this run is over, with what is to be filled in there; undo takes that
+    back."""
+    changed = [name for name, value in settings.items() if value != setting(name)]
+    if changed:
+        change(asked.SETTINGS[changed[0]].told, **settings)
     st.session_state["go"] = screen
 
 
