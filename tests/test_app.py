@@ -9,12 +9,16 @@ import subprocess
 import sys
 import time
 import tomllib
+from copy import deepcopy
+from importlib import import_module
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from substitute.screens import FAILED, SCREENS
+from substitute.screens import FAILED, SCREENS, asked
 from substitute.screens.settings import SETTINGS, app_file, flags
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -111,12 +115,77 @@ def test_scikit_learn_stays_away_until_it_is_needed():
     assert done.stdout.split() == ["Swap", "False"], done.stderr[-500:]
 
 
+def others(at: AppTest, library: Any) -> dict[str, Any]:
+    """Every box on the screen that holds a setting or lines of the work, with another value in it."""
+    found: dict[str, Any] = {}
+    for kind in ("selectbox", "number_input", "slider", "toggle", "text_input", "multiselect"):
+        for box in at.main.get(kind):
+            key = str(box.key)
+            if box.disabled or not (key.startswith("in_") or key == "rules_sets"):
+                continue
+            if kind == "selectbox":
+                allowed = asked.SETTINGS[key.removeprefix("in_")].allowed(library)
+                found[key] = next(one for one in (allowed or box.options[1:]) if one not in ("", box.value))
+            elif kind == "multiselect":
+                found[key] = [] if box.value else ["ifra-51"] if key == "rules_sets" else box.options[:1]
+            elif kind == "toggle":
+                found[key] = not box.value
+            elif kind == "text_input":
+                found[key] = "2026-01-01"
+            else:
+                found[key] = box.min if box.value != box.min else box.max
+            box.set_value(found[key])
+    return found
+
+
 @pytest.mark.parametrize("screen", SCREENS)
-def test_every_screen_opens_and_says_what_it_is_for(screen):
+def test_every_screen_opens_and_what_its_boxes_say_is_undone(screen, library):
     at = fine(opened(screen))
     assert at.title[0].value.lower() == screen
+    assert SCREENS[screen] in text(at)
     assert 'class="headline"' in "".join(element.proto.body for element in at.get("html"))
     assert not at.error
+    before = deepcopy(at.session_state["work"])
+    changed = others(at, library)
+    fine(at.run())
+    kept = at.session_state["undone"]
+    assert len(kept) == len(changed), (changed, [told for told, _ in kept])
+    if changed:
+        steps = [*(work for _, work in kept), at.session_state["work"]]
+        assert steps[0] == before
+        assert all(one != after for one, after in pairwise(steps))
+        told = at.button(key="undo").help
+        assert told == f"Takes back: {kept[-1][0]}."
+        at.button(key="undo").click().run()
+        assert at.session_state["work"] == steps[-2]
+
+
+def test_every_setting_has_words_for_undo_and_links_hold_settings_alone():
+    assert all(one.told for one in asked.SETTINGS.values())
+    assert {type(one.plain) for one in asked.SETTINGS.values() if one.span} <= {int, float}
+    linked = {
+        name
+        for screen in SCREENS
+        for name in getattr(import_module(f"substitute.screens.{screen}"), "LINK", ())
+    }
+    assert linked <= set(asked.SETTINGS)
+
+
+def test_a_change_that_came_to_nothing_is_not_undone():
+    at = opened("neighbours", of="vanillin")
+    at.button(key="travel-1").click().run()
+    there = at.session_state["work"]["settings"]["of"]
+    assert there != "vanillin"
+    at.selectbox(key="in_of").set_value(there).run()
+    at.button(key="to_swap").click().run()
+    assert at.session_state["work"]["settings"]["material"] == there
+    for wanted in ("another material was asked for", f"{there} was asked for"):
+        assert at.button(key="undo").help == f"Takes back: {wanted}."
+        at.button(key="undo").click().run()
+    assert at.session_state["work"]["settings"]["of"] == "vanillin"
+    assert at.button(key="undo").disabled
+    go(at, "neighbours")
+    assert not [one for one in at.button if str(one.key).startswith("trail-")]
 
 
 # -- swap ----------------------------------------------------------------------------------------------------

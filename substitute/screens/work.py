@@ -200,8 +200,8 @@ def undo() -> None:
     found = _changes()
     if found:
         kept = found.pop()[1]
-        put(**kept.pop("settings"))
         state().update(kept)
+        put(**kept["settings"])
         st.session_state.pop("taken", None)
         renew("accord")
         renew("shelf")
