@@ -41,17 +41,18 @@ def pytest_collection_modifyitems(config, items):
 
 @pytest.fixture(scope="session", autouse=True)
 def tables_read_once():
-    """The shipped tables are frozen: all that a process is asked may share one reading of them."""
+    """Tables are frozen: all that a process is asked may share one reading of them, while no byte changes."""
     from substitute import library
+    from substitute.tables.load import own_folder
 
     read, kept = library.load_tables, effort.tables
 
-    def reading(tables=None, **more):
-        if tables is not None or more or os.environ.get("SUBSTITUTE_TABLES"):
-            return read(tables, **more)
-        if not kept:
-            kept.append(read())
-        return kept[0]
+    def reading(tables=None):
+        own = own_folder(tables)
+        held = own and tuple((path.name, path.read_bytes()) for path in sorted(own.glob("*.csv")))
+        if (own, held) not in kept:
+            kept[own, held] = read(tables)  # raises, and keeps nothing, where a table is faulty
+        return kept[own, held]
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(library, "load_tables", reading)

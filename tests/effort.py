@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-LEAST = 5  # examples, however few are asked for in a quick run
+LEAST = 3  # examples, however few are asked for in a quick run
 PART = 4
 _slow = False
-tables: list[Any] = []  # the shipped tables, once they were read: frozen, so that all may share them
+tables: dict[
+    Any, Any
+] = {}  # read once, by a person's folder and its bytes: frozen, so that all may share them
 
 
 def choose(slow: bool) -> None:
@@ -17,7 +19,7 @@ def choose(slow: bool) -> None:
 
 
 def examples(full: int) -> int:
-    """``full`` under ``--slow``, else a quarter of it and at least five (or ``full``, if that is less)."""
+    """``full`` under ``--slow``, else a quarter of it and at least three (or ``full``, if that is less)."""
     return full if _slow else min(full, max(LEAST, full // PART))
 
 

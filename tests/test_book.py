@@ -12,6 +12,7 @@ import statistics
 from dataclasses import replace
 from pathlib import Path
 
+import effort
 import pytest
 
 import substitute
@@ -618,7 +619,7 @@ def taught(bare, seed: int, blind: int, stated: bool):
 @pytest.mark.parametrize("blind", [0, pytest.param(3, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("stated", [True, False])
 def test_after_ten_verdicts_amounts_are_at_most_half_as_wrong(bare, blind, stated):
-    tried, others = zip(*(taught(bare, seed, blind, stated) for seed in range(25)))
+    tried, others = zip(*(taught(bare, seed, blind, stated) for seed in range(effort.examples(25))))
     ratios = [statistics.median(after) / statistics.median(before) for before, after in tried]
     assert statistics.median(ratios) < 0.5
     assert sum(ratio < 0.5 for ratio in ratios) >= 0.75 * len(ratios)

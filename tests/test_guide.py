@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from sources import MODULES, parsed, text_of
 
 from substitute.guide import HERE
 from substitute.guide.reference import PACKAGE, public
@@ -92,8 +93,8 @@ def test_every_model_one_can_ask_for_is_named_in_its_page(method):
 
 def test_public_things_are_documented():
     said = []
-    for path in PACKAGE.rglob("*.py"):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+    for path in MODULES:
+        tree = parsed(path)
         things = list(public(tree))
         things += [one for thing in things if isinstance(thing, ast.ClassDef) for one in public(thing)]
         said += [(bool(ast.get_docstring(thing)), f"{path.name}: {thing.name}") for thing in things]
@@ -105,8 +106,7 @@ def test_public_things_are_documented():
 
 def test_every_module_says_what_it_is():
     silent = []
-    for path in PACKAGE.rglob("*.py"):
-        text = path.read_text(encoding="utf-8")
-        if text.strip() and not ast.get_docstring(ast.parse(text)):
+    for path in MODULES:
+        if text_of(path).strip() and not ast.get_docstring(parsed(path)):
             silent.append(str(path.relative_to(PACKAGE)))
     assert not silent

@@ -7,12 +7,13 @@ from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
+from sources import MODULES, PACKAGE, nodes, parsed
 
 from substitute.cli import cli
 from substitute.commands import COMMANDS
+from substitute.odour.space import load_space
 
 ROOT = Path(__file__).parents[1]
-PACKAGE = ROOT / "substitute"
 ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf", "book", "answers")
 ORDER = {name: place for place, name in enumerate((*ROOMS, "library"))} | dict.fromkeys(
     ("cli", "commands", "screens", "guide"), 99
@@ -25,7 +26,6 @@ FREE = {
     "frozen",
     "",
 }  # anyone may use these; '' is the package itself (its version)
-MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
 
 
 def room_of(path: Path) -> str:
@@ -37,7 +37,7 @@ def imported_rooms(path: Path) -> set[str]:
     """Rooms that a module imports from, imports inside functions included."""
     depth = len(path.relative_to(PACKAGE).parts)
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.ImportFrom) and node.level == depth:  # up to the package
             found |= (
                 {(node.module or "").split(".")[0]} if node.module else {alias.name for alias in node.names}
@@ -89,7 +89,7 @@ def test_only_the_tables_open_files():
     for path in MODULES:
         if room_of(path) in ("tables", "screens"):
             continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.Call):
                 called = (
                     node.func.id
@@ -120,7 +120,7 @@ def imported_at_once(path: Path, names: set[str]) -> set[str]:
     """
     home = module_of(path).split(".") if path.name == "__init__.py" else module_of(path).split(".")[:-1]
     found: set[str] = set()
-    waiting: list[ast.AST] = list(ast.parse(path.read_text(encoding="utf-8")).body)
+    waiting: list[ast.AST] = list(parsed(path).body)
     while waiting:
         node = waiting.pop()
         if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
@@ -171,11 +171,16 @@ def test_the_help_of_all_commands_is_the_first_line_of_each():
     assert held == {name: line for name, (_, line) in COMMANDS.items()}
 
 
-def test_loading_and_adjusting_need_neither_pandas_nor_scikit_learn_once_the_space_is_kept(tmp_path):
+def test_loading_and_adjusting_need_neither_pandas_nor_scikit_learn_once_the_space_is_kept(
+    library, tmp_path, monkeypatch
+):
+    monkeypatch.setenv("SUBSTITUTE_CACHE", str(tmp_path))
+    load_space(library.tables)  # fitted the first time
+    assert "sklearn" in sys.modules
+    assert list(tmp_path.glob("space-*"))
     code = (
         f"import os, sys; os.environ['SUBSTITUTE_CACHE'] = {str(tmp_path)!r}; import substitute; "
         "library = substitute.load(); library.swap('eugenol'); "
         "print([name for name in ('pandas', 'sklearn', 'streamlit') if name in sys.modules])"
     )
-    assert "sklearn" in fresh(code)  # fitted the first time
     assert fresh(code) == "[]"

@@ -6,6 +6,7 @@ own currency; some wordings are gone for good.
 
 from __future__ import annotations
 
+import ast
 import csv
 import json
 import re
@@ -13,6 +14,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from sources import parsed
 
 from substitute.answers import lay_out
 from substitute.answers.page import answer_fragment
@@ -47,9 +49,7 @@ def sources():
 
 def shown_texts(path: Path) -> list[str]:
     """String literals of a module that are no docstring."""
-    import ast
-
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = parsed(path)
     docs = {
         id(node.body[0].value)
         for node in ast.walk(tree)

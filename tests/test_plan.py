@@ -5,8 +5,12 @@ from __future__ import annotations
 import itertools
 import json
 import multiprocessing
+import os
+import threading
 from dataclasses import replace
+from multiprocessing.connection import Connection
 from types import SimpleNamespace
+from typing import ClassVar
 
 import numpy as np
 import pytest
@@ -16,7 +20,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from substitute.errors import InputError
-from substitute.library.apart import plan_apart
+from substitute.library import Library, apart
 from substitute.odour.perception import impression, match
 from substitute.records import Accord, Line, Shelf, Stock
 from substitute.shelf import optimum
@@ -43,6 +47,14 @@ def model(library, accords):
 @pytest.fixture(scope="module")
 def shelf(library):
     return library.read_shelf(library.demo / "shelf-starter.csv")
+
+
+@pytest.fixture(scope="module")
+def planned(library, accords, shelf):
+    """What the shelf makes of the accords, worked out in this process alone."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("substitute.shelf.parallel.workers_for", lambda jobs: 1)
+        return library.plan(accords, shelf=shelf)
 
 
 # -- the optimum ----------------------------------------------------------------------------------------------------------
@@ -253,9 +265,8 @@ def test_adding_a_material_never_lowers_coverage(model, data):
 # -- plans ----------------------------------------------------------------------------------------------------------------
 
 
-def test_what_a_shelf_makes(library, accords, shelf):
-    found = library.plan(accords, shelf=shelf)
-    answer = found.to_dict()
+def test_what_a_shelf_makes(library, accords, shelf, planned):
+    answer = planned.to_dict()
     assert [made["accord"] for made in answer["makes"]] == list(ACCORDS)
     assert answer["buy"] == []
     assert answer["gap"] is None
@@ -426,13 +437,23 @@ def test_bad_accords(library, shelf, tmp_path):
 # -- the command ----------------------------------------------------------------------------------------------------------
 
 
-def test_command(library, tmp_path):
+def test_command(library, tmp_path, monkeypatch):
     from substitute.cli import cli
 
     folder = tmp_path / "accords"
     folder.mkdir()
     for name in ACCORDS[:2]:
         (folder / f"{name}.csv").write_bytes((library.demo / "accords" / f"{name}.csv").read_bytes())
+    plan = Library.plan
+    asked: dict[str, object] = {}  # three faces of one answer: worked out once
+
+    def once(self, *given, **wish):
+        question = repr((given, {name: value for name, value in wish.items() if name != "progress"}))
+        if question not in asked:
+            asked[question] = plan(self, *given, **wish)
+        return asked[question]
+
+    monkeypatch.setattr(Library, "plan", once)
     arguments = ["plan", "--accords", str(folder), "--shelf", str(library.demo / "shelf.csv"), "--buy", "2"]
     run = CliRunner().invoke(cli, [*arguments, "--format", "json", "--sheet", str(tmp_path / "plan.html")])
     assert run.exit_code == 0, run.output
@@ -448,6 +469,7 @@ def test_command(library, tmp_path):
     assert "2 accords, mean match" in table.output
     assert "proved" in table.output
     assert CliRunner().invoke(cli, [*arguments, "--format", "csv"]).output.startswith("id,name,cas,gain")
+    assert len(asked) == 1
 
 
 # -- in a product, in parallel --------------------------------------------------------------------------------------------
@@ -503,12 +525,10 @@ def test_nothing_is_bought_that_adds_nothing(library, accords):
         assert purchase.price_word in {"cheap", "ordinary", "dear", "very dear", "precious", ""}
 
 
-def test_processes_answer_as_one_does(library, accords, shelf, monkeypatch):
+def test_processes_answer_as_one_does(library, accords, shelf, planned, monkeypatch):
     """Two processes and one give the same plan, line by line."""
     monkeypatch.setattr("substitute.shelf.parallel.workers_for", lambda jobs: 2)
-    two = library.plan(accords, shelf=shelf).to_dict()
-    monkeypatch.setattr("substitute.shelf.parallel.workers_for", lambda jobs: 1)
-    assert two == library.plan(accords, shelf=shelf).to_dict()
+    assert library.plan(accords, shelf=shelf).to_dict() == planned.to_dict()
 
 
 def test_work_in_processes():
@@ -518,23 +538,71 @@ def test_work_in_processes():
     assert workers_for(1) == 1
 
 
-def test_a_process_apart_answers_the_same_and_stops_when_asked(library, accords, shelf):
+def test_a_process_apart_answers_the_same(library, accords, shelf, planned, monkeypatch):
     """The app's way: never a fork of a process with threads."""
-    many = list(accords)
+    monkeypatch.setattr(apart, "LEAST_JOBS", 1)
     heard: list[tuple[int, int, str]] = []
-    told = plan_apart(library, many, lambda *how: heard.append(how), shelf=shelf).to_dict()
-    assert told == library.plan(many, shelf=shelf).to_dict()
-    assert heard[-1] == (len(many), len(many), "adjusting accords")
+    told = apart.plan_apart(library, accords, lambda *how: heard.append(how), shelf=shelf)
+    assert told.to_dict() == planned.to_dict()
+    assert heard[0] == (0, 0, "starting")
+    assert heard[-1] == (len(accords), len(accords), "adjusting accords")
+    assert not multiprocessing.active_children()
 
-    class Enough(Exception):
-        pass
 
+class Enough(Exception):
+    pass
+
+
+class InThread(threading.Thread):
+    """A process played by a thread, which starts at once; its end of the pipe is its own."""
+
+    exitcode = 0
+    begun: ClassVar[list[InThread]] = []
+
+    def __init__(self, target, args):
+        super().__init__(target=target, args=(Connection(os.dup(args[0].fileno())), *args[1:]), daemon=True)
+        self.begun.append(self)
+
+
+@pytest.fixture
+def in_thread(monkeypatch):
+    play = SimpleNamespace(Pipe=multiprocessing.Pipe, Process=InThread)
+    monkeypatch.setattr(apart.multiprocessing, "get_context", lambda how: play)
+    monkeypatch.setattr(apart, "LEAST_JOBS", 1)
+    monkeypatch.setattr(apart, "PATIENCE_S", 0.01)
+    InThread.begun.clear()
+    return InThread.begun
+
+
+def test_a_plan_apart_stops_when_asked_and_hands_back_what_is_wrong(library, accords, shelf, in_thread):
     def stop(done: int, of: int, what: str) -> None:
         if what == "judging swaps":
             raise Enough
 
     with pytest.raises(Enough):
-        plan_apart(library, many, stop, shelf=shelf)
-    assert not multiprocessing.active_children()
+        apart.plan_apart(library, accords[:2], stop, shelf=shelf)
     with pytest.raises(InputError, match="`buy` -1 is out of range"):
-        plan_apart(library, many, shelf=shelf, buy=-1)
+        apart.plan_apart(library, accords[:2], shelf=shelf, buy=-1)
+    assert len(in_thread) == 2
+    assert not any(work.is_alive() for work in in_thread)  # nobody listens, so it ended
+
+
+@pytest.mark.parametrize(
+    ("ends", "told"),
+    [(lambda its, *rest: its.close(), "is gone"), (lambda its, *rest: KEPT.append(its), "ended with 0")],
+)
+def test_a_process_that_dies_is_told(library, accords, in_thread, monkeypatch, ends, told):
+    monkeypatch.setattr(apart, "_work", ends)
+    with pytest.raises(RuntimeError, match=told):
+        apart.plan_apart(library, accords[:1])
+    KEPT.clear()
+
+
+KEPT: list[Connection] = []  # a pipe that nobody closes
+
+
+def test_few_accords_are_planned_here(library, accords, shelf, planned):
+    heard: list[tuple[int, int, str]] = []
+    few = apart.plan_apart(library, accords[:1], lambda *how: heard.append(how), shelf=shelf)
+    assert few.to_dict()["makes"] == planned.to_dict()["makes"][:1]
+    assert heard[0][2] != "starting"

@@ -745,7 +745,12 @@ def test_summaries(run, library, tmp_path, ending):
         "--summary",
         path,
     ]
-    assert run(*arguments).exit_code == 1
+    path.write_bytes(b"somebody's")
+    refused = run(*arguments)
+    assert isinstance(refused.exception, InputError)
+    assert "exists already" in str(refused.exception)
+    assert path.read_bytes() == b"somebody's"
+    assert run(*arguments, "--force").exit_code == 1
     data = path.read_bytes()
     if ending == "xlsx":
         from openpyxl import load_workbook
@@ -761,10 +766,6 @@ def test_summaries(run, library, tmp_path, ending):
             "not a safety assessment",
         ):
             assert part in text
-    again = run(*arguments)
-    assert isinstance(again.exception, InputError)
-    assert "exists already" in str(again.exception)
-    assert run(*arguments, "--force").exit_code == 1
 
 
 def test_summary_of_another_kind_is_refused_first(run, library, tmp_path):

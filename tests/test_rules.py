@@ -27,7 +27,6 @@ from substitute.rules import (
 )
 from substitute.rules.kinds import KINDS
 from substitute.rules.rule import CHECK, Part, Rule
-from substitute.tables.load import load_tables
 
 REFERENCE = Path(__file__).parent / "reference"
 DAY = dt.date(2026, 11, 25)
@@ -221,8 +220,7 @@ class TestExposure:
         assert not exposure.assessed("base", "spice")
         assert exposure.assessed("base", "base")
 
-    def test_matrix_agrees_with_single_shares(self):
-        tables = load_tables()
+    def test_matrix_agrees_with_single_shares(self, tables):
         exposure = Exposure(tables)
         substances = list(dict.fromkeys(row.substance for row in tables.limits))
         materials = list(tables.materials)
@@ -638,8 +636,7 @@ class TestJudge:
 
 
 class TestLinear:
-    def test_agrees_with_judge(self):
-        tables = load_tables()
+    def test_agrees_with_judge(self, tables):
         exposure, context = Exposure(tables), resolve_context(tables, product="fine-fragrance", on=DAY)
         rng = np.random.default_rng(11)
         for _ in range(40):
@@ -761,8 +758,7 @@ class TestControls:
 
 
 @pytest.fixture(scope="module")
-def shipped():
-    tables = load_tables()
+def shipped(tables):
     return tables, Exposure(tables)
 
 

@@ -322,9 +322,8 @@ def test_what_is_kept_is_sealed_and_reads_the_same(tmp_path, monkeypatch):
     assert load_tables() == fresh
 
 
-def test_names_from_the_kept_index_are_the_same(tmp_path, monkeypatch):
+def test_names_from_the_kept_index_are_the_same(tables, tmp_path, monkeypatch):
     monkeypatch.setenv("SUBSTITUTE_CACHE", str(tmp_path))
-    tables = load_tables()
     built, kept = NameIndex(tables), NameIndex(tables)
     assert len(list(tmp_path.glob("names-*.kept"))) == 1
     for what in ("exact", "sure", "vocabulary", "plant_words", "_derived", "_plants"):

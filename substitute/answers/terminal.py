@@ -29,6 +29,8 @@ CODES = {"bold": "1", "dim": "2", "bad": "31;1", "doubt": "33", "gain": "32", "u
 
 def width_of(text: str) -> int:
     """Cells that ``text`` takes on a terminal: wide letters two, marks above letters none."""
+    if text.isascii():
+        return len(text)
     return sum(
         0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
         for letter in text

@@ -369,7 +369,7 @@ def warm() -> None:
     from substitute.tables.load import load_tables
 
     assert hypothesis and networkx and pytest and scipy  # imported for their time alone
-    effort.tables.append(load_tables())
+    effort.tables[None, None] = load_tables()  # as the tests keep them
     substitute.load().swap("vanillin")  # the fitted space is kept in the person's cache folder from here on
 
 
