@@ -351,6 +351,46 @@ def test_what_is_left_of_a_name_is_not_guessed_at(library, text):
         library.names.read(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "ids"),
+    [
+        ("lavender extract", ["lavender-absolute"]),  # an extract is any form that is not distilled
+        ("lemon peel", ["lemon-oil"]),  # a form that is missing is filled in
+        ("jasmine extract", ["jasmine-absolute", "jasmine-sambac-absolute"]),
+        ("oakmoss extract", ["oakmoss-absolute", "oakmoss-absolute-classical", "treemoss-absolute"]),
+        ("hyacinth extract", ["hyacinth-absolute"]),
+        ("acetylated vetiver", ["acetylated-vetiver-oil"]),
+    ],
+)
+def test_a_form_that_is_written_holds_and_a_missing_one_is_filled_in(library, text, ids):
+    reading = library.names.read(text)
+    assert [reading.material.id, *reading.others] == ids
+
+
+@pytest.mark.parametrize(
+    ("text", "ids"),
+    [
+        ("coffee extract", ["coffee-absolute", "coffee-co2-extract"]),
+        ("orris extract", ["orris-absolute", "orris-resinoid"]),
+        ("fir oil", ["fir-needle-oil-siberian", "fir-balsam-oil"]),
+        ("lippia citriodora", ["lemon-verbena-oil", "lemon-verbena-absolute"]),  # the oil before the absolute
+        ("immortelle flower italicum", ["immortelle-oil", "immortelle-absolute"]),
+    ],
+)
+def test_forms_that_two_materials_have_ask_which(library, text, ids):
+    with pytest.raises(substitute.Several) as caught:
+        library.names.read(text)
+    assert list(caught.value.suggestions) == ids
+
+
+@pytest.mark.parametrize(
+    "text", ["patchouli absolute", "rose resinoid", "lemon absolute", "lavender absolute oil"]
+)
+def test_a_form_that_is_not_on_file_is_no_other_form(library, text):
+    with pytest.raises(substitute.NotFound):
+        library.names.read(text)
+
+
 def test_a_pressed_oil_is_never_taken_for_a_distilled_one(library):
     """The distilled quality of a citrus oil is another material, or none on file (common practice, no source)."""
     materials = library.tables.materials
