@@ -970,3 +970,23 @@ def test_what_cannot_be_mended_says_so_and_leaves_no_file(tmp_path):
     told = Mended("a", "a.csv", 0.9, (("y", 0.0, 9.0, "in its place"), ("x", 4.0, 3.0, "over a limit")))
     assert told.said == "y new, 9 (in its place); x 4 to 3 (over a limit)"
     assert list(tmp_path.iterdir()) == []
+
+
+def test_pairs_that_would_break_a_limit_in_any_amount_are_none():
+    """What stands is over a limit by itself: no amount of two more is within it."""
+    over = small(rows=[[0, 0.1, 0, 0, 0.001, 0.001, 0.001]])  # 20 of b: twice what the limit lets in
+    start = trial(over, without_a(over))
+    singles = [filling.Trial(np.where(np.arange(7) == i, 1.0, start.grams), 0.0, (i,)) for i in (4, 5, 6)]
+    assert pairs_on(over, start, singles) == []
+    free = small()
+    assert pairs_on(free, trial(free, without_a(free)), singles)
+
+
+def test_a_carrier_that_is_no_part_of_the_problem_weighs_nothing_in_it():
+    problem = small()
+    lines = [
+        WrittenLine("a", 50.0, 0.0, 8.0),
+        WrittenLine("carrier", 100.0, 0.0, 90.0),
+        WrittenLine("a", 100.0, 0.0, 1.0),
+    ]
+    assert writing.active_of(problem, lines).tolist() == [5.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]

@@ -7,6 +7,7 @@ from substitute.errors import InputError
 from substitute.tables.bottle import cas_is_valid
 from substitute.tables.load import load_tables
 from substitute.tables.name_index import NameIndex
+from substitute.tables.schema import Field
 from substitute.tables.typed import read_all
 
 
@@ -329,3 +330,37 @@ def test_names_from_the_kept_index_are_the_same(tables, tmp_path, monkeypatch):
     for what in ("exact", "sure", "vocabulary", "plant_words", "_derived", "_plants"):
         assert getattr(built, what) == getattr(kept, what)
     assert list(built.exact) == list(kept.exact)  # ties between near names go by order
+
+
+@pytest.mark.parametrize(
+    ("type", "rules", "text", "read"),
+    [
+        ("string", {"required": True}, "  ", "is empty and must not be"),
+        ("number", {"required": True}, "", "is empty and must not be"),
+        ("string", {}, " ", ""),
+        ("number", {}, "", None),
+        ("date", {}, "", None),
+        ("string", {"pattern": "[a-z]+"}, "a1", "'a1' has not the form [a-z]+"),
+        ("string", {"pattern": "[a-z]+"}, "ab", "ab"),
+        (
+            "string",
+            {"enum": ["near", "far"]},
+            "fare",
+            "'fare' is not allowed: one of near, far; nearest is 'far'",
+        ),
+        ("number", {"minimum": 0, "maximum": 1}, "1", 1.0),
+        ("number", {"minimum": 0, "maximum": 1}, "1.01", "1.01 is out of range: allowed is 0 to 1"),
+    ],
+)
+def test_a_cell_is_read_by_the_rules_of_its_column(type, rules, text, read):
+    try:
+        found = Field("x", type, constraints=rules).read(text, InputError)
+    except InputError as error:
+        found = str(error)
+    assert found == read
+
+
+def test_a_folder_without_tables_is_named(tmp_path):
+    (tmp_path / "notes.csv").write_text("x")
+    with pytest.raises(InputError, match=r"holds none of the tables \(materials.csv, "):
+        read_all(tmp_path)

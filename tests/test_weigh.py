@@ -10,7 +10,7 @@ from effort import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from substitute.accords.solutions import GOOD_STEPS, steps_of
+from substitute.accords.solutions import GOOD_STEPS, dilution_from, steps_of
 from substitute.accords.weigh import LADDER, weigh
 from substitute.errors import InputError
 from substitute.records import Accord, Figure, Line, Material, Shelf, Stock, Tables
@@ -309,3 +309,15 @@ def test_every_solution_is_enough_and_made_from_something_at_hand(lines, shelf, 
         assert made == pytest.approx(dilution.strength_pct * (1 + dilution.error_pct / 100.0))
         source = dilution.id, dilution.from_pct
         drawn[source] = drawn.get(source, 0.0) + dilution.from_grams
+
+
+@pytest.mark.parametrize("step", [0.001, 0.01, 0.1, 1.0])
+def test_a_solution_is_never_less_than_is_wanted(step):
+    """However the balance rounds: enough is made, at the strength it says within what a step is worth."""
+    material = Material("m", "m", "molecule")
+    for ratio in (2.0, 10.0, 100.0):
+        for wanted in (0.5, 9.9, 95.3, 96.0, 901.0, 904.0, 2000.0):
+            made = dilution_from(material, 100.0 / ratio, 100.0, wanted, {"id": "c", "name": "c"}, step)
+            assert made.from_grams * ratio >= wanted
+            assert made.grams == pytest.approx(made.from_grams + made.carrier_grams)
+            assert abs(made.error_pct) <= 100.0 * step / made.grams + 1e-9
