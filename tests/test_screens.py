@@ -18,6 +18,7 @@ from substitute.screens import accord as accords
 from substitute.screens import (
     adjust,
     adjusted,
+    asked,
     bars,
     book,
     common,
@@ -156,29 +157,6 @@ def test_what_is_neither_gained_nor_lost_is_left_out(library):
     assert "No profile on file, so there is nothing to draw." in said
 
 
-def test_the_card_of_the_missing_material_is_opened(library):
-    shown = drawn(lambda: swap._card(library, "bergamot-oil"), card=True)
-    said = text(shown) + rows_of(shown)
-    assert "Lasts half a day on a strip." in said
-    assert "Smells of (1 to 10): bergamot 10" in said
-    assert "constituent by mass" in said
-    assert "linalyl acetate" in said
-    assert "Lasts" not in told(lambda: swap._card(library, "bergamot-oil"))
-    shown = drawn(lambda: swap._card(library, "piperonal"), card=True)
-    assert "- precursor" in text(shown) or "drug precursor" in text(shown)
-
-
-def test_a_card_with_nothing_on_file_says_so(library):
-    blank = {
-        name: [] for name in ("profile", "figures", "constituents", "held_by", "controls", "law", "sources")
-    }
-    card = {**blank, "description": "", "smell_first": "", "lasts": "unknown"}
-    lib: Any = SimpleNamespace(show=lambda id: SimpleNamespace(to_dict=lambda: card))
-    said = told(lambda: swap._card(lib, "x"), card=True)
-    assert "No description on file." in said
-    assert "Smells of" not in said
-
-
 # -- names, fields and work ----------------------------------------------------------------------------------
 
 
@@ -204,7 +182,7 @@ def test_what_was_typed_is_told_with_what_else_it_may_have_meant():
 
 def test_a_market_that_no_set_knows_gives_way_to_the_first(library):
     after = left_by(lambda: fields.product_fields(library), settings={"market": "nowhere"})
-    assert after["work"]["settings"]["market"] == fields.markets(library)[0]
+    assert after["work"]["settings"]["market"] == asked.markets(library)[0]
 
 
 def test_no_product_asks_for_no_limits():
@@ -228,14 +206,14 @@ def test_a_shelf_that_cannot_count_is_told(library, rows, said):
 
 
 def test_yes_and_no_of_a_link():
-    assert [work.read_setting("same_total", one) for one in ("yes", "no", True, "0")] == [
+    assert [asked.read("same_total", one) for one in ("yes", "no", True, "0")] == [
         True,
         False,
         True,
         False,
     ]
     with pytest.raises(InputError, match="'perhaps' is neither yes nor no"):
-        work.read_setting("same_total", "perhaps")
+        asked.read("same_total", "perhaps")
 
 
 def test_rows_as_they_would_be_pasted():
@@ -258,7 +236,7 @@ def test_the_same_work_is_remembered_once_and_undo_stops_at_the_first():
         work.remember("the same")
         work.put(because="price")
         work.undo()
-        assert work.setting("because") == work.SETTINGS["because"]
+        assert work.setting("because") == asked.SETTINGS["because"].plain
         work.undo()
 
     after = left_by(draw)
@@ -662,7 +640,9 @@ def test_a_plan_of_nothing_readable_and_one_that_was_stopped(library, monkeypatc
     assert not at.button
     accord = library.read_accord(library.demo / "accords" / "pull-down-desk.csv")
     monkeypatch.setattr(dropped, "read", lambda *_: ([accord], []))
-    job = done_job((pile.key, None, plan.NOTHING, work.SETTINGS["buy"]), error=slow.Stopped(), done=1, of=3)
+    job = done_job(
+        (pile.key, None, plan.NOTHING, asked.SETTINGS["buy"].plain), error=slow.Stopped(), done=1, of=3
+    )
     at = drawn(lambda: plan._shelf(library, pile, plan.NOTHING), job_plan=job)
     assert "Stopped after 1 of 3." in text(at)
     assert [one.label for one in at.button] == ["Work it out again"]

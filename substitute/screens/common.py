@@ -31,6 +31,7 @@ STYLE = Path(__file__).with_name("style.css").read_text(encoding="utf-8")
 HTML_TYPE, CSV_TYPE = "text/html", "text/csv"
 PLAIN_NAME, MOST_TABLE = re.compile(r"[a-z][a-z_]{0,40}\.csv"), 1_000_000
 WHOLE = ("CAS", "set", "state", "change")
+FIRST_ROWS, MOST_SLIM = 12, 4  # rows of a table before a click; columns that a phone has room for
 
 
 def md(text: object) -> str:
@@ -246,7 +247,9 @@ def table(
     )
 
 
-def long_table(columns: Sequence[str], rows: Sequence[Sequence[Any]], alt: str, first: int = 12) -> None:
+def long_table(
+    columns: Sequence[str], rows: Sequence[Sequence[Any]], alt: str, first: int = FIRST_ROWS
+) -> None:
     """The first rows on the page and the rest behind a click."""
     table(columns, rows[:first], alt)
     if len(rows) > first:
@@ -254,26 +257,43 @@ def long_table(columns: Sequence[str], rows: Sequence[Sequence[Any]], alt: str, 
             table(columns, rows[first:], f"{alt}, the rest")
 
 
-def sheet(section: Section) -> None:
-    """A table of an answer on the page as on paper: columns without a cell left out, its notes below."""
+def sheet(section: Section, first: int | None = None) -> None:
+    """A table of an answer on the page as on paper: columns without a cell left out, its notes below; rows
+    beyond the ``first`` behind a click. On a phone names with a few figures stay rows, less what may drop."""
     found = section.on("paper").filled()
     rows = found.texts()
     shown = [number for number in range(len(found.columns)) if any(row[number] for row in rows)]
-    table(
-        [found.columns[number].title for number in shown],
-        [[row[number] for number in shown] for row in rows],
-        found.title,
-        numbers=[found.columns[number].title for number in shown if found.columns[number].is_number],
-    )
+    columns = [found.columns[number] for number in shown]
+    kept = [column for column in columns if column.drop <= 1]
+    shape: dict[str, Any] = {
+        "slim": len(kept) <= MOST_SLIM and all(column.is_number for column in kept[1:]),
+        "wide": [column.title for column in columns if column not in kept],
+        "numbers": [column.title for column in columns if column.is_number],
+    }
+    cells = [[row[number] for number in shown] for row in rows]
+    heads = [column.title for column in columns]
+    table(heads, cells[:first], found.title, **shape)
+    if len(cells[:first]) < len(cells):
+        with st.expander(f"The other {len(cells) - len(cells[:first]):,}"):
+            table(heads, cells[first:], f"{found.title}, the rest", **shape)
     _notes(section)
 
 
 def part(section: Section) -> None:
-    """A part of an answer under its title: a table as :func:`sheet` draws it, a list, or paragraphs."""
+    """A part of an answer under its title: a table as :func:`sheet` draws it, a list, or paragraphs; folded
+    away if it stands aside."""
+    if section.aside:
+        with st.expander(section.title):
+            _inside(section)
+        return
     if section.title:
         st.header(md(section.title), anchor=False)
+    _inside(section)
+
+
+def _inside(section: Section) -> None:
     if section.kind == "table":
-        sheet(section)
+        sheet(section, FIRST_ROWS)
         return
     mark, end = ("- ", "\n") if section.kind == "list" else ("", "\n\n")
     st.markdown(end.join(mark + md(line) for line in section.lines()))

@@ -11,7 +11,7 @@ from ..answers import lay_out
 from ..errors import SubstituteError
 from . import accord as accords
 from . import bars, common, fields, side, tried, work
-from .words import BASIS, WORDS, word
+from .words import WORDS, word
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -158,7 +158,6 @@ def _answer(lib: Library, material: str, because: str) -> None:
     if found["notes"]:
         st.caption("  \n".join(common.md(common.with_titles(lib, note)) for note in found["notes"]))
     _take_along(found, missing)
-    _card(lib, missing["id"])
 
 
 def _nothing(lib: Library, found: Mapping[str, Any]) -> None:
@@ -330,45 +329,17 @@ def _take_along(found: Mapping[str, Any], missing: Mapping[str, Any]) -> None:
             args=(missing["name"],),
             type="tertiary",
         )
+        st.button(
+            "Its card",
+            key="to_card",
+            on_click=work.go,
+            args=("material",),
+            kwargs={"card": missing["name"]},
+            type="tertiary",
+            help="What is on file about the missing material itself.",
+        )
     common.cautions(text for entry in found["stand_ins"] for text in entry["cautions"])
 
 
 def _near(name: str) -> None:
     work.go("neighbours", of=name, to="")
-
-
-def _card(lib: Library, id: str) -> None:
-    """What is on file about the missing material itself."""
-    folded = st.expander("What is on file about the missing material", key="card", on_change="rerun")
-    if not folded.open:
-        return
-    with folded:
-        card = lib.show(id).to_dict()
-        st.markdown(common.md(card["description"]) if card["description"] else "No description on file.")
-        first = f" Very strong: {common.md(card['smell_first'])}." if card["smell_first"] else ""
-        st.markdown(f"Lasts {common.md(card['lasts'])} on a strip.{first}")
-        if card["profile"]:
-            said = ", ".join(f"{p['descriptor']} {p['weight']:g}" for p in card["profile"])
-            st.markdown(f"Smells of (1 to 10): {common.md(said)}.")
-        figures = [
-            (
-                f["property"].replace("_", " "),
-                common.figure(f["value"]),
-                str(f["at"] or ""),
-                BASIS.get(f["basis"], f["basis"]),
-            )
-            for f in card["figures"]
-        ]
-        if figures:
-            common.table(("figure", "value", "at", "basis"), figures, "Figures on file")
-        shares = ("low [%]", "typical [%]", "high [%]")
-        for title, key, most in (("constituent", "constituents", 20), ("held by", "held_by", 12)):
-            rows = [(r["name"], r["low_pct"], r["typical_pct"], r["high_pct"]) for r in card[key][:most]]
-            if rows:
-                common.table((title, *shares), rows, f"{title} by mass", slim=True)
-        controls = [f"{c['control']} ({c['market']}): {c['detail']}" for c in card["controls"]]
-        for line in (*card["law"], *controls):
-            st.markdown(f"- {common.md(line)}")
-        st.markdown(
-            "\n".join(f"- {common.md(s['citation'])} ({common.md(s['kind'])})" for s in card["sources"])
-        )

@@ -113,8 +113,7 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         " practice, no source)."
     )
     for one in (part for part in laid.on("paper") if part.aside):
-        with st.expander(one.title):
-            common.sheet(one)
+        common.part(one)
     notes = [f"{line.name}: {line.warn}" for line in poor]
     if notes:
         with st.expander(f"Notes to the weighings ({len(notes)})"):

@@ -180,10 +180,12 @@ def renew(table: str) -> None:
 
 
 def remember(what: str = "") -> None:
-    """Keep the work as it is now, before a change that ``what`` names."""
-    found = _changes()
-    found.append((what, copy.deepcopy(state())))
-    del found[:-MOST_UNDO]
+    """Keep the work as it is now, before a change that ``what`` names; of several said before one change the
+    first names it."""
+    found: list[tuple[str, dict[str, Any]]] = st.session_state.setdefault("undone", [])
+    if not found or found[-1][1] != state():
+        found.append((what, copy.deepcopy(state())))
+        del found[:-MOST_UNDO]
 
 
 def _changes() -> list[tuple[str, dict[str, Any]]]:
