@@ -7,6 +7,7 @@ from typing import Any
 LEAST = 3  # examples, however few are asked for in a quick run
 PART = 4
 _slow = False
+answers: list[Any] = []  # a record of every kind, likewise read once
 tables: dict[
     Any, Any
 ] = {}  # read once, by a person's folder and its bytes: frozen, so that all may share them

@@ -47,6 +47,7 @@ ORDER = (
     "accords",
     "shelf",
     "book",
+    "answers",
 )  # a room leans on those before it
 KEEPING = (
     "tables/name_index.py",
@@ -60,6 +61,7 @@ QUICK_TABLES = (
     "doubles or names_in_cells or numbers_in_cells or own_tables_count or read_back or views or graph or related or "
     "potency or faults_in_own or encoding or labels_name or checks_lists or reading or lists_everything)"
 )
+QUICK_RULES = "not (commands or travel or own_sets or own_stricter)"  # those read tables of their own
 QUICK = "not (always or scale or second or larger or demo_accords)"  # properties over random accords take a minute
 
 
@@ -115,8 +117,21 @@ ROOMS = {
         (("tests/test_odour.py",), ("tests/test_adjust.py", "-k", QUICK)),
     ),
     "rules": Room(
-        ("rules/judge.py", "rules/compiled.py", "rules/kinds.py", "rules/exposure.py"),
-        (("tests/test_rules.py",), ("tests/test_rules_oracle.py",)),
+        tuple(
+            f"rules/{name}.py"
+            for name in (
+                *("judge", "compiled", "kinds", "exposure", "context", "situation", "verdict", "report"),
+                *("several", "changes", "declare", "controls", "estimate", "cautions", "standing", "product"),
+                *("ask", "label", "label_words", "reach", "screening", "portfolio", "portfolio_columns"),
+            )
+        ),
+        (
+            ("tests/test_rules.py", "tests/test_label.py", "tests/test_product.py", "-k", QUICK_RULES),
+            ("tests/test_rules_answers.py", "-k", QUICK_RULES),
+            ("tests/test_rules_oracle.py",),
+            ("tests/test_portfolio.py", "-k", "not (million or process or command or memory or growth)"),
+        ),
+        dict.fromkeys(("label", "label_words", "reach", "several"), "tests/test_label.py"),
     ),
     "tables": Room(
         tuple(
@@ -214,8 +229,27 @@ ROOMS = {
         ),
     ),
     "standins": Room(
-        ("standins/amounts.py", "standins/pair.py"),
-        (("tests/test_small_standins.py",), ("tests/test_standins.py",)),
+        tuple(
+            f"standins/{name}.py"
+            for name in (
+                *("amounts", "pair", "answer", "ask", "bases", "blended", "blends", "candidates", "card"),
+                *("carriers", "company", "cone", "evidence", "features", "kinship", "neighbours"),
+                *("own_blends", "price", "ranking", "singles", "swap", "triples", "words"),
+            )
+        ),
+        (("tests/test_small_standins.py",), ("tests/test_blends.py", "tests/test_standins.py")),
+        dict.fromkeys(("blends", "blended", "triples", "cone", "own_blends"), "tests/test_blends.py"),
+    ),
+    "answers": Room(
+        tuple(
+            f"answers/{name}.py"
+            for name in (
+                *("adjust", "ask", "book", "card", "check", "csv", "files", "label", "lesson", "lift", "limits"),
+                *("markdown", "neighbours", "notebook", "page", "plan", "rebalance", "schema", "screen"),
+                *("sections", "several", "swap", "terminal", "weigh", "words", "xlsx"),
+            )
+        ),
+        (("tests/test_answers.py", "-k", "not cards_csv"),),
     ),
 }
 COMPARE = {
@@ -353,8 +387,9 @@ def drawn(files: Sequence[str], sample: int, seed: int) -> list[Fault]:
     return found[:sample]
 
 
-def warm() -> None:
-    """Imports what takes time and reads the tables once, before any process parts from this one."""
+def warm(room: str) -> None:
+    """Imports what takes time and reads the tables once, before any process parts from this one; for faults in
+    how answers are laid out the answers are worked out once too."""
     for folder in (ROOT / "tests", ROOT):
         sys.path.insert(0, str(folder))
     os.chdir(ROOT)
@@ -370,7 +405,13 @@ def warm() -> None:
 
     assert hypothesis and networkx and pytest and scipy  # imported for their time alone
     effort.tables[None, None] = load_tables()  # as the tests keep them
-    substitute.load().swap("vanillin")  # the fitted space is kept in the person's cache folder from here on
+    library = substitute.load()
+    library.swap("vanillin")  # the fitted space is kept in the person's cache folder from here on
+    if room == "answers":
+        real_answers = importlib.import_module("test_answers").real_answers
+        with tempfile.TemporaryDirectory() as place:
+            effort.answers.append(real_answers(library, Path(place)))
+        del sys.modules["test_answers"]  # a process with a fault reads it anew
 
 
 def with_module(fault: Fault) -> None:
@@ -460,7 +501,7 @@ def main() -> int:
     room = ROOMS[options.room]
     if options.small_only:
         room = Room(room.files, room.runs[:1], room.nearest)
-    warm()
+    warm(options.room)
     with tempfile.TemporaryDirectory() as kept:
         os.environ["MUTANTS_CACHE"] = kept
         return _tried(room, options)
