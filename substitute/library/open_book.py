@@ -54,6 +54,7 @@ class OpenBook:
         self._labels: dict[str, str] = {}
         self._asking = threading.local()
         self._seen: Stamp = ()
+        self._wrong_tables: tuple[str, ...] = ()
         if book is not None:
             self._read_book(book)
 
@@ -81,8 +82,9 @@ class OpenBook:
         try:
             self.on_file = self.tables = load_tables(book.tables)
         except InputError as error:
-            self.troubles = (f"its own tables changed and are not taken: {error}",)
+            self._wrong_tables = (f"your book's own tables changed and are not taken: {_in_a_line(error)}",)
             return
+        self._wrong_tables = ()
         self.lessons = None
         for built in ON_FILE:
             self.__dict__.pop(built, None)
@@ -92,7 +94,7 @@ class OpenBook:
     def _read_book(self, book: Book) -> None:
         """Labels, bottles and verdicts anew; a file that cannot be read is told and left out."""
         self._seen = stamp_of(book.folder)
-        self.troubles = ()
+        self.troubles = self._wrong_tables
         files: tuple[tuple[str, Callable[[], object]], ...] = (
             ("labels.csv, your labels are not known", lambda: self.names.add_labels(book.labels())),
             (
@@ -105,8 +107,8 @@ class OpenBook:
             try:
                 read()
             except InputError as error:
-                told = str(error).replace("\n", "; ")
-                self.troubles = (*self.troubles, f"your book has a fault in {what}: {told}")
+                told = f"your book has a fault in {what}: {_in_a_line(error)}"
+                self.troubles = (*self.troubles, told)
 
     @property
     def taught(self) -> Lessons:
@@ -154,6 +156,10 @@ class OpenBook:
                 "SUBSTITUTE_BOOK; `substitute book new FOLDER` begins one"
             )
         return self.book
+
+
+def _in_a_line(error: InputError) -> str:
+    return str(error).replace("\n", "; ")
 
 
 def stamp_of(folder: Path) -> Stamp:
