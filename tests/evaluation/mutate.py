@@ -244,7 +244,19 @@ ROOMS = {
         tuple(
             f"answers/{name}.py"
             for name in (
-                *("adjust", "ask", "book", "card", "check", "csv", "files", "label", "lesson", "lift", "limits"),
+                *(
+                    "adjust",
+                    "ask",
+                    "book",
+                    "card",
+                    "check",
+                    "csv",
+                    "files",
+                    "label",
+                    "lesson",
+                    "lift",
+                    "limits",
+                ),
                 *("markdown", "neighbours", "notebook", "page", "plan", "rebalance", "schema", "screen"),
                 *("sections", "several", "swap", "terminal", "weigh", "words", "xlsx"),
             )
