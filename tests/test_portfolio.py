@@ -21,7 +21,8 @@ from substitute.errors import InputError
 from substitute.figures import as_known
 from substitute.library import Library
 from substitute.records import Accord, Limit, LimitSet, Line
-from substitute.rules import compiled_for, judge
+from substitute.rules.compiled import compiled_for
+from substitute.rules.judge import judge
 from substitute.tables import portfolios
 from substitute.tables.portfolios import Portfolio
 

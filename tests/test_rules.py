@@ -15,18 +15,15 @@ from hypothesis import strategies as st
 
 from substitute.errors import InputError, NotFound
 from substitute.records import Constituent, Control, Limit, LimitSet, Material, Product, Release, Tables
-from substitute.rules import (
-    Exposure,
-    check_dose,
-    compiled_for,
-    controls,
-    declare,
-    judge,
-    resolve_context,
-    situate,
-)
+from substitute.rules.compiled import compiled_for
+from substitute.rules.context import check_dose, resolve_context
+from substitute.rules.controls import controls
+from substitute.rules.declare import declare
+from substitute.rules.exposure import Exposure
+from substitute.rules.judge import judge
 from substitute.rules.kinds import KINDS
 from substitute.rules.rule import CHECK, Part, Rule
+from substitute.rules.situation import situate
 
 REFERENCE = Path(__file__).parent / "reference"
 DAY = dt.date(2026, 11, 25)

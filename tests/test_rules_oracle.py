@@ -16,7 +16,11 @@ from pathlib import Path
 
 import pytest
 
-from substitute.rules import Exposure, compiled_for, declare, judge, resolve_context
+from substitute.rules.compiled import compiled_for
+from substitute.rules.context import resolve_context
+from substitute.rules.declare import declare
+from substitute.rules.exposure import Exposure
+from substitute.rules.judge import judge
 from substitute.tables.load import data_folder, load_tables
 
 CASES, ALL_CASES = 120, 3_000

@@ -25,7 +25,7 @@ class RuleQuestions(Core):
     def context(self, **where: Unpack[Where]) -> Context:
         """The sets of rules that apply to a product or category on a date
         (:class:`substitute.rules.context.Context`)."""
-        from ..rules import resolve_context
+        from ..rules.context import resolve_context
 
         return resolve_context(self.tables, **where)
 

@@ -106,14 +106,14 @@ def stage_odour(
     for name, row in row_of.items():
         if name in profiles:
             words[row], known[row] = profiles[name], True
+    alone: list[tuple[int, int, float]] = []
     for row, name in enumerate(ids):
         strength = (tables.value(name, "potency") or 0.0) * (potency_factor or {}).get(name, 1.0)
         me = row_of[name]
         if not known[me] or strength <= 0:
             continue
         if name not in tables.constituents:
-            potency[row] = strength * left[me]
-            profile[row] = words[me]
+            alone.append((row, me, strength))
             continue
         mix = natural_mix(tables, name, share)
         parts = [*map(row_of.__getitem__, mix.ids), me]
@@ -126,6 +126,10 @@ def stage_odour(
         )  # a part nobody described smells of the whole
         inside = still.T @ said / np.maximum(kept, 1e-300)[:, None]
         profile[row] = OWN_PROFILE * words[me] + (1.0 - OWN_PROFILE) * inside
+    if alone:
+        rows, places, strengths = (list(some) for some in zip(*alone))
+        potency[rows] = np.array(strengths)[:, None] * left[places]
+        profile[rows] = words[places][:, None, :]
     return Staged(ids, hours, potency, profile)
 
 

@@ -9,6 +9,7 @@ asked for, so that an accord of ten lines costs ten rows.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -107,6 +108,19 @@ class Compiled:
             frozenset(self.first[place] for place in replaced),
         )
 
+    @cached_property
+    def _banned(self) -> frozenset[str]:
+        """Substances that a rule may ban: most materials hold none and need not be worked out."""
+        ends = [*self.first[1:], len(self.terms)]
+        bans = {
+            number
+            for number, (start, end) in enumerate(zip(self.first, ends))
+            if any(term.ban and term.limit is not None for term in self.terms[start:end])
+        }
+        return frozenset(
+            substance for substance, numbers in self._by_substance.items() if not bans.isdisjoint(numbers)
+        )
+
     def entry(self, material: str) -> Entry:
         """What ``material`` does; raises :class:`~substitute.errors.NotFound` for an id that is not in the
         tables.
@@ -184,6 +198,8 @@ class Compiled:
 
     def banned_by(self, material: str) -> tuple[Term, ...]:
         """The terms that let no amount of ``material`` in."""
+        if self._banned.isdisjoint(self.exposure.shares(material)):
+            return ()
         found = []
         for number, one in self.entry(material).adds.items():
             term = self.terms[number]

@@ -32,6 +32,7 @@ class Share:
 
 
 NOTHING = Share(0.0, 0.0, "")
+WHOLE = Share(1.0, 1.0, "itself")
 NONE = (0.0, 0.0)
 Pairs = Mapping[str, tuple[float, float]]
 """Substance -> share, high and typical."""
@@ -128,6 +129,10 @@ class Exposure:
             if row.high > 0
         }
         given = self._given(material, held)
+        if not held and not given:  # most materials: themselves, and a member of groups
+            groups = self._groups_of.get(material, ())
+            own = {group: self.members(group)[material] for group in groups}
+            return {material: WHOLE, **{group: Share(part, part, "itself") for group, part in own.items()}}
         direct = {release.id for release in self.tables.releases.get(material, ()) if release.share > 0}
         shares = {material: Share(1.0, 1.0, "itself")}
         for name in dict.fromkeys((*held, *given)):

@@ -27,7 +27,7 @@ _PLAIN = str.maketrans("", "", "@/\\[]H")
 def pieces(smiles: str) -> frozenset[str]:
     """The pieces of a structure; none of what has no structure."""
     plain = smiles.translate(_PLAIN)
-    return frozenset(plain[i : i + n] for n in LENGTHS for i in range(len(plain) - n + 1))
+    return frozenset({plain[i : i + n] for n in LENGTHS for i in range(len(plain) - n + 1)})
 
 
 def same_part(first: str, second: str) -> bool:
@@ -48,19 +48,25 @@ class Kinship:
     def __init__(self, materials: Mapping[str, Material], ids: Sequence[str]) -> None:
         self._materials = materials
         self._ids = ids
+        self._arrays: dict[str, NDArray[np.intp]] = {}
 
     @cached_property
     def _pieces(self) -> tuple[frozenset[str], ...]:
         return tuple(pieces(self._materials[name].smiles) for name in self._ids)
 
     @cached_property
-    def _holders(self) -> dict[str, NDArray[np.intp]]:
+    def _holders(self) -> dict[str, list[int]]:
         """Piece -> rows that have it."""
         found: dict[str, list[int]] = {}
         for row, some in enumerate(self._pieces):
             for piece in some:
                 found.setdefault(piece, []).append(row)
-        return {piece: np.array(rows, dtype=np.intp) for piece, rows in found.items()}
+        return found
+
+    def _held_by(self, piece: str) -> NDArray[np.intp]:
+        if piece not in self._arrays:
+            self._arrays[piece] = np.array(self._holders[piece], dtype=np.intp)
+        return self._arrays[piece]
 
     @cached_property
     def _counts(self) -> NDArray[np.float64]:
@@ -76,7 +82,7 @@ class Kinship:
         if not mine:
             return self._of_one_genus(row)
         both = np.bincount(
-            np.concatenate([self._holders[piece] for piece in mine]), minlength=len(self._ids)
+            np.concatenate([self._held_by(piece) for piece in mine]), minlength=len(self._ids)
         ).astype(float)
         found: NDArray[np.float64] = both / (self._counts + len(mine) - both)
         for other in np.flatnonzero(found == 1.0).tolist():

@@ -14,13 +14,11 @@ from ..figures import cut, percent
 from .answer import Member, StandIn, SwapAnswer
 from .ask import Ask
 from .bench import Bench
-from .blended import blended
 from .candidates import Pool, candidates
 from .carriers import carrier_answer
 from .company import company, headroom
 from .evidence import Ground
 from .features import FEATURES
-from .own_blends import found_far, own_blends, with_own
 from .pair import make_pair
 from .ranking import evidence_alone, in_words
 from .singles import NOT_NEAR, is_near, rank, single
@@ -62,12 +60,19 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
         for place, one in enumerate(offered)
     ]
     if blend > 1:
+        from .blended import blended
+        from .own_blends import found_far
+
         mixed = blended(bench, ask, ranked, blend)
         if mixed is not None and found_far(bench, ask, mixed):
             notes.append(f"you found the blend of {_names(bench, mixed)} far from it, so it is not offered")
         else:
             answers = _with_blend(answers, mixed, blend, top, notes)
-    answers = with_own(answers, own_blends(bench, ask, found), top)
+    answers.sort(key=lambda one: -one.score)
+    if tables.blends:
+        from .own_blends import own_blends, with_own
+
+        answers = with_own(answers, own_blends(bench, ask, found), top)
     similarity = space.like(ask.missing)
     nearest = found[int(np.argmax(similarity[[space.row[name] for name in found]]))]
     near = float(similarity[space.row[nearest]])

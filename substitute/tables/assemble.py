@@ -7,7 +7,7 @@ import gc
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import fields
-from functools import partial
+from functools import cached_property, partial
 from typing import Any, TypeVar
 
 from ..records import (
@@ -33,10 +33,12 @@ from ..records import (
 from .columns import OWN_ROW, Columns, Table
 
 T = TypeVar("T")
+FIGURE = tuple(one.name for one in fields(Figure))
+NONE: Mapping[str, float] = {}
 
 
 def _split(text: str) -> tuple[str, ...]:
-    return tuple(part.strip() for part in text.split(";") if part.strip())
+    return tuple(filter(None, map(str.strip, text.split(";")))) if text else ()
 
 
 def _records(kind: type[T], table: Table, **changes: Iterable[Any]) -> Iterable[T]:
@@ -96,8 +98,35 @@ def _impressions(table: Table) -> dict[str, dict[str, tuple[float, ...]]]:
     return _nested(table["panel"], table["descriptor"], axes)
 
 
-def _properties(table: Table) -> dict[str, dict[str, Figure]]:
-    return _nested(table["material"], table["property"], _records(Figure, table))
+class Figures(Mapping[str, Mapping[str, Figure]]):
+    """Figures by material and property; a material's are made when first asked for."""
+
+    def __init__(self, table: Table) -> None:
+        self._table = table
+        self._rows: dict[str, list[int]] = {}
+        for row, name in enumerate(table["material"]):
+            self._rows.setdefault(name, []).append(row)
+        self._made: dict[str, dict[str, Figure]] = {}
+
+    def __getitem__(self, name: str) -> dict[str, Figure]:
+        if name not in self._made:
+            rows, names = self._rows[name], self._table["property"]
+            fields_ = [self._table[one] for one in FIGURE]
+            self._made[name] = {names[row]: Figure(*(column[row] for column in fields_)) for row in rows}
+        return self._made[name]
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._rows
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._rows)
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    def values_of(self) -> dict[str, dict[str, float]]:
+        """The numbers alone."""
+        return _nested(self._table["material"], self._table["property"], self._table["value"])
 
 
 def _profiles(table: Table) -> dict[str, dict[str, float]]:
@@ -127,7 +156,7 @@ def _all(kind: type[T], table: Table) -> tuple[T, ...]:
 
 MAKERS: Mapping[str, Callable[[Table], Any]] = {
     "materials": _materials,
-    "properties": _properties,
+    "properties": Figures,
     "descriptors": partial(_by_id, Descriptor),
     "profiles": _profiles,
     "constituents": _constituents,
@@ -154,6 +183,17 @@ class LateTables(Tables):
     """Tables of which each is made when first asked for: a question needs half of them."""
 
     _columns: Columns
+
+    def value(self, material: str, name: str) -> float | None:
+        """A property's value, ``None`` where none is on file; no record is made for it."""
+        return self._values.get(material, NONE).get(name)
+
+    @cached_property
+    def _values(self) -> Mapping[str, Mapping[str, float]]:
+        held = self.properties
+        if isinstance(held, Figures):
+            return held.values_of()
+        return {name: {one: figure.value for one, figure in some.items()} for name, some in held.items()}
 
     def __getattr__(self, name: str) -> Any:
         """A table that is not there yet; called only for what the record does not hold."""
