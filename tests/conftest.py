@@ -41,11 +41,14 @@ def pytest_collection_modifyitems(config, items):
 
 @pytest.fixture(scope="session", autouse=True)
 def tables_read_once():
-    """Tables are frozen: all that a process is asked may share one reading of them, while no byte changes."""
+    """Tables are frozen, and so is a library without labels or a book: all that a process is asked may share one of
+    each, while no byte of the tables changes."""
     from substitute import library
+    from substitute.book.which import which_book
     from substitute.tables.load import own_folder
 
-    read, kept = library.load_tables, effort.tables
+    read, load, kept = library.load_tables, library.load, effort.tables
+    shared = {}
 
     def reading(tables=None):
         own = own_folder(tables)
@@ -54,8 +57,17 @@ def tables_read_once():
             kept[own, held] = read(tables)  # raises, and keeps nothing, where a table is faulty
         return kept[own, held]
 
+    def loading(tables=None, evidence=True, labels=None, book=None):
+        if labels is not None or which_book(book):
+            return load(tables, evidence, labels, book)
+        found = reading(tables)
+        if (id(found), evidence) not in shared:
+            shared[id(found), evidence] = library.Library(found, evidence)
+        return shared[id(found), evidence]
+
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(library, "load_tables", reading)
+        patch.setattr(library, "load", loading)
         yield
 
 

@@ -72,6 +72,8 @@ def recall_parts(kind: str, key: str) -> Mapping[str, memoryview] | None:
         lengths = json.loads(bytes(data[SEAL + 8 : end]))
     except (OSError, ValueError):
         return None
+    with suppress(OSError):
+        os.utime(_path(kind, key))  # what is asked for stays, however much else was kept since
     found = {}
     for name, length in lengths.items():
         start = _aligned(end)
@@ -141,7 +143,7 @@ def _seal(key: str, body: memoryview) -> bytes:
 
 
 def _clear(kind: str) -> None:
-    """Leave the newest few."""
+    """Leave the few that were kept or asked for last."""
     with suppress(OSError):
         held = sorted(cache_folder().glob(f"{kind}-*"), key=lambda path: path.stat().st_mtime, reverse=True)
         for path in held[MOST_KEPT:]:
