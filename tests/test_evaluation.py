@@ -44,6 +44,7 @@ def test_answers_on_open_questions(library):
     assert row["hit@3"][0] >= 0.95
 
 
+@pytest.mark.slow
 def test_without_their_rows_the_ranking_beats_similarity(library):
     questions = measure.read_questions("open")
     bare = measure.without_rows(library, {q.missing for q in questions})
@@ -94,6 +95,7 @@ def test_training_refuses_without_the_open_questions(tmp_path, monkeypatch, caps
     assert not shipped.exists()
 
 
+@pytest.mark.slow
 def test_without_evidence_the_ranking_still_beats_plain_baselines(plain):
     questions = measure.read_questions("open")
     mine = measure.ask(questions, measure.ranked(plain)).row(draws=50)["MRR"][0]

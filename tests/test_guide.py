@@ -12,6 +12,7 @@ import pytest
 from sources import MODULES, parsed, text_of
 
 from substitute.guide import HERE
+from substitute.guide import __main__ as guide_command
 from substitute.guide.reference import PACKAGE, public
 from substitute.odour.perception import INTENSITY_METHODS, MIXING_METHODS
 
@@ -72,18 +73,13 @@ def test_one_command_builds_the_guide(tmp_path):
     assert "`--because " in made["commands.md"]
 
 
-def test_bad_calls_are_told(tmp_path):
+def test_bad_calls_are_told(tmp_path, capsys):
     (tmp_path / "file").write_text("x")
     for args in ([], ["--help"], [str(tmp_path / "file")]):
-        done = subprocess.run(
-            [sys.executable, "-m", "substitute.guide", *args],
-            capture_output=True,
-            text=True,
-            cwd=PACKAGE.parent,
-        )
-        assert done.returncode == 2
-        assert done.stderr.strip()
-        assert "Traceback" not in done.stderr
+        assert guide_command.main(args) == 2
+        said = capsys.readouterr().err
+        assert said.strip()
+        assert "Traceback" not in said
 
 
 @pytest.mark.parametrize("method", [*INTENSITY_METHODS, *MIXING_METHODS])

@@ -165,6 +165,7 @@ def test_the_shipped_map_is_what_fitting_gives(library):
         )
 
 
+@pytest.mark.slow
 def test_agreement_with_panels_beats_the_space(library):
     """Dravnieks 1985 (ASTM DS 61), Keller and Vosshall 2016 and Snitz et al. 2013: on molecules left out of the fit. Floors are far under
     what ``tests/evaluation/people.py`` prints, so that they fail for a broken model and not for a changed profile."""

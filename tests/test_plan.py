@@ -15,7 +15,7 @@ from typing import ClassVar
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from effort import examples
+from effort import examples, thorough
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -315,12 +315,11 @@ def test_purchases(library, accords, shelf):
         assert lean.stand_in in held
         assert lean.missing not in held
         assert 0 < lean.value <= 1
-    assert (
-        found.to_dict()
-        == library.plan(
-            accords, shelf=shelf, buy=4, must=["indole"], must_not=["cyclohexadecenone"]
-        ).to_dict()
-    )
+    if (
+        thorough()
+    ):  # a plan comes out the same a second time: two plans of one shelf are compared below in any case
+        wish = {"buy": 4, "must": ["indole"], "must_not": ["cyclohexadecenone"]}
+        assert found.to_dict() == library.plan(accords, shelf=shelf, **wish).to_dict()
 
 
 def test_from_nothing(library, accords):
