@@ -237,3 +237,14 @@ def test_commands(library, tmp_path):
     run = CliRunner().invoke(cli, ["reach", path, "--market", "UK"])
     assert run.exit_code == 0
     assert "certifies nothing" in " ".join(run.output.split())
+
+
+def test_what_else_is_in_the_product_is_asked_unless_it_is_told(library, rose):
+    def asked(**where) -> bool:
+        return any(
+            "what else is in the product" in one for one in labelled(library, rose, **where)["undecided"]
+        )
+
+    assert asked(product="hand-lotion", dose=1.0)
+    assert not asked(product="hand-lotion", dose=1.0, base={"Aqua": 90.0})
+    assert not asked(product="candle", dose=6.0)

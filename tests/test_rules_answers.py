@@ -5,6 +5,9 @@ own sets.
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -13,8 +16,11 @@ import substitute
 from substitute.cli import cli
 from substitute.errors import InputError, TableError
 from substitute.records import Accord, Line
-from substitute.rules.cautions import HEADS, hazard_lines, of_accord
+from substitute.rules.cautions import HEADS, NAMED, hazard_lines, of_accord
+from substitute.rules.cautions import _few as few_names
 from substitute.rules.estimate import RATIOS, WITHHELD
+from substitute.rules.report import SHOWN
+from substitute.rules.several import Several
 from substitute.tables.load import load_tables
 
 
@@ -294,3 +300,43 @@ def test_a_highest_dose_that_nobody_knows_is_no_leave(library):
     assert "probably broken at this dose: farnesol" in words
     assert "unknown is not harmless" in words
     assert "no known limit" not in words
+
+
+# -- words that count ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("each", "together"),
+    [
+        ((True, True), True),
+        ((True, None), None),
+        ((None, False), False),
+        ((True, False), False),
+        ((None, None), None),
+    ],
+)
+def test_several_products_are_as_bad_as_the_worst_and_as_known_as_the_least(each, together):
+    reports: Any = tuple(SimpleNamespace(within_known=one) for one in each)
+    assert Several("an accord", reports).within_known is together
+
+
+def test_names_beyond_the_first_are_counted():
+    names = [f"m{number}" for number in range(NAMED + 2)]
+    assert few_names(names) == f"{'; '.join(names[:NAMED])} and 2 more"
+    assert few_names(names[:NAMED]) == "; ".join(names[:NAMED])
+
+
+@pytest.mark.parametrize(("many", "more"), [(2, ""), (SHOWN, ""), (SHOWN + 3, " and 3 more")])
+def test_what_keeps_a_highest_dose_unknown_is_named_and_the_rest_counted(library, many, more):
+    base = library.limits(accord(("oakmoss-absolute", 1.0)), dose=1, product="fine-fragrance")
+    one = next(row for row in base.verdict.rows if row.sources)
+    doubts = tuple(
+        replace(one, name=f"s{number}", ok=None, unassessed=(), of_dose=True, probably_broken=False)
+        for number in range(many)
+    )
+    verdict = replace(base.verdict, rows=doubts, max_dose_known_pct=2.34567)
+    told = replace(base, verdict=verdict).highest_in_words()
+    assert told.startswith(
+        f"not known: {', '.join(f's{number}' for number in range(min(many, SHOWN)))}{more}; "
+    )
+    assert told.endswith("by what is known at most 2.34 %")  # cut, not rounded

@@ -77,9 +77,7 @@ def of_product(product: str, category: str, *, leave_on: bool, skin: bool) -> tu
     """What stands for a product (its id, '' where only a category was named), first what concerns the
     weakest.
     """
-    found = [
-        one for word, said in BY_WORD.items() if word in product.split("-") or word in product for one in said
-    ]
+    found = [one for word, said in BY_WORD.items() if word in product for one in said]
     if not product and category == "4":
         found.append(ALCOHOL)
     if not product and category == "12":
