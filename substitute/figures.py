@@ -49,6 +49,15 @@ def percent(value: float | None, digits: int = 3) -> str:
     return shown if shown == UNKNOWN else f"{shown} %"
 
 
+def given(value: float | None) -> str:
+    """A percentage as somebody gave it (a strength, a dose, a limit): with up to six figures.
+
+    >>> given(10.0), given(12.345678), given(0.00001)
+    ('10 %', '12.3457 %', '0.00001 %')
+    """
+    return percent(value, 6)
+
+
 def in_grams(value: float) -> str:
     """Grams at two figures, which is what an amount found by nose and by ratios is worth; without the
     unit.

@@ -579,7 +579,7 @@ def test_edits_in_the_table_survive_another_screen(adjust):
 
 
 def test_edits_become_rows():
-    from substitute.screens.work import ACCORD_COLUMNS, apply_edits
+    from substitute.screens.bench_rows import ACCORD_COLUMNS, apply_edits
 
     base = [{"material": "a", "parts": 1.0}, {"material": "b", "parts": 2.0}, {"material": "c", "parts": 3.0}]
     delta = {
@@ -979,23 +979,22 @@ def test_start_afresh_asks_and_can_be_undone(adjust):
     assert adjust.session_state["work"]["name"] == "pasted rows"
 
 
-def test_the_command_is_there():
-    done = subprocess.run(
-        [sys.executable, "-m", "substitute.cli", "app", "--help"],
+def command(*words):
+    """A call of the command line in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "substitute.cli", *words],
         capture_output=True,
         text=True,
         cwd=ROOT,
         timeout=SLOW,
     )
+
+
+def test_the_command_is_there():
+    done = command("app", "--help")
     assert done.returncode == 0
     assert "--port" in done.stdout
-    done = subprocess.run(
-        [sys.executable, "-m", "substitute.cli", "--tables", "no/such/folder", "app"],
-        capture_output=True,
-        text=True,
-        cwd=ROOT,
-        timeout=SLOW,
-    )
+    done = command("--tables", "no/such/folder", "app")
     assert done.returncode == 2
     assert "no such folder" in done.stderr
     assert "Traceback" not in done.stderr

@@ -330,21 +330,21 @@ def test_hazards_are_short_lines_of_ours(tables):
         assert not any(word in one.words for one in found for word in (" safe", "legal", "compliant", "fine"))
 
 
+def members(tables, name):
+    """The materials that a substance of the limits stands for."""
+    if name in tables.materials:
+        return {name}
+    return {found for one in tables.groups[name] for found in members(tables, one)}
+
+
 def test_what_labels_name_sensitises(tables):
     """Every material of Regulation (EU) 2023/1545's list that can be weighed carries the word."""
-
-    def members(name):
-        return (
-            {name}
-            if name in tables.materials
-            else {found for one in tables.groups[name] for found in members(one)}
-        )
 
     named = {
         material
         for limit in tables.limits
         if limit.limit_set == "eu-2023-1545" and limit.rule == "declare"
-        for material in members(limit.substance)
+        for material in members(tables, limit.substance)
         if tables.materials[material].stocked
     }
     assert len(named) > 80
@@ -356,18 +356,11 @@ def kinds(found):
 
 
 def test_whatever_is_prohibited_says_why(tables):
-    def members(name):
-        return (
-            {name}
-            if name in tables.materials
-            else {found for one in tables.groups[name] for found in members(one)}
-        )
-
     forbidden = {
         material
         for limit in tables.limits
         if limit.rule in ("prohibited", "prohibited_as_such")
-        for material in members(limit.substance)
+        for material in members(tables, limit.substance)
     }
     assert sorted(m for m in forbidden if "prohibited_because" not in kinds(tables.hazards.get(m, ()))) == []
 

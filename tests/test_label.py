@@ -18,7 +18,8 @@ from substitute.answers.page import answer_page
 from substitute.cli import cli
 from substitute.errors import InputError
 from substitute.records import Accord, Line
-from substitute.rules.label import LabelName, in_order, label
+from substitute.rules.label import label
+from substitute.rules.label_list import LabelName, in_order
 
 REFERENCE = Path(__file__).parent / "reference" / "eu_2023_1545_labels.csv"
 CLAIMS = re.compile(

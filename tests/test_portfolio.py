@@ -328,14 +328,19 @@ def test_a_base_counts_as_its_lines(library, tmp_path):
     assert_same(library, accords, path, dose=100, category="5A")
 
 
+def screened(library, path):
+    """The answer in a fine fragrance, and what was rejected with its message."""
+    answer = library.screen(path, dose=20, product="fine-fragrance").to_dict()
+    return answer, {row["accord"]: row["message"] for row in answer["rejected"]}
+
+
 def test_circles_and_bad_bases_are_refused_by_name(library, tmp_path):
     path = tmp_path / "long.csv"
     path.write_text(
         "accord,material,parts\nfine,coumarin,1\nfirst,second,1\nsecond,third,1\nsecond,coumarin,1\nthird,first,2\nself,self,1\nabove,first,1\n"
         "spoiled,coumarin,many\nuses-spoiled,spoiled,1\n"
     )
-    answer = library.screen(path, dose=20, product="fine-fragrance").to_dict()
-    rejected = {row["accord"]: row["message"] for row in answer["rejected"]}
+    answer, rejected = screened(library, path)
     assert answer["accords"] == 1
     assert rejected.keys() == {"first", "second", "third", "self", "above", "spoiled", "uses-spoiled"}
     assert "circle" in rejected["above"]
@@ -365,8 +370,7 @@ def test_a_malformed_accord_is_rejected_and_the_rest_go_on(library, tmp_path):
         "accord,material,parts,strength_pct\ngood,musk-xylene,1,\nwords,coumarin,ten,\nunknown,unobtainium,1,\nminus,coumarin,-1,\nempty,coumarin,,\n"
         'zero,coumarin,0,\nstrong,coumarin,1,101\n,coumarin,1,\nlong,coumarin,1,,extra\nlast,musk-xylene,"1,5",10\n'
     )
-    answer = library.screen(path, dose=20, product="fine-fragrance").to_dict()
-    rejected = {row["accord"]: row["message"] for row in answer["rejected"]}
+    answer, rejected = screened(library, path)
     assert answer["accords"] == 2
     assert {b["accord"] for b in answer["breaches"]} == {"good", "last"}
     assert rejected.keys() == {"words", "unknown", "minus", "empty", "zero", "strong", "", "long"}

@@ -779,6 +779,13 @@ class TestPublished:
             row["declared"] == "yes"
         )
 
+    @staticmethod
+    def maximum(shipped, row, active, dose, **where):
+        """The row of a verdict on ``active`` of 100 parts that holds the substance to its maximum."""
+        tables, exposure = shipped
+        compiled = compiled_for(exposure, resolve_context(tables, on=DAY, **where))
+        return only(judge(compiled, active, 100.0, dose), substance=row["substance"], rule="max")
+
     @pytest.mark.parametrize(
         "row", reference("ifra_49_standards.csv"), ids=lambda row: f"{row['substance']}-{row['category']}"
     )
@@ -786,20 +793,10 @@ class TestPublished:
         """IFRA Standards of the 49th Amendment whose every category was read; the citation stands in the
         reference table.
         """
-        tables, exposure = shipped
-        context = resolve_context(tables, category=row["category"], limits=("ifra-49",), on=DAY)
-        verdict = judge(compiled_for(exposure, context), {row["substance"]: 1.0}, 1.0, 100.0)
-        found = only(verdict, substance=row["substance"], rule="max")
-        assert found.limit_pct == float(row["max_pct"])
+        where = {"category": row["category"], "limits": ("ifra-49",)}
         most = float(row["max_pct"])
-        assert (
-            only(
-                judge(compiled_for(exposure, context), {row["substance"]: most}, 100.0, 100.0),
-                substance=row["substance"],
-                rule="max",
-            ).ok
-            is True
-        )
+        assert self.maximum(shipped, row, {row["substance"]: 100.0}, 100.0, **where).limit_pct == most
+        assert self.maximum(shipped, row, {row["substance"]: most}, 100.0, **where).ok is True
 
     @pytest.mark.parametrize(
         "row", reference("eu_annex_iii_2016.csv"), ids=lambda row: f"{row['entry']}-{row['product']}"
@@ -808,11 +805,10 @@ class TestPublished:
         """Figures of Annex III to Regulation (EC) No 1223/2009, state of February 2016; citation in the
         reference table.
         """
-        tables, exposure = shipped
-        context = resolve_context(tables, product=row["product"], limits=("eu-annex-iii",), on=DAY)
-        member = next(iter(exposure.members(row["substance"])))
-        verdict = judge(compiled_for(exposure, context), {member: 1.0}, 100.0, 0.01)
-        assert only(verdict, substance=row["substance"], rule="max").limit_pct == float(row["max_pct"])
+        member = next(iter(shipped[1].members(row["substance"])))
+        where = {"product": row["product"], "limits": ("eu-annex-iii",)}
+        found = self.maximum(shipped, row, {member: 1.0}, 0.01, **where)
+        assert found.limit_pct == float(row["max_pct"])
 
     def test_eighty_label_names(self, shipped):
         """Regulation (EU) 2023/1545: 24 names kept, 11 entries newly labelled, 45 new entries."""

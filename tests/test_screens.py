@@ -20,6 +20,7 @@ from substitute.screens import (
     adjusted,
     asked,
     bars,
+    bench_rows,
     book,
     common,
     dropped,
@@ -27,6 +28,7 @@ from substitute.screens import (
     fields,
     keep,
     neighbours,
+    own_rules,
     plan,
     portfolio,
     rebalance,
@@ -36,6 +38,7 @@ from substitute.screens import (
     shelf,
     side,
     slow,
+    stand_in,
     swap,
     tried,
     work,
@@ -131,15 +134,15 @@ def test_the_accord_on_the_bench_is_the_one_that_holds_it(library):
 
 def test_an_amount_that_nobody_knows_is_told():
     member = {"grams_per_gram": None, "low": None, "high": None}
-    assert swap.amount(member) == "amount unknown: work up from a trace"
-    assert swap._short(member) == "amount unknown"
+    assert stand_in.amount(member) == "amount unknown: work up from a trace"
+    assert stand_in._short(member) == "amount unknown"
 
 
 def detail(library, missing: str, **changed: Any) -> str:
     answer = library.swap(missing, top=1).to_dict()
     entry = {**answer["stand_ins"][0], **changed}
     names = entry["materials"][0]["name"]
-    return told(lambda: swap._detail(library, {**answer["missing"], **changed}, entry, None, names))
+    return told(lambda: stand_in._detail(library, {**answer["missing"], **changed}, entry, None, names))
 
 
 def test_a_series_and_a_source_of_the_molecule_are_told(library):
@@ -218,15 +221,15 @@ def test_yes_and_no_of_a_link():
 
 def test_rows_as_they_would_be_pasted():
     rows = [{"material": "linalool", "parts": 2.0, "optional": True}, {"material": "vanillin", "parts": None}]
-    assert work.as_text(rows, ("material", "parts", "optional")) == (
+    assert bench_rows.as_text(rows, ("material", "parts", "optional")) == (
         "material\tparts\toptional\nlinalool\t2.0\tyes\nvanillin\t\t"
     )
-    assert work.as_text([], ("material",)) == "material"
+    assert bench_rows.as_text([], ("material",)) == "material"
 
 
 def test_an_edit_of_a_row_that_is_gone_changes_nothing():
     delta = {"edited_rows": {"7": {"parts": 9.0}, "1": {"parts": 5.0}}}
-    rows = work.apply_edits(BENCH, delta, work.ACCORD_COLUMNS, {})
+    rows = bench_rows.apply_edits(BENCH, delta, bench_rows.ACCORD_COLUMNS, {})
     assert [row["parts"] for row in rows] == [2.0, 5.0]
 
 
@@ -257,7 +260,7 @@ def test_an_emptied_field_changes_nothing(library):
         files = accords.FROM_OUTSIDE._uploaded, shelf.FROM_OUTSIDE._uploaded
         for empty in (*files, accords._picked, accords._added, shelf._added):
             empty(library)
-        rules._opened_own()
+        own_rules._opened_own()
         side._opened()
 
     after = left_by(
@@ -858,7 +861,9 @@ def test_trade_controls_are_told_and_nothing_changed_is_said(library, monkeypatc
 
 
 def test_a_set_of_another_market_is_no_longer_compared_with(library):
-    after = left_by(lambda: rules._more(library, {"market": "EU"}), settings={"since": "no-such-set"})
+    after = left_by(
+        lambda: own_rules.sets_and_day(library, {"market": "EU"}), settings={"since": "no-such-set"}
+    )
     assert after["work"]["settings"]["since"] == ""
 
 

@@ -6,9 +6,10 @@ trials (what may take their place) → formulas as written → the answer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from ..errors import InputError
+from ..figures import percent
 from ..odour.staging import Staged
 from ..records import Accord
 from ..rules.situation import Situation
@@ -76,51 +77,67 @@ def _answer(
     restage: Restage | None,
 ) -> Adjusted:
     accord, situation, problem = setting.accord, setting.situation, setting.problem
-    tables, shelf = situation.tables, situation.shelf
-    written = chosen.written
-    dose = situation.dose
-    growth = 1.0 if setting.wanted.hold_dose and dose is not None else written.total / accord.total
-    dose_after = None if dose is None else dose * growth
-    notes: list[str] = []
-    if chosen.dose is not None:
-        dose_after = chosen.dose
-        notes.append(
-            "nothing that changes the formula comes nearer than using it as it is "
-            f"at {chosen.dose:.3g} % of the product"
-        )
-    held = written.total / accord.total if setting.wanted.hold_dose and dose is not None else 1.0
-    match = problem.match(written.grams / max(held, 1e-300))
-    told = () if chosen.dose is not None else setting.gaps
+    tables, shelf, written = situation.tables, situation.shelf, chosen.written
+    grown = written.total / accord.total
+    held = (
+        setting.wanted.hold_dose and situation.dose is not None
+    )  # at the old dose, however little it weighs
+    doses = situation.dose, _dose_after(situation.dose, chosen, 1.0 if held else grown)
+    match = problem.match(written.grams / max(grown if held else 1.0, 1e-300))
+    told = () if chosen.dose is not None else setting.gaps  # the old formula at a lower dose leaves no gap
     lines = reasons(tables, written.lines, told, setting.ranked, chosen.scaled)
-    state = judged(situation, accord, written.lines, dose_after)
-    if chosen.dose is None and not setting.wanted.hold_dose:
-        notes += solvent_notes(tables, situation, written, (accord.total, written.total), (dose, dose_after))
+    state = judged(situation, accord, written.lines, doses[1])
     bottle, bought = bottle_of(setting, chosen, staged, wider)
-    if more := raised_words(setting, chosen):
-        notes.append(more)
-    if match.overall < POOR and setting.gaps:
-        notes.insert(0, "nothing here takes its place; what is shown comes nearest")
     smells = bool(problem.ear.sums(written.grams).total.max() > 0)
-    active = [(line.material, line.active) for line in written.lines]
-    before = cost(accord.active().items(), accord.total, shelf)
-    return Adjusted(
-        accord.name,
-        lines,
-        match,
-        match_range(problem, written.grams, restage),
-        tuple(option for option, _ in options),
-        tuple(rivals_of(setting, chosen, formulas, bought))[: setting.wanted.rivals],
-        state.changes,
-        lost_words(tables, problem, written.grams),
-        tuple(notes),
-        cautions(tables, situation, lines, state.unknown),
-        (before, cost(active, accord.total, shelf)),
-        (dose, dose_after),
-        state.wall,
-        state.dose_within_known,
-        state.within and smells,
-        bottle,
-        tables,
-        situation.context.product if situation.judged else "",
-        situation.context.category if situation.judged else "",
+    costs = (
+        cost(accord.active().items(), accord.total, shelf),
+        cost([(line.material, line.active) for line in written.lines], accord.total, shelf),
     )
+    return Adjusted(
+        accord=accord.name,
+        lines=lines,
+        match=match,
+        match_range=match_range(problem, written.grams, restage),
+        options=tuple(option for option, _ in options),
+        rivals=tuple(rivals_of(setting, chosen, formulas, bought))[: setting.wanted.rivals],
+        limits=state.changes,
+        lost=lost_words(tables, problem, written.grams),
+        notes=tuple(_notes(setting, chosen, match.overall, doses)),
+        cautions=cautions(tables, situation, lines, state.unknown),
+        cost=costs,
+        dose=doses,
+        wall=state.wall,
+        dose_within_known=state.dose_within_known,
+        within_known=state.within and smells,
+        bottle=bottle,
+        tables=tables,
+        product=situation.context.product if situation.judged else "",
+        category=situation.context.category if situation.judged else "",
+    )
+
+
+def _dose_after(dose: float | None, chosen: Formula, grown: float) -> float | None:
+    """The dose at which the new formula carries what the old one did at ``dose``: the formula's own, if it is
+    the old one at another dose."""
+    if chosen.dose is not None:
+        return chosen.dose
+    return None if dose is None else dose * grown
+
+
+def _notes(
+    setting: Setting, chosen: Formula, match: float, doses: tuple[float | None, float | None]
+) -> Iterator[str]:
+    """What is to be said of the formula as a whole, the worst first."""
+    situation, written = setting.situation, chosen.written
+    if match < POOR and setting.gaps:
+        yield "nothing here takes its place; what is shown comes nearest"
+    if chosen.dose is not None:
+        yield (
+            "nothing that changes the formula comes nearer than using it as it is "
+            f"at {percent(chosen.dose)} of the product"
+        )
+    elif not setting.wanted.hold_dose:
+        totals = setting.accord.total, written.total
+        yield from solvent_notes(situation.tables, situation, written, totals, doses)
+    if more := raised_words(setting, chosen):
+        yield more

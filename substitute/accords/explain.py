@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ..figures import part
+from ..figures import figure, given, part, percent
 from ..frozen import frozen
 from ..odour.perception import Array, impression, match
 from ..odour.staging import Staged
@@ -91,7 +91,7 @@ def _new(tables: Tables, line: WrittenLine, ranked: Ranked, news: Sequence[str])
         return "new: asked for"
     words = shared_words(tables, line.material, for_what)
     named = " and ".join(tables.materials[gap].name for gap in for_what)
-    diluted = f"; dilute it to {line.strength:g} % to weigh it" if line.diluted else ""
+    diluted = f"; dilute it to {given(line.strength)} to weigh it" if line.diluted else ""
     return f"new: in the place of {named}{f', carries {words}' if words else ''}{diluted}"
 
 
@@ -206,22 +206,23 @@ def solvent_notes(
         grown = "more" if after > before else "less"
         said = f"the formula weighs {part(abs(after / before - 1))} {grown} than the old one"
         if doses[0] is not None and doses[1] is not None:
-            doses_told = f"at {doses[1]:.3g} % of the product instead of {doses[0]:.3g} %"
+            doses_told = f"at {percent(doses[1])} of the product instead of {percent(doses[0])}"
             said += f": {doses_told} the same active mass is in it"
         else:
-            said += f": use {after / before:.3g} g for 1 g of the old to bring the same active mass"
+            said += f": use {figure(after / before)} g for 1 g of the old to bring the same active mass"
         found.append(said)
     solvent = sum(line.after - line.active for line in carried)
     if solvent < TRIFLE * before:
         return tuple(found)
     categories = {one.category for one in situation.context.sets} if situation.named else set()
     alcoholic = bool(categories & set(ALCOHOLIC))
-    much = f"the new solutions bring {solvent:.3g} parts of solvent"
+    much = f"the new solutions bring {figure(solvent)} parts of solvent"
     if alcoholic:
         found.append(f"{much}; an alcoholic product takes as much less of its alcohol")
     else:
         neat = [
-            f"{line.active:.3g} parts of {tables.materials[line.material].name} in place of {line.after:.3g}"
+            f"{figure(line.active)} parts of {tables.materials[line.material].name} in place of "
+            f"{figure(line.after)}"
             for line in carried
             if line.active >= WEIGHABLE * before
         ]

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 
 from ..errors import InputError
+from ..figures import figure, percent
 from ..frozen import frozen
 from ..records import Accord, Tables
 from ..rules.situation import Situation
@@ -176,9 +177,9 @@ def _times_over(row: Row) -> float:
 
 def _over_what(row: Row) -> str:
     if row.rule == "sum_of_fractions":
-        together = f"together {_times_over(row):.3g} times what they may be"
+        together = f"together {figure(_times_over(row))} times what they may be"
         return f"over a limit ({row.limit_set}: {row.name}, {together})"
     if not row.limit_pct:
         return f"over a limit ({row.limit_set}: {row.name})"
-    found = f"{row.limit_pct:.3g} % of the product, found {row.found_pct:.3g} %"
+    found = f"{percent(row.limit_pct)} of the product, found {percent(row.found_pct)}"
     return f"over a limit ({row.limit_set}: {row.name} {found})"

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
+from ..figures import figure
 from ..frozen import frozen
 from ..records import Accord
 from ..tables.formulas import write_accord
@@ -41,7 +42,7 @@ class Mended:
         if self.file is None:
             return self.message
         told = [
-            f"{name} {f'{before:.4g} to {after:.4g}' if before else f'new, {after:.4g}'} ({why})"
+            f"{name} {f'{figure(before, 4)} to' if before else 'new,'} {figure(after, 4)} ({why})"
             for name, before, after, why in self.changed
         ]
         return "; ".join(told)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ..errors import InputError
-from ..figures import significant
+from ..figures import figure, significant
 from ..records import Accord
 from .bracket import SAME, Bracket, bracket, next_amount
 
@@ -64,13 +64,14 @@ def _rounded(target: float, found: Bracket, before: float, strength: float) -> f
 
 def _how(found: Bracket, strength: float, times: float | None) -> str:
     if found.right is not None:
-        return f"back to {found.right / strength:.4g} parts, judged right before"
+        return f"back to {figure(found.right / strength, 4)} parts, judged right before"
     if found.low is not None and found.high is not None:
-        return f"between {found.low / strength:.4g} (too weak) and {found.high / strength:.4g} (too strong)"
+        low, high = figure(found.low / strength, 4), figure(found.high / strength, 4)
+        return f"between {low} (too weak) and {high} (too strong)"
     return (
-        f"\N{MULTIPLICATION SIGN} {times:.2g}"
+        f"\N{MULTIPLICATION SIGN} {figure(times, 2)}"
         if times is not None and times >= 1
-        else f"÷ {1 / times:.2g}"
+        else f"÷ {figure(1 / times, 2)}"
         if times
         else "a first amount"
     )
@@ -147,8 +148,8 @@ def hold_ceilings(
             continue
         if work.after[id] <= work.before[id]:
             work.warnings.append(
-                f"{name(id)}: {work.after[id]:.4g} parts are over its limit of {limit:.4g}; the "
-                "verdict is kept, the limit is not."
+                f"{name(id)}: {figure(work.after[id], 4)} parts are over its limit of {figure(limit, 4)}; "
+                "the verdict is kept, the limit is not."
             )
             continue
         stop = max(limit, min(work.before[id], work.after[id])) if work.before[id] > limit else limit
@@ -156,5 +157,7 @@ def hold_ceilings(
         together = next((group for group in ratios if id in group), (id,))
         for one in together:
             work.after[one] *= factor
-        work.why[id] = f"{work.why.get(id, '').partition(':')[0]}, to its limit of {limit:.4g} parts"
-        work.warnings.append(f"{name(id)}: the limit of {limit:.4g} parts is reached; more is not within it.")
+        work.why[id] = f"{work.why.get(id, '').partition(':')[0]}, to its limit of {figure(limit, 4)} parts"
+        work.warnings.append(
+            f"{name(id)}: the limit of {figure(limit, 4)} parts is reached; more is not within it."
+        )

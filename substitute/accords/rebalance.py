@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field
 
 from ..errors import InputError
-from ..figures import significant
+from ..figures import figure, significant
 from ..frozen import frozen
 from ..records import Accord, Line, Tables
 from ..tables.rows import shorten
@@ -224,8 +224,8 @@ def _same_total(lines: tuple[TrialLine, ...], work: Move, tables: Tables | None)
     why = "carrier takes up the difference" if spare > 0 else "carrier gives way"
     if given > spare + SAME:
         work.warnings.append(
-            f"The old total cannot be kept: {-spare:.4g} parts more are wanted and the carrier "
-            f"gives {pool:.4g}; no other line is touched."
+            f"The old total cannot be kept: {figure(-spare, 4)} parts more are wanted and the carrier "
+            f"gives {figure(pool, 4)}; no other line is touched."
         )
     return tuple(
         replace(line, parts_after=line.parts_after * (1 + given / pool), why=why)
@@ -239,6 +239,7 @@ def _say_total(lines: Sequence[TrialLine], work: Move) -> None:
     before, after = sum(line.parts_before for line in lines), sum(line.parts_after for line in lines)
     if abs(after - before) > 1e-6 * before:
         work.notes.append(
-            f"The formula weighs {after:.4g} parts instead of {before:.4g}; at {after / before:.3g} times "
-            "the dose every line that stays is as strong in the product as before."
+            f"The formula weighs {figure(after, 4)} parts instead of {figure(before, 4)}; at "
+            f"{figure(after / before)} times the dose every line that stays is as strong in the product as "
+            "before."
         )

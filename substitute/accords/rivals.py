@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..figures import figure, ratio
 from ..odour.perception import Array
 from ..odour.staging import Staged
 from .adjusted import GOOD, POOR, Bottle, Rival
@@ -84,8 +85,8 @@ def raised_words(setting: Setting, chosen: Formula) -> str:
     times = tries[at, step, lines[at]] / setting.base[lines[at]]
     return (
         f"{materials[name].name} is in it already and stands in for {materials[near[name]].name}: about "
-        f"{times:.2g} times as much of it as before would bring the match to {values[at, step]:.2f}; ask to "
-        "use it, if you like"
+        f"{figure(times, 2)} times as much of it as before would bring the match to "
+        f"{ratio(values[at, step])}; ask to use it, if you like"
     )
 
 

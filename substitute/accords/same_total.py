@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from ..figures import significant
 from ..records import Accord
 from ..rules.situation import Situation
 from .explain import ALCOHOLIC
@@ -44,4 +45,4 @@ def at_old_total(
 
 def _exact(value: float) -> float:
     """Without the dust of subtraction."""
-    return float(f"{value:.6g}")
+    return significant(value, 6)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ..figures import figure, given, percent
 from ..records import Accord, Shelf, Tables
 from .carriers import is_carrier, named
 from .solutions import GOOD_STEPS, HOPELESS_STEPS, Need, is_good, steps_of, to_step
@@ -48,12 +49,12 @@ def settle(needs: list[Need], grams: float, step: float) -> list[str]:
         need.at = strength
     moved = [(need, strength) for need, strength in zip(needs, first) if need.at != strength]
     stronger = [
-        f"{need.material.name} at {need.at:g} % instead of {strength:g} %"
+        f"{need.material.name} at {given(need.at)} instead of {given(strength)}"
         for need, strength in moved
         if need.at in need.options
     ]
     beyond = [
-        f"{need.material.name} at {need.at:g} % (it holds {need.have[0]:g} %)"
+        f"{need.material.name} at {given(need.at)} (it holds {given(need.have[0])})"
         for need, _ in moved
         if need.at in need.stronger
     ]
@@ -104,10 +105,10 @@ def weighed(need: Need, step: float) -> WeighedLine:
     error = 100.0 * (shown / mass - 1.0)
     warn = ""
     if shown == 0:
-        warn = f"under half a step of the balance ({mass:.2g} g): cannot be weighed in this batch"
+        warn = f"under half a step of the balance ({figure(mass, 2)} g): cannot be weighed in this batch"
     elif not is_good(mass, step):
         count = steps_of(mass, step)
-        warn = f"only {count} steps (good: {GOOD_STEPS}), up to {50 / count:.2g} % off"
+        warn = f"only {count} steps (good: {GOOD_STEPS}), up to {percent(50 / count, 2)} off"
     return WeighedLine(
         need.material.id,
         need.material.name,
@@ -149,7 +150,7 @@ def solvent_lines(
         warn = (
             ""
             if share > 1 - 1e-9
-            else f"{mass:.4g} g in the accord, the rest comes along as carrier of the solutions"
+            else f"{figure(mass, 4)} g in the accord, the rest comes along as carrier of the solutions"
         )
         error = 100.0 * (shown[id] / target - 1.0) if target >= step / 2 else 0.0
         found.append(

@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from ..figures import given
 from ..records import Material, Tables
 from .weighing import Dilution, Strip
 
@@ -119,7 +120,7 @@ def dilution_from(
     add = to_step(take * (ratio - 1.0), step)
     total = float(f"{take + add:.12g}")
     text = (
-        f"{total:g} g of {strength:g} %: {take:g} g of {material.name} ({source:g} %) and "
+        f"{total:g} g of {given(strength)}: {take:g} g of {material.name} ({given(source)}) and "
         f"{add:g} g of {carrier['name']}"
     )
     error = 100.0 * (take * ratio / total - 1.0)

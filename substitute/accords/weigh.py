@@ -14,6 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ..errors import InputError
+from ..figures import figure, given
 from ..records import Accord, Line, Shelf, Tables
 from .balance import check_balance, check_number
 from .carriers import CARRIER, carrier_for_solutions, is_carrier, named, own_carriers
@@ -126,8 +127,8 @@ def _stretched(
     wider = replace(accord, lines=(*accord.lines, Line(carrier, wanted, optional=True)))
     found = weigh(wider, tables, grams=roomy, balance=step, shelf=shelf, make_at=make_at)
     told = (
-        f"It weighs {roomy:.4g} g instead of {grams:g} g, so that your solutions fit; "
-        f"at {roomy / grams:.3g} times the dose it is as strong in the product."
+        f"It weighs {figure(roomy, 4)} g instead of {grams:g} g, so that your solutions fit; "
+        f"at {figure(roomy / grams)} times the dose it is as strong in the product."
     )
     return replace(found, cautions=(told, *found.cautions))
 
@@ -162,7 +163,7 @@ def _shelf_cautions(
         held = sum(grams for grams in stock if grams is not None)
         if stock and None not in stock and held < wanted * (1 - 1e-9):
             said.append(
-                f"{named(id, tables).name} at {strength:g} %: {wanted:.4g} g are wanted, the "
+                f"{named(id, tables).name} at {given(strength)}: {figure(wanted, 4)} g are wanted, the "
                 f"shelf holds {held:g} g."
             )
     return said

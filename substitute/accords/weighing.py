@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any, ClassVar
 
+from ..figures import significant
 from ..frozen import frozen
 from ..shown import Shown
 from .cost import Cost
@@ -120,7 +121,7 @@ class Weighing(Shown):
         net: dict[tuple[str, float], float] = {}
 
         def add(material: str, strength: float, grams: float) -> None:
-            net[material, strength] = float(f"{net.get((material, strength), 0.0) + grams:.9g}")
+            net[material, strength] = significant(net.get((material, strength), 0.0) + grams, 9)
 
         for line in self.lines:
             add(line.id, line.strength_pct, line.grams)

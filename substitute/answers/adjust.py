@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ..figures import figure, percent
+from ..figures import figure, percent, ratio
 from . import words
 from .columns import LINE_BEFORE_AFTER
 from .sections import Answer, Cell, Column, Mood, Said, Section, listing, table, text
@@ -72,10 +72,10 @@ def _headline(answer: Mapping[str, Any]) -> str:
             f"{answer['accord']}: nothing within the known limits was found {words.where(answer)}. "
             f"In the way: {words.wall(answer['wall'])}.{dose}"
         )
-    told = f"{answer['accord']}, adjusted: match {overall:.2f}, {VERDICTS[answer['verdict']]}."
+    told = f"{answer['accord']}, adjusted: match {ratio(overall)}, {VERDICTS[answer['verdict']]}."
     bottle = answer["bottle"]
     if bottle:
-        told += f" One bottle would help most: {bottle['name']}, to {bottle['match']:.2f}."
+        told += f" One bottle would help most: {bottle['name']}, to {ratio(bottle['match'])}."
     return told
 
 
@@ -99,7 +99,7 @@ def _match(answer: Mapping[str, Any]) -> Iterable[str]:
     low, high = answer["match_range"]
     yield f"Match by stage: {words.stages(answer['match'])}."
     if high - low >= 0.01:
-        yield f"Over the naturals' low and high constituents it lies between {low:.2f} and {high:.2f}."
+        yield f"Over the naturals' low and high constituents it lies between {ratio(low)} and {ratio(high)}."
     if answer.get("likeness") is not None:
         yield f"{words.in_peoples_terms(answer['likeness'])}"
     told = f"Total {figure(answer['total_before'], 4)} parts before, {figure(answer['total_after'], 4)} after"
@@ -123,7 +123,7 @@ def _plain_ways(answer: Mapping[str, Any]) -> Iterable[str]:
         dose = option.get("dose_pct")
         at = f", at {percent(dose, 4)}" if dose is not None and dose != answer["dose_pct"] else ""
         over = "" if option["within_known"] else "; over a limit"
-        yield f"{name}{at}: match {option['match']:.2f}{over}"
+        yield f"{name}{at}: match {ratio(option['match'])}{over}"
 
 
 def _rival(rival: Mapping[str, Any]) -> str:
@@ -136,7 +136,7 @@ def _rival(rival: Mapping[str, Any]) -> str:
     ]
     note = f" ({rival['note']})" if rival.get("note") else ""
     name = rival["name"].replace("_", " ")
-    return f"{name}: match {rival['match']['overall']:.2f}, {words.names(changed) or 'nothing new'}{note}"
+    return f"{name}: match {ratio(rival['match']['overall'])}, {words.names(changed) or 'nothing new'}{note}"
 
 
 def _limits(rows: list[Mapping[str, Any]]) -> Section:

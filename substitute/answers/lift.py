@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ..figures import figure
+from ..figures import figure, ratio
 from . import words
 from .sections import Answer, Cell, Column, listing, table
 
@@ -45,7 +45,7 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
         first = found[0]
         headline += (
             f"{figure(first['parts'])} parts of {first['name']} are the first to try; "
-            f"match with the old accord {first['match']:.2f}."
+            f"match with the old accord {ratio(first['match'])}."
         )
     else:
         headline += "nothing found that would help it carry."

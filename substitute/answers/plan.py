@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ..figures import figure
+from ..figures import figure, ratio
 from . import words
 from .columns import MADE_FROM, SOLUTION
 from .sections import Answer, Cell, Column, Said, Section, listing, table, text
@@ -85,13 +85,13 @@ def lay_out(answer: Mapping[str, Any]) -> Answer:
 def _headline(answer: Mapping[str, Any]) -> str:
     covered, number = answer["coverage"], len(answer["makes"])
     before, after = covered["verified_before"], covered["verified_after"]
-    told = f"{words.count(number, 'accord')}, mean match {before:.2f}"
+    told = f"{words.count(number, 'accord')}, mean match {ratio(before)}"
     names = [one["name"] for one in answer["buy"]]
     if answer["curve"]:
         size = words.count(len(answer["curve"]), "material")
-        return f"A shelf of {size}: mean match of {words.count(number, 'accord')} {after:.2f}."
+        return f"A shelf of {size}: mean match of {words.count(number, 'accord')} {ratio(after)}."
     if names:
-        return f"{told}; with {', '.join(names[:4])}{' and more' if len(names) > 4 else ''}: {after:.2f}."
+        return f"{told}; with {', '.join(names[:4])}{' and more' if len(names) > 4 else ''}: {ratio(after)}."
     return f"{told}."
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from ..figures import in_grams, part
+from ..figures import in_grams, part, ratio
 from . import words
 from .sections import Answer, Cell, Column, Said, Section, listing, table
 
@@ -45,7 +45,7 @@ def _headline(answer: Mapping[str, Any]) -> str:
     name = f"{missing['name']}{words.cas(missing)}"
     if not found:
         near = answer.get("nearest")
-        told = f"; nearest is {near['name']}, similarity {near['similarity']:.2f}" if near else ""
+        told = f"; nearest is {near['name']}, similarity {ratio(near['similarity'])}" if near else ""
         return f"Nothing on offer stands in for {name}{told}."
     parts = " with ".join(f"{_amount(m)} {m['name']}" for m in found[0]["materials"])
     return f"In place of 1 g of {name}: {parts}. {_because(answer['because'])}".rstrip()

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from ..figures import figure, percent
+from ..figures import figure, percent, ratio
 from .sections import Said
 
 RECALLED = "* recalled, not read: check against the official document"
@@ -127,9 +127,7 @@ def listed(each: Sequence[str], most: int = 3) -> str:
 
 def stages(match: Mapping[str, float | None]) -> str:
     """'opening 0.91, heart 0.88, drydown not judged'."""
-    told = (
-        f"{name} {'not judged' if match.get(name) is None else format(match[name], '.2f')}" for name in STAGES
-    )
+    told = (f"{name} {'not judged' if match.get(name) is None else ratio(match[name])}" for name in STAGES)
     return ", ".join(told)
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError, SubstituteError
+from ..figures import figure, given, significant
 from ..records import Shelf
 from ..tables.folders import write_together
 from ..tables.formulas import FORMULA_FILES, read_accord
@@ -261,7 +262,7 @@ class Book:
         left = {bottle.label: bottle.grams for bottle in bottles}
         for move in moves:
             held = left[move.label]
-            left[move.label] = None if held is None else float(f"{max(0.0, held - move.grams):.9g}")
+            left[move.label] = None if held is None else significant(max(0.0, held - move.grams), 9)
 
         def change(row: Row) -> Mapping[str, Any] | None:
             label = row.text("label").strip()
@@ -335,13 +336,13 @@ def told_short(one: Short, titles: Mapping[str, str]) -> str:
     """'linalool at 10 %: 4 g wanted, 1.2 g left'."""
     name = titles.get(one.material, one.material)
     if one.held:
-        held = f"{one.held:.4g} g left"
+        held = f"{figure(one.held, 4)} g left"
     elif one.others:
-        kept = ", ".join(f"{strength:g} %" for strength in one.others)
+        kept = ", ".join(f"{given(strength)}" for strength in one.others)
         held = f"your bottle is at {kept}: `stretch` makes room for it"
     else:
         held = "no bottle holds any"
-    return f"{name} at {one.strength:g} %: {one.wanted:.4g} g wanted, {held}"
+    return f"{name} at {given(one.strength)}: {figure(one.wanted, 4)} g wanted, {held}"
 
 
 def open_book(folder: Path | str, tables: Path | str | None = None) -> Book:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ..errors import InputError, NotFound, Several
+from ..figures import given
 from ..records import Shelf, Stock
 from ..tables.lines import MOST_PARTS, Reader, read_material, strength_of
 from ..tables.names import plain as alike
@@ -99,7 +100,7 @@ def bottles_of(shelf: Shelf, names: Mapping[str, str], date: str) -> tuple[Bottl
     found: list[Bottle] = []
     seen: set[str] = set()
     for item in shelf.stock:
-        label = names[item.material] + (f" {item.strength:g} %" if item.strength < 100 else "")
+        label = names[item.material] + (f" {given(item.strength)}" if item.strength < 100 else "")
         plain_label, number = label, 2
         while alike(label) in seen:
             label, number = f"{plain_label}, bottle {number}", number + 1

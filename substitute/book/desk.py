@@ -12,6 +12,7 @@ from ..accords.trial_files import read_family
 from ..accords.trials import trial_number
 from ..accords.weighing import Weighing
 from ..errors import InputError, Several
+from ..figures import figure
 from ..frozen import frozen
 from ..records import Accord, Tables
 from ..tables.files import read_bytes as take_bytes
@@ -262,9 +263,9 @@ def draws_of(weighed: Weighing, bottles: Sequence[Bottle], tables: Tables) -> li
 def told_moves(moves: Sequence[Move]) -> tuple[str, ...]:
     """'4.2 g out of linalool', '5.8 g left over into linalool 10 %'."""
     return tuple(
-        f"{move.grams:.4g} g out of {move.label}"
+        f"{figure(move.grams, 4)} g out of {move.label}"
         if move.grams > 0
-        else f"{-move.grams:.4g} g made and left over into {move.label}"
+        else f"{figure(-move.grams, 4)} g made and left over into {move.label}"
         for move in moves
     )
 

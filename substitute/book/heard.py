@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 
+from ..figures import significant
 from ..frozen import frozen
 from ..odour.power_law import EXPONENT
 from .records import Verdict
@@ -106,7 +107,7 @@ def matter_of(one: Verdict) -> Matter:
     """What a verdict on a stand-in is of: of a blend the ratio counts, at two figures, and not the order."""
     mixed = one.mixed
     whole = sum(mixed.values())
-    shares = {id: float(f"{grams / whole:.2g}") for id, grams in sorted(mixed.items())}
+    shares = {id: significant(grams / whole, 2) for id, grams in sorted(mixed.items())}
     return Matter(one.about, tuple(shares.items()))
 
 

@@ -7,6 +7,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from ..figures import figure
 from ..frozen import frozen
 from ..records import Figure, Source, Tables, Tried, TriedBlend
 from .heard import Matter, Parts, matter_of
@@ -83,7 +84,7 @@ def _told(said: Sequence[Verdict], amount: MatterAmount | None) -> str:
     told = [NEARNESS[nearness]] if nearness else []
     if amount:
         together = " together" if said[0].kind == "blend" else ""
-        told.append(f"about {amount.grams:.2g} g{together} for 1 g right")
+        told.append(f"about {figure(amount.grams, 2)} g{together} for 1 g right")
     if words:
         told.append(f"“{words}”")
     numbers = ", ".join(str(one.id) for one in said)

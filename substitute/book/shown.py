@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, ClassVar
 
+from ..figures import figure, percent
 from ..frozen import frozen
 from ..records import Tables, Tried, TriedBlend
 from ..shown import Shown
@@ -66,10 +67,10 @@ def _name(tables: Tables, id: str) -> str:
 def _amounts(tables: Tables, found: Lessons) -> Iterable[Change]:
     for matter, one in found.learned.amounts.items():
         names = blend_in_words(tables, dict(matter.parts))
-        was = f"{one.before:.2g} g on file" if one.before is not None else "nothing on file"
+        was = f"{figure(one.before, 2)} g on file" if one.before is not None else "nothing on file"
         told = (
-            f"{names} for 1 g of {_name(tables, matter.place)}: {was}, to you {one.grams:.2g} g "
-            f"({one.low:.2g} to {one.high:.2g})"
+            f"{names} for 1 g of {_name(tables, matter.place)}: {was}, to you {figure(one.grams, 2)} g "
+            f"({figure(one.low, 2)} to {figure(one.high, 2)})"
         )
         figures = (one.before, one.grams, one.low, one.high)
         yield Change("amount", _ids(matter.parts), names, matter.place, *figures, one.verdicts, told)
@@ -84,7 +85,7 @@ def blend_in_words(tables: Tables, parts: Mapping[str, float]) -> str:
     if len(parts) == 1:
         return _name(tables, next(iter(parts)))
     whole = sum(parts.values())
-    return PLUS.join(f"{_name(tables, id)} {100 * part / whole:.2g} %" for id, part in parts.items())
+    return PLUS.join(f"{_name(tables, id)} {percent(100 * part / whole, 2)}" for id, part in parts.items())
 
 
 def _ranks(tables: Tables, found: Lessons) -> Iterable[Change]:
@@ -112,8 +113,8 @@ def _loudness(tables: Tables, found: Lessons) -> Iterable[Change]:
         if off < TOLD or (name not in tried and name in tables.constituents and off < TOLD_ALONG):
             continue
         told = (
-            f"{_name(tables, name)} is to you {one.factor:.2g} times as loud as on file "
-            f"({one.low:.2g} to {one.high:.2g})"
+            f"{_name(tables, name)} is to you {figure(one.factor, 2)} times as loud as on file "
+            f"({figure(one.low, 2)} to {figure(one.high, 2)})"
         )
         told += "" if name in tried else ", by what is in it"
         told += "; from what was said of lines alone, so not sure" if one.lines else ""
@@ -127,7 +128,7 @@ def _profiles(tables: Tables, found: Lessons) -> Iterable[Change]:
         word = tables.descriptors[one.word].name
         told = (
             f"{_name(tables, one.material)}: {word} {one.before:g} on file, to you "
-            f"{one.after:.2g} (give or take {one.sd:.1f})"
+            f"{figure(one.after, 2)} (give or take {one.sd:.1f})"
         )
         low, high = max(0.0, one.after - 1.645 * one.sd), one.after + 1.645 * one.sd
         yield Change(
@@ -220,16 +221,16 @@ def said_in_words(tables: Tables, one: Verdict) -> str:
     told = [near[one.nearness]] if one.nearness else []
     if one.amount:
         degree = f"{one.degree} " if one.degree else ""
-        used = f" at {one.grams_used:.3g} g for 1 g" if one.grams_used is not None else ""
+        used = f" at {figure(one.grams_used)} g for 1 g" if one.grams_used is not None else ""
         told.append(f"{degree}{one.amount.replace('_', ' ')}{used}")
     if one.grams_right is not None:
-        told.append(f"{one.grams_right:.3g} g for 1 g right")
+        told.append(f"{figure(one.grams_right)} g for 1 g right")
     if one.words:
         told.append(f"“{one.words}”")
     what = ", ".join(told) or "tried"
     if one.kind in ("swap", "blend"):
         mixed = PLUS.join(
-            _name(tables, id) + (f" {grams:.3g} g" if one.kind == "blend" else "")
+            _name(tables, id) + (f" {figure(grams)} g" if one.kind == "blend" else "")
             for id, grams in one.mixed.items()
         )
         return f"{mixed} for {_name(tables, one.about)}: {what}"

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from ..errors import InputError
+from ..figures import given, significant
 from ..frozen import frozen
 from ..tables.names import plain as alike
 from ..tables.rows import Row, shorten
@@ -73,9 +74,9 @@ def solution_bottle(bottles: Sequence[Bottle], draw: Draw, name: str, date: str)
         if bottle.material == draw.material and bottle.strength == draw.strength:
             return bottle, False
     held = {alike(bottle.label) for bottle in bottles}  # two labels that read alike are a fault of the file
-    label, number = f"{name} {draw.strength:g} %", 2
+    label, number = f"{name} {given(draw.strength)}", 2
     while alike(label) in held:
-        label, number = f"{name} {draw.strength:g} %, bottle {number}", number + 1
+        label, number = f"{name} {given(draw.strength)}, bottle {number}", number + 1
     return Bottle(label, draw.material, draw.strength, 0.0, None, date=date, note="made at the bench"), True
 
 
@@ -147,7 +148,7 @@ def put_back(bottles: Sequence[Bottle], rows: Sequence[Move]) -> dict[str, Bottl
             )
         if bottle.grams is None:
             continue
-        grams = float(f"{bottle.grams + move.grams:.9g}")
+        grams = significant(bottle.grams + move.grams, 9)
         if grams < -ENOUGH:
             raise InputError(
                 f"the solution '{shorten(move.label)}' that this weighing made was used since; "

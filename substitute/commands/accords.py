@@ -96,9 +96,7 @@ def adjust(ctx: click.Context, /, out: str | None, force: bool, **options: Any) 
 @click.pass_context
 def weigh(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """Weighing and strip sheets of the ACCORD."""
-    how = printing(options)
-    answer = library(ctx).weigh(**options).to_dict()
-    answered("weigh", answer, out, force=force, **how)
+    answered(ctx, "weigh", options, out, force=force)
 
 
 @click.command()
@@ -165,6 +163,4 @@ def lift(ctx: click.Context, /, out: str | None, force: bool, **options: Any) ->
     Which of its core lines is heard least, when and why; what lifts that one, from a trace up, and what it
     does to the match.
     """
-    how = printing(options)
-    answer = library(ctx).lift(**options).to_dict()
-    answered("lift", answer, out, force=force, **how)
+    answered(ctx, "lift", options, out, force=force)

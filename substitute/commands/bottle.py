@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from ..errors import InputError
-from .common import answered, in_product, library, on_paper, printing
+from .common import answered, in_product, on_paper
 
 ON = click.option("--on", metavar="DATE", help="The day the rules are asked for.  [default: today]")
 
@@ -30,9 +30,7 @@ def label(ctx: click.Context, /, out: str | None, force: bool, base: tuple[str, 
     The list of ingredients in the order of the law, allergens to name, what stands beside it, and what a
     qualified person has to decide.
     """
-    how = printing(options)
-    answer = library(ctx).label(base=read_base(base), **options).to_dict()
-    answered("label", answer, out, force=force, **how)
+    answered(ctx, "label", {"base": read_base(base), **options}, out, force=force)
 
 
 @click.command()
@@ -45,9 +43,7 @@ def label(ctx: click.Context, /, out: str | None, force: bool, base: tuple[str, 
 @click.pass_context
 def reach(ctx: click.Context, /, out: str | None, force: bool, **options: Any) -> None:
     """How far the ACCORD reaches in every product, worst first."""
-    how = printing(options)
-    answer = library(ctx).reach(**options).to_dict()
-    answered("reach", answer, out, force=force, **how)
+    answered(ctx, "reach", options, out, force=force)
 
 
 def read_base(texts: tuple[str, ...]) -> dict[str, float]:

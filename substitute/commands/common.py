@@ -207,8 +207,11 @@ def say_cautions(cautions: tuple[str, ...]) -> None:
         click.echo(f"caution: {one}", err=True)
 
 
-def answered(kind: str, answer: Mapping[str, Any], out: str | None, *, force: bool, **how: Any) -> None:
-    """Write an answer to the file ``out`` if one is named, and print it."""
+def answered(ctx: click.Context, kind: str, options: dict[str, Any], out: str | None, *, force: bool) -> None:
+    """Put a question to the library's method ``kind``, write the answer to the file ``out`` if one is named,
+    and print it; for commands that are :func:`on_paper`."""
+    how = printing(options)
+    answer = getattr(library(ctx), kind)(**options).to_dict()
     if out:
         write(out, kind, answer, force=force)
     show(kind, answer, **how)

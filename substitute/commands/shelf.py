@@ -98,9 +98,7 @@ def lesson(ctx: click.Context, /, out: str | None, force: bool, **options: Any) 
     What to prepare, which strips to dip, what each line does, what to listen for at which minute, and what
     happens when a line is swapped; for a class also benches, a blind set with its key, and what to buy.
     """
-    how = printing(options)
-    answer = library(ctx).lesson(**options).to_dict()
-    answered("lesson", answer, out, force=force, **how)
+    answered(ctx, "lesson", options, out, force=force)
 
 
 @click.command()

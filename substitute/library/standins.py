@@ -59,7 +59,7 @@ class StandInQuestions(RuleQuestions):
         return neighbours(self.tables, self.space, self.names, name, to=to, top=top)
 
     def stand_ins_for_adjust(
-        self, situation: Situation, n: int = 14
+        self, situation: Situation, top: int = 14
     ) -> Callable[[str, str], list[tuple[str, float | None]]]:
         """A function (material, because) -> [(id, grams per gram)] of ranked single stand-ins; what law
         holds only from the shelf."""
@@ -67,7 +67,7 @@ class StandInQuestions(RuleQuestions):
         from ..standins.swap import swap
 
         def ranked(material: str, because: str) -> list[tuple[str, float | None]]:
-            answer = swap(self.bench, Ask(material, situation, because), top=n)
+            answer = swap(self.bench, Ask(material, situation, because), top=top)
             return [
                 (s.members[0].id, s.members[0].amount.grams if s.members[0].amount else None)
                 for s in answer.stand_ins

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import ClassVar
 
 from ..errors import Complaint, TableError, complain
+from ..figures import percent
 from ..frozen import frozen
 from ..records import Accord, Tables
 from ..shown import Shown
@@ -127,7 +128,7 @@ def _of_material(situation: Situation, material: str) -> Iterator[Question]:
         holds = (
             ""
             if share.via == "itself"
-            else f" (up to {100.0 * share.high:.3g} % of this material by our figures)"
+            else f" (up to {percent(100.0 * share.high)} of this material by our figures)"
         )
         yield Question(
             material,

@@ -97,26 +97,7 @@ def compare_with(
             f"{', '.join(tables.limit_sets)}{nearest(str(old), tables.limit_sets)}"
         )
     applied = list(dict.fromkeys(one.limit_set.id for one in context.sets))
-    if match in applied:
-        raise InputError(
-            f"`since` '{match}' is applied itself; name the new set with `limits` and the older one "
-            f"with `since`"
-        )
-    earlier = {name: _earlier(tables, name) for name in applied}
-    new = next((name for name in applied if match in earlier[name]), None)
-    if new is None:
-        later = next((name for name in applied if name in _earlier(tables, match)), None)
-        if later is not None:
-            raise InputError(
-                f"'{match}' is newer than '{later}', which it replaces: `since` wants the older of the two"
-            )
-        if len(applied) != 1:
-            near = (
-                "; ".join(f"{name} replaces {rows[0]}" for name, rows in earlier.items() if rows)
-                or "none of the sets applied replaces another"
-            )
-            raise InputError(f"no set applied replaces '{match}' ({near}); name the new set with `limits`")
-        new = applied[0]
+    new = _successor(tables, applied, match)
     day, was = tables.limit_sets[new].in_force, tables.limit_sets[match].in_force
     if day < was:
         raise InputError(
@@ -130,6 +111,34 @@ def compare_with(
     return Since(
         new, match, replace(before, sets=tuple(one for one in before.sets if one.limit_set.id == match))
     )
+
+
+def _successor(tables: Tables, applied: Sequence[str], match: str) -> str:
+    """Which of the ``applied`` sets takes the place of ``match``: one that replaces it, else the only one.
+
+    Raises :class:`~substitute.errors.InputError` where none does.
+    """
+    if match in applied:
+        raise InputError(
+            f"`since` '{match}' is applied itself; name the new set with `limits` and the older one "
+            f"with `since`"
+        )
+    earlier = {name: _earlier(tables, name) for name in applied}
+    for name in applied:
+        if match in earlier[name]:
+            return name
+    later = next((name for name in applied if name in _earlier(tables, match)), None)
+    if later is not None:
+        raise InputError(
+            f"'{match}' is newer than '{later}', which it replaces: `since` wants the older of the two"
+        )
+    if len(applied) == 1:
+        return applied[0]
+    near = (
+        "; ".join(f"{name} replaces {rows[0]}" for name, rows in earlier.items() if rows)
+        or "none of the sets applied replaces another"
+    )
+    raise InputError(f"no set applied replaces '{match}' ({near}); name the new set with `limits`")
 
 
 def _earlier(tables: Tables, name: str) -> list[str]:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..figures import significant
 from ..records import Limit
 from .context import WORLDWIDE, AppliedSet
 from .exposure import Exposure
@@ -59,7 +60,7 @@ def estimated(exposure: Exposure, applied: AppliedSet, substance: str, rows: Seq
     known = [row.max_pct for row in rows if row.category == FROM and row.rule == "max" and row.max_pct]
     if not known or min(known) >= 100 or not _sensitises(exposure, substance):
         return None
-    return float(f"{ratio * min(known):.2g}")
+    return significant(ratio * min(known), 2)
 
 
 def _sensitises(exposure: Exposure, substance: str) -> bool:

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..figures import given, percent
 from ..frozen import frozen
 from .exposure import Exposure
 from .rule import Rule, substance_name
@@ -103,13 +104,13 @@ class Max(Kind):
         if rule.max_pct is None:
             words = "no figure on file"
             if rule.estimate_pct is not None:
-                words = f"unknown, about {rule.estimate_pct:.2g} % by estimate"
+                words = f"unknown, about {percent(rule.estimate_pct, 2)} by estimate"
             return (Term(rule, SUM, None, words),)
         if rule.max_pct >= WHOLE:
             return (Term(rule, FREE, WHOLE, "no restriction stated"),)
         if rule.max_pct == 0:
             return (Term(rule, SUM, 0.0, "prohibited", ban="prohibited"),)
-        return (Term(rule, SUM, rule.max_pct, f"{rule.max_pct:g} %"),)
+        return (Term(rule, SUM, rule.max_pct, f"{given(rule.max_pct)}"),)
 
     def is_open(self, exposure: Exposure, rule: Rule, material: str) -> bool:
         return rule.max_pct is None and exposure.share(material, rule.substance).high > 0
@@ -137,7 +138,10 @@ class AsSuch(Kind):
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         added = Term(rule, SUM, 0.0, "not to be added", note="prohibited as such", ban="prohibited as such")
         if rule.max_pct:
-            words, note = f"not to be added; from naturals at most {rule.max_pct:g} %", "from naturals only"
+            words, note = (
+                f"not to be added; from naturals at most {given(rule.max_pct)}",
+                "from naturals only",
+            )
             return added, Term(rule, SUM, rule.max_pct, words, unless=1, note=note)
         words = "not to be added; natural traces tolerated"
         return added, Term(rule, FREE, None, words, unless=1, note="tolerated from naturals")
@@ -194,7 +198,9 @@ class Alternative(Kind):
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         words = (
-            "no figure on file" if rule.max_pct is None else f"{rule.max_pct:g} % where every lot is measured"
+            "no figure on file"
+            if rule.max_pct is None
+            else f"{given(rule.max_pct)} where every lot is measured"
         )
         return (Term(rule, SUM, rule.max_pct, words),)
 
@@ -207,7 +213,7 @@ class Grade(Kind):
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         if rule.max_pct is None:
             return (Term(rule, NEVER, None, rule.note or "a grade in words", MATERIAL),)
-        words = f"at most {rule.max_pct:g} % in any material"
+        words = f"at most {given(rule.max_pct)} in any material"
         return (Term(rule, EACH, rule.max_pct, words, MATERIAL, note=MATERIAL, ban="prohibited grade"),)
 
     def brings(self, exposure: Exposure, rule: Rule, material: str) -> Iterator[Brought]:
@@ -246,7 +252,7 @@ class Declare(Kind):
     name = "declare"
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
-        threshold = "an unknown threshold" if rule.max_pct is None else f"{rule.max_pct:g} %"
+        threshold = "an unknown threshold" if rule.max_pct is None else f"{given(rule.max_pct)}"
         return (Term(rule, LABEL, rule.max_pct, f"named on the label above {threshold}"),)
 
 

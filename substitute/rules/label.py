@@ -11,23 +11,22 @@ III as amended by Regulation (EU) 2023/1545; new products from 31 July 2026, tho
 from __future__ import annotations
 
 import datetime as dt
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import ClassVar
 
 from ..errors import InputError
+from ..figures import percent
 from ..frozen import frozen
-from ..records import Accord
+from ..records import Accord, Tables
 from ..shown import Shown
 from .cautions import of_accord
 from .compiled import Compiled, compiled_for
 from .context import resolve_context
 from .declare import Declarations, declare
+from .label_list import LabelName, allergens, check_base, composition, in_order
 from .label_words import SIGNED, Kind, LabelWord, kind_of, words_for
 from .situation import Situation
 
-ANY_ORDER_UNDER = 1.0  # percent of the product
-COMPOSITION = {"EU": "Parfum", "UK": "Parfum", "US": "Fragrance"}
 OLDER_SET = "eu-declare-2003"
 NEWER_SET = "eu-2023-1545"
 RINSED = "rinse_off"
@@ -37,44 +36,6 @@ OLD_STOCK_UNTIL = dt.date(
 # of the mixture: Regulation (EC) No 1272/2008, Annex I, Table 3.4.6 (recalled); 0.01 for sub-category 1A
 SENSITISER_PCT = 0.1
 STRONG_SENSITISER_PCT = 0.01
-MOST_BASE = 100.5  # percent: rounding of what a person gives is forgiven
-
-
-@frozen
-class LabelName:
-    """A name of the list: percent by mass of the product, ``role`` composition, allergen or base; ``state``
-    is declare or between.
-
-    ``between``: only the high constituents of a natural call for it. ``threshold_pct`` is ``None`` but for
-    allergens.
-    """
-
-    name: str
-    pct: float
-    role: str
-    state: str = "declare"
-    threshold_pct: float | None = None
-    sources: tuple[str, ...] = ()
-    limit_set: str = ""
-    basis: str = ""
-
-    @property
-    def any_order(self) -> bool:
-        """Whether the law leaves its place among the last free."""
-        return self.pct < ANY_ORDER_UNDER
-
-    def to_dict(self) -> dict[str, object]:
-        return {
-            "name": self.name,
-            "pct": self.pct,
-            "role": self.role,
-            "any_order": self.any_order,
-            "state": self.state,
-            "threshold_pct": self.threshold_pct,
-            "from": list(self.sources),
-            "limit_set": self.limit_set,
-            "basis": self.basis,
-        }
 
 
 @frozen
@@ -159,68 +120,31 @@ def label(situation: Situation, accord: Accord, base: Mapping[str, float] | None
     cosmetic = any(one.limit_set.market != "worldwide" for one in where.sets)
     kind = kind_of(where.product, skin=where.skin, cosmetic=cosmetic or (bool(where.sets) and where.skin))
     found = declare(_lists(situation, kind), active, accord.total, dose)
-    names = in_order([*_composition(situation.market, dose, kind), *_allergens(found, kind), *others])
+    names = in_order([*composition(situation.market, dose, kind), *allergens(found, kind), *others])
     known = [one for one in accord.lines if one.active > 0]
     return Label(
-        accord.name,
-        where.product or f"category {where.category}",
-        kind,
-        situation.market,
-        dose,
-        where.on,
-        names,
-        _before(situation, accord, names),
-        tuple(f"{one.label}: {', '.join(one.unassessed)} not looked into for it" for one in found.unknown),
-        _sensitisers(situation, accord, dose) if kind in ("home", "detergent") else (),
-        words_for(where.product, kind, situation.market),
-        _undecided(situation, accord, kind, bool(others), found),
-        tuple(_contained(situation, accord, dose, [one.material for one in known])),
-        _laws(situation, kind, found),
-        (SIGNED, *of_accord(situation, active)),
+        accord=accord.name,
+        product=where.product or f"category {where.category}",
+        kind=kind,
+        market=situation.market,
+        dose_pct=dose,
+        on=where.on,
+        names=names,
+        names_before=_before(situation, accord, names),
+        maybe=tuple(
+            f"{one.label}: {', '.join(one.unassessed)} not looked into for it" for one in found.unknown
+        ),
+        sensitisers=_sensitisers(situation, accord, dose) if kind in ("home", "detergent") else (),
+        words=words_for(where.product, kind, situation.market),
+        undecided=(
+            *_undecided_by_law(situation, kind, others),
+            *_undecided_by_accord(situation.tables, accord, found),
+            "spelling, language, type size and place: read them in the official text of the country",
+        ),
+        contained=tuple(_contained(situation, accord, dose, [one.material for one in known])),
+        laws=_laws(situation, kind, found),
+        cautions=(SIGNED, *of_accord(situation, active)),
     )
-
-
-def check_base(base: Mapping[str, float], dose: float) -> list[LabelName]:
-    """The other ingredients as names; raises :class:`~substitute.errors.InputError` for one without name or
-    amount, or over 100 % together.
-    """
-    names = []
-    for name, pct in base.items():
-        printed = " ".join(name.split())
-        if not printed:
-            raise InputError(f"`base` '{name}={pct:g}': an ingredient needs its label name, such as Aqua")
-        if not (math.isfinite(pct) and 0.0 < pct <= 100.0):
-            raise InputError(f"`base` {printed}: {pct:g} % is out of range: allowed is above 0 to 100")
-        names.append(LabelName(printed, pct, "base"))
-    whole = sum(one.pct for one in names) + dose
-    if whole > MOST_BASE:
-        raise InputError(
-            f"`base`: with the dose of {dose:g} % the ingredients make {whole:.4g} %, more than the whole"
-        )
-    return names
-
-
-def in_order(names: Iterable[LabelName]) -> tuple[LabelName, ...]:
-    """Over 1 % by amount, largest first; what may stand in any order after it: the base and composition by
-    amount, then allergens by name.
-    """
-    names = list(names)
-    above = sorted((one for one in names if not one.any_order), key=lambda one: (-one.pct, one.name))
-    below = sorted(
-        (one for one in names if one.any_order),
-        key=lambda one: (one.role == "allergen", 0.0 if one.role == "allergen" else -one.pct, one.name),
-    )
-    return (*above, *below)
-
-
-def _composition(market: str, dose: float, kind: Kind) -> list[LabelName]:
-    if kind == "home" or kind == "other":
-        return []
-    return [
-        LabelName(
-            "Perfumes" if kind == "detergent" else COMPOSITION.get(market, "Parfum"), dose, "composition"
-        )
-    ]
 
 
 def _lists(situation: Situation, kind: Kind) -> Compiled:
@@ -239,25 +163,6 @@ def _listed(situation: Situation, sets: tuple[str, ...]) -> Compiled | None:
         return None
     context = resolve_context(tables, product=product, market=where.market, limits=sets, on=where.on)
     return compiled_for(situation.exposure, context)
-
-
-def _allergens(found: Declarations, kind: Kind) -> list[LabelName]:
-    """Each printed name once, with the larger amount where two entries print the same."""
-    best: dict[str, LabelName] = {}
-    for row in found.rows if kind in ("cosmetic", "detergent") else ():
-        one = LabelName(
-            row.label,
-            row.found_pct,
-            "allergen",
-            row.state,
-            row.threshold_pct,
-            tuple(name for name, _ in row.sources),
-            row.limit_set,
-            row.basis,
-        )
-        if row.label not in best or best[row.label].pct < one.pct:
-            best[row.label] = one
-    return list(best.values())
 
 
 def _before(situation: Situation, accord: Accord, names: tuple[LabelName, ...]) -> tuple[str, ...]:
@@ -296,55 +201,55 @@ def _sensitisers(situation: Situation, accord: Accord, dose: float) -> tuple[str
         rows = tables.hazards.get(substance, ())
         if pct >= STRONG_SENSITISER_PCT and any(one.hazard == "sensitises" for one in rows):
             sure = "" if pct >= SENSITISER_PCT else ", only if it is classed as a strong one (1A)"
-            told.append(f"{tables.materials[substance].name}: {pct:.2g} %{sure}")
+            told.append(f"{tables.materials[substance].name}: {percent(pct, 2)}{sure}")
     return tuple(told)
 
 
-def _undecided(
-    situation: Situation, accord: Accord, kind: Kind, base: bool, found: Declarations
-) -> tuple[str, ...]:
-    tables = situation.tables
-    told = []
-    if kind in ("cosmetic", "detergent") and not base:
-        told.append(
-            "what else is in the product: the other ingredients take their places in the list by "
-            "their amounts"
-        )
-    if kind in ("cosmetic", "detergent") and not _lists(situation, kind).labels:
-        told.append(
-            f"which allergens are named in {situation.market}: no list is on file for this product there"
-        )
+def _undecided_by_law(situation: Situation, kind: Kind, others: Sequence[LabelName]) -> Iterator[str]:
+    """What the law of such a product leaves to a qualified person; ``others`` are its other ingredients."""
+    if kind in ("cosmetic", "detergent"):
+        if not others:
+            yield (
+                "what else is in the product: the other ingredients take their places in the list by "
+                "their amounts"
+            )
+        if not _lists(situation, kind).labels:
+            yield (
+                f"which allergens are named in {situation.market}: no list is on file for this product there"
+            )
     if kind == "other":
-        told.append("under which law this product is labelled")
+        yield "under which law this product is labelled"
     if kind == "detergent":
-        told.append(
+        yield (
             "whether the longer list of allergens of 2023 holds for detergents yet: the law refers "
             "to the cosmetics list (recalled)"
         )
     if kind in ("home", "detergent", "other"):
-        told.append(
+        yield (
             "whether the mixture is classed as hazardous: that comes from the safety data sheet of "
             "what is really in it"
         )
-    carriers = [
-        line.material
+
+
+def _undecided_by_accord(tables: Tables, accord: Accord, found: Declarations) -> Iterator[str]:
+    """What depends on the lots and bottles that the accord is made of."""
+    if any(
+        line.parts > 0 and (line.strength < 100 or tables.materials[line.material].kind == "solvent")
         for line in accord.lines
-        if line.parts > 0 and (line.strength < 100 or tables.materials[line.material].kind == "solvent")
-    ]
-    if carriers:
-        told.append("whether the carrier of the composition must be named by itself")
+    ):
+        yield "whether the carrier of the composition must be named by itself"
     if any(row.state == "between" for row in found.rows):
-        told.append("names called for only by high constituents: the lot's own analysis may drop them")
+        yield "names called for only by high constituents: the lot's own analysis may drop them"
     naturals = [
-        n for n, parts in accord.active().items() if parts > 0 and tables.materials[n].kind == "natural"
+        name
+        for name, parts in accord.active().items()
+        if parts > 0 and tables.materials[name].kind == "natural"
     ]
     if naturals:
-        told.append(
+        yield (
             f"what the lots of {', '.join(naturals)} hold: the tables have usual ranges, the "
             "supplier's analysis decides"
         )
-    told.append("spelling, language, type size and place: read them in the official text of the country")
-    return tuple(told)
 
 
 def _contained(situation: Situation, accord: Accord, dose: float, ids: Iterable[str]) -> Iterable[Contained]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import ClassVar
 
-from ..figures import cut, percent
+from ..figures import cut, given, percent
 from ..frozen import frozen
 from ..records import Accord
 from ..shown import Shown
@@ -138,7 +138,7 @@ class Report(Shown):
                 )
                 found.append(
                     f"{row.name}: no figure on file in {row.limit_set} for category {row.category}; about "
-                    f"{row.estimate_pct:g} % by estimate (an upper guess), {row.found_pct:.3g} % "
+                    f"{given(row.estimate_pct)} by estimate (an upper guess), {percent(row.found_pct)} "
                     f"found: {where}"
                 )
             elif row.ok is None and row.limit_pct is None:

@@ -3,7 +3,7 @@ the screens that work on it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -11,7 +11,7 @@ import streamlit as st
 from ..answers.words import count
 from ..errors import SubstituteError
 from ..records import ROLES, Accord
-from . import common, fields, work
+from . import bench_rows, common, fields, work
 from .grid import Grid
 from .opening import Opening
 from .words import word
@@ -58,7 +58,7 @@ def demos(lib: Library) -> dict[str, str]:
 
 def open_demo(lib: Library, stem: str, missing: Sequence[str] = ()) -> None:
     found = lib.read_accord(lib.demo / "accords" / f"{stem}.csv")
-    work.set_accord(stem, work.rows_of(found, lib.tables.materials), demo=stem, missing=missing)
+    work.set_accord(stem, bench_rows.rows_of(found, lib.tables.materials), demo=stem, missing=missing)
 
 
 def start(lib: Library) -> None:
@@ -69,7 +69,9 @@ def start(lib: Library) -> None:
         found = lib.read_accord(lib.demo / "accords" / f"{stem}.csv")
         held = [lib.tables.materials[id].name for id in found.active()]
         missing = now["missing"] or ([FIRST_MISSING] if FIRST_MISSING in held else [])
-        now.update(name=stem, demo=stem, rows=work.rows_of(found, lib.tables.materials), missing=missing)
+        now.update(
+            name=stem, demo=stem, rows=bench_rows.rows_of(found, lib.tables.materials), missing=missing
+        )
         if missing == [FIRST_MISSING] and work.setting("because") == "unavailable":
             work.put(because=FIRST_REASON)
         work.renew("accord")
@@ -104,7 +106,7 @@ def formula(lib: Library) -> Accord | None:
     """The formula folded to a line, to be opened and edited; the accord, or ``None`` while a row is at
     fault."""
     now = work.state()
-    found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
+    found, complaints = bench_rows.checked(now["rows"], lib.accord_of, now["name"] or "accord")
     folded = st.expander(
         f"The formula: {count(len(now['rows']), 'line')}",
         key="formula",
@@ -130,7 +132,7 @@ def accord_question(lib: Library) -> Accord | None:
     return formula(lib)
 
 
-def bring(action, *args: object) -> None:  # type: ignore[no-untyped-def]
+def bring(action: Callable[..., None], *args: object) -> None:
     """Another accord comes to the bench: ask first if one of the person's own would be put away."""
     now = work.state()
     if now["rows"] and not now["demo"]:
@@ -157,12 +159,12 @@ def _take(lib: Library, data: bytes, name: str) -> None:
     except SubstituteError as error:
         FROM_OUTSIDE.wrong(error)
         return
-    bring(work.set_accord, found.name, work.rows_of(found, lib.tables.materials))
+    bring(work.set_accord, found.name, bench_rows.rows_of(found, lib.tables.materials))
 
 
 FROM_OUTSIDE = Opening(
     "accord",
-    work.ACCORD_COLUMNS,
+    bench_rows.ACCORD_COLUMNS,
     file="A file: CSV or XLSX with the columns material and parts",
     also_read="Also read: strength_pct, role, optional. Comma, semicolon or tab; point or decimal comma.",
     rows="Rows from a spreadsheet, or typed",

@@ -10,7 +10,7 @@ import streamlit as st
 from ..answers.words import count
 from ..records import Accord
 from . import accord as accords
-from . import adjusted, asked, common, fields, side, work
+from . import adjusted, asked, bench_rows, common, fields, side, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -39,12 +39,12 @@ def show() -> None:
 
 def _ask(lib: Library) -> tuple[Accord | None, dict[str, Any]]:
     now = work.state()
-    held_now, _ = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
+    held_now, _ = bench_rows.checked(now["rows"], lib.accord_of, now["name"] or "accord")
     with st.container(horizontal=True, gap="small"):
         accords.accord_box(lib)
         now = work.state()
         if held_now is None:
-            held_now, _ = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
+            held_now, _ = bench_rows.checked(now["rows"], lib.accord_of, now["name"] or "accord")
         held = accords.lines_of(lib, held_now) if held_now else []
         product = fields.product_fields(lib)
         keep = _how(held)

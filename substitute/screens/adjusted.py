@@ -11,8 +11,9 @@ import streamlit as st
 
 from ..answers import lay_out
 from ..answers.words import listed
+from ..figures import ratio, significant
 from ..records import Accord
-from . import common, effects, rivals, tried, work
+from . import bench_rows, common, effects, rivals, tried, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -46,62 +47,62 @@ def show(lib: Library, accord: Accord, found: Any, options: Mapping[str, Any]) -
 
 
 def _head(answer: Mapping[str, Any], changed: list[Any], options: Mapping[str, Any]) -> None:
-    limits = answer["limits"]
-    before = sum(row["ok_before"] is False for row in limits)
-    broken = sum(row["ok_after"] is False for row in limits)
-    unknown = sum(row["ok_after"] is None for row in limits)
     if not changed:
-        common.headline(
-            "Nothing has to change yet" if not limits else "Nothing on file asks for a change",
-            _state(before, broken, unknown) if limits else "",
-        )
-        common.following(
-            "say what is missing, or what it goes into and at which dose."
-            if not options.get("product")
-            else "weigh it, or look at the screen Rules."
-        )
-        if limits:
-            st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
+        _nothing_changes(answer, options)
         return
-    match, news = answer["match"], [line["name"] for line in changed if line["cause"] == "new"]
+    news = [line["name"] for line in changed if line["cause"] == "new"]
     said = (
         f"{listed(news)} {'takes' if len(news) == 1 else 'take'} the place"
         if news
         else "nothing new comes in"
     )
     low, high = answer["match_range"]
+    spread = f"{ratio(low)} to {ratio(high)} over the naturals' range" if high - low >= 0.01 else ""
     common.headline(
-        f"{rivals.VERDICTS[answer['verdict']]}, match {match['overall']:.2f}: {said}",
-        common.unbroken_join(
-            [
-                f"{low:.2f} to {high:.2f} over the naturals' range" if high - low >= 0.01 else "",
-                _state(before, broken, unknown) if limits else "limits not looked at: no product yet",
-            ]
-        ),
+        f"{rivals.VERDICTS[answer['verdict']]}, match {ratio(answer['match']['overall'])}: {said}",
+        common.unbroken_join([spread, _state(answer) or "limits not looked at: no product yet"]),
     )
     if answer["bottle"]:
         bottle = answer["bottle"]
-        st.info(common.md(f"One bottle would help most: {bottle['name']}, match {bottle['match']:.2f}."))
+        told = f"One bottle would help most: {bottle['name']}, match {ratio(bottle['match'])}."
+        st.info(common.md(told))
     wall = answer["wall"] if answer["within_known"] is False else None
-    if wall:
-        dose = answer["dose_within_known_pct"]
-        until = (
-            f"As it was, it obeys the known limits up to {common.figure(dose)} % of the product."
-            if dose
-            else ""
-        )
-        st.error(
-            "Nothing within the known limits was found at this dose. In the way:"
-            f" {common.md(wall['name'])}. {common.md(until)}"
-        )
-    common.following(
-        "lower the dose, or let other lines go."
-        if wall
-        else "take it over, or weigh it at once; the old version stays one click away."
+    if not wall:
+        common.following("take it over, or weigh it at once; the old version stays one click away.")
+        return
+    dose = answer["dose_within_known_pct"]
+    until = (
+        f"As it was, it obeys the known limits up to {common.figure(dose)} % of the product." if dose else ""
     )
+    st.error(
+        "Nothing within the known limits was found at this dose. In the way:"
+        f" {common.md(wall['name'])}. {common.md(until)}"
+    )
+    common.following("lower the dose, or let other lines go.")
 
 
-def _state(before: int, broken: int, unknown: int) -> str:
+def _nothing_changes(answer: Mapping[str, Any], options: Mapping[str, Any]) -> None:
+    if not answer["limits"]:
+        common.headline("Nothing has to change yet")
+    else:
+        common.headline("Nothing on file asks for a change", _state(answer))
+    common.following(
+        "weigh it, or look at the screen Rules."
+        if options.get("product")
+        else "say what is missing, or what it goes into and at which dose."
+    )
+    if answer["limits"]:
+        st.button("weigh this", key="use-weigh", on_click=work.go, args=("weigh",))
+
+
+def _state(answer: Mapping[str, Any]) -> str:
+    """Where the limits stood and stand; '' where none was looked at."""
+    limits = answer["limits"]
+    if not limits:
+        return ""
+    before = sum(row["ok_before"] is False for row in limits)
+    broken = sum(row["ok_after"] is False for row in limits)
+    unknown = sum(row["ok_after"] is None for row in limits)
     return (
         f"limits broken: {before} before, {broken} after; "
         f"{unknown} unknown, which is neither within nor broken"
@@ -111,10 +112,10 @@ def _state(before: int, broken: int, unknown: int) -> str:
 def _buttons(lib: Library, found: Any, answer: Mapping[str, Any]) -> None:
     formula = found.formula()
     name = rivals.next_name(work.state()["name"])
-    rows = work.rows_of(formula, lib.tables.materials)
+    rows = bench_rows.rows_of(formula, lib.tables.materials)
     before, after = answer["dose_pct"], answer["dose_after_pct"]
     moved = before and after and abs(after - before) > 1e-3 * before and not work.setting("same_total")
-    dose = min(100.0, float(f"{after:.4g}")) if moved else None
+    dose = min(100.0, significant(after, 4)) if moved else None
     blocked = answer["within_known"] is False
     with st.container(horizontal=True, vertical_alignment="center"):
         st.button(

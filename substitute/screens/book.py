@@ -10,7 +10,8 @@ import streamlit as st
 from ..answers import lay_out
 from ..answers.words import count, listed
 from ..errors import SubstituteError
-from . import common, side, tried, work
+from ..figures import figure
+from . import bench_rows, common, side, tried, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -190,7 +191,7 @@ def _onto_the_bench(lib: Library, name: str) -> None:
         return
     work.set_accord(
         accord.name,
-        work.rows_of(accord, lib.tables.materials),
+        bench_rows.rows_of(accord, lib.tables.materials),
         told=f"{common.titled(accord.name)} stands on the bench.",
     )
 
@@ -226,7 +227,7 @@ def _bottles(lib: Library, answer: Mapping[str, Any]) -> None:
             last = answer["taken"][-1]
             same = [one for one in answer["taken"] if one["id"] == last["id"]]
             st.button("Undo the last weighing", key="book_undo", on_click=_undo, args=(lib,))
-            told = listed([f"{abs(one['grams']):.4g} g {one['label']}" for one in same])
+            told = listed([f"{figure(abs(one['grams']), 4)} g {one['label']}" for one in same])
             st.caption(common.md(f"{last['accord']}, {last['date']}: {told}"), width="content")
 
 
@@ -239,7 +240,7 @@ def _onto_the_shelf(lib: Library) -> None:
         st.session_state["book_fault"] = error
         return
     if shelf is not None:
-        work.set_shelf(work.shelf_rows_of(shelf, lib.tables.materials))
+        work.set_shelf(bench_rows.shelf_rows_of(shelf, lib.tables.materials))
 
 
 def _undo(lib: Library) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers.words import count
+from ..figures import ratio
 from ..records import Accord
 from . import bars, common
 from .words import BASIS, word
@@ -51,12 +52,12 @@ def smell(lib: Library, accord: Accord, found: Any) -> None:
     else:
         st.markdown("No word for the smell gains or loses as much as half a point of a hundred.")
     strength = ", ".join(
-        f"{said.split(',')[0]} {'not to be judged' if one.strength is None else f'{one.strength:.2f}'}"
+        f"{said.split(',')[0]} {'not to be judged' if one.strength is None else f'{ratio(one.strength)}'}"
         for said, one in seen.items()
     )
     match = found.to_dict()["match"]
     alike = ", ".join(
-        f"{name} {'not judged' if match[name] is None else format(match[name], '.2f')}" for name in STAGES
+        f"{name} {'not judged' if match[name] is None else ratio(match[name])}" for name in STAGES
     )
     st.caption(
         f"Match, 0 to 1: {alike}. Strength, the old accord is 1: {strength}."

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import streamlit as st
 
 from ..errors import InputError, NotFound, Several
-from . import asked, common, work
+from ..figures import given
+from . import asked, bench_rows, common, work
 from .words import BECAUSE, word
 
 if TYPE_CHECKING:
@@ -195,7 +196,9 @@ def situation(lib: Library) -> str:
     product = work.setting("product")
     if not product:
         return NO_PRODUCT
-    return f"{product_names(lib).get(product, product)}, {work.setting('dose'):g} %, {work.setting('market')}"
+    return (
+        f"{product_names(lib).get(product, product)}, {given(work.setting('dose'))}, {work.setting('market')}"
+    )
 
 
 def product_fields(lib: Library, *, needed: bool = False) -> dict[str, Any]:
@@ -265,7 +268,7 @@ def shelf_of(lib: Library, *, held: bool = True) -> Shelf | None:
             st.info("Your shelf is empty, so everything on file counts. Fill it on the screen Shelf.")
         return None
     found: Shelf | None
-    found, complaints = work.checked(rows, lib.shelf_of, "the shelf")
+    found, complaints = bench_rows.checked(rows, lib.shelf_of, "the shelf")
     if complaints:
         st.warning(
             f"The shelf has faults and is not used: {common.md(complaints[0])}. Mend it on the screen Shelf."

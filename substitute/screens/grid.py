@@ -13,7 +13,7 @@ from typing import Any
 import streamlit as st
 
 from ..frozen import frozen
-from . import work
+from . import bench_rows, work
 
 
 @frozen
@@ -60,7 +60,7 @@ class Grid:
 
     def _edited(self, key: str) -> None:
         work.remember(self.told)
-        rows = work.apply_edits(
+        rows = bench_rows.apply_edits(
             st.session_state[f"{self.table}_base"], st.session_state[key], tuple(self.kinds), self.fresh
         )
         work.state().update({self.held: rows, **self.own})

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Protocol
 import streamlit as st
 
 from ..errors import SubstituteError
-from . import asked, saved, work
+from . import asked, bench_rows, saved, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -119,7 +119,7 @@ class InBook:
         except SubstituteError as error:
             st.session_state["work_error"] = error
         if not now["shelf"] and bottles is not None:
-            now["shelf"] = work.shelf_rows_of(bottles, self._library.tables.materials)
+            now["shelf"] = bench_rows.shelf_rows_of(bottles, self._library.tables.materials)
         st.session_state["kept_text"] = saved.to_file()
         return False
 

@@ -10,6 +10,7 @@ import streamlit as st
 
 from ..answers import lay_out
 from ..answers.words import count, listed
+from ..figures import ratio
 from . import bars, common, fields, side, work
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def _answer(lib: Library, found: Mapping[str, Any]) -> None:
         common.following("try a material that smells like it, or a word for its smell.")
         return
     common.headline(
-        f"{near[0]['name']} lies nearest to {of['name']}", f"likeness {near[0]['similarity']:.2f} of 1"
+        f"{near[0]['name']} lies nearest to {of['name']}", f"likeness {ratio(near[0]['similarity'])} of 1"
     )
     _trail(of["name"])
     if found["path"]:
@@ -149,7 +150,7 @@ def _route(of: Mapping[str, Any], lines: list[str], stops: list[tuple[Mapping[st
                     lines_here = changes + ", ".join(str(number + 1) for number in on)
                     words = ", ".join(one["shared"])
                     st.html(
-                        f'<div class="stop-words"><b>{one["similarity"]:.2f}</b>'
+                        f'<div class="stop-words"><b>{ratio(one["similarity"])}</b>'
                         f" {common.safe(common.unbroken_join([lines_here, words]))}</div>",
                         width="stretch",
                     )
@@ -221,7 +222,7 @@ def _ties(lib: Library, of: Mapping[str, Any]) -> None:
     with st.expander(f"All its ties ({len(rows)}){f': {strongest}' if strongest else ''}"):
         common.table(
             ("tied to", "kind", "tie", "closeness [0–1]"),
-            [(name, kind, tie, f"{-weight:.2f}") for weight, name, kind, tie in rows[:80]],
+            [(name, kind, tie, f"{ratio(-weight)}") for weight, name, kind, tie in rows[:80]],
             f"All ties of {of['name']}",
             slim=True,
             wide=("tie",),
@@ -230,6 +231,6 @@ def _ties(lib: Library, of: Mapping[str, Any]) -> None:
 
 def _rows(near: Sequence[Mapping[str, Any]], first: int) -> list[tuple[Any, ...]]:
     return [
-        (str(place), one["name"], f"{one['similarity']:.2f}", ", ".join(one["shared"]) or "–")
+        (str(place), one["name"], f"{ratio(one['similarity'])}", ", ".join(one["shared"]) or "–")
         for place, one in enumerate(near, first)
     ]

@@ -10,6 +10,7 @@ import streamlit as st
 
 from ..answers import lay_out
 from ..answers.words import count, listed
+from ..figures import ratio
 from ..records import Accord, Shelf
 from . import accord as accords
 from . import bars, common, dropped, fields, side, slow, work
@@ -127,14 +128,14 @@ def _answer(lib: Library, found: Any, wish: str) -> None:
         good = sum((made["match"] or 0.0) >= 0.85 for made in answer["makes"])
         common.headline(
             f"The shelf makes {good} of {count(number, 'accord')} at 0.85 or nearer",
-            f"mean match {cover['verified_before']:.2f} of 1, each adjusted for real",
+            f"mean match {ratio(cover['verified_before'])} of 1, each adjusted for real",
         )
         common.following("see which bottle would bring them nearest: “what to buy next”.")
     else:
         names = listed([one["name"] for one in answer["buy"]], 3)
         common.headline(
             f"Buy {names}" if names else "Nothing that could be bought would help these accords",
-            f"mean match {cover['verified_before']:.2f} → {cover['verified_after']:.2f} of 1 over"
+            f"mean match {ratio(cover['verified_before'])} → {ratio(cover['verified_after'])} of 1 over"
             f" {count(number, 'accord')}, each adjusted for real",
         )
         common.following("smell before you buy; choices are made by a model of coverage.")
@@ -150,7 +151,7 @@ def _answer(lib: Library, found: Any, wish: str) -> None:
                     common.name_of(lib, lean["missing"]),
                     common.name_of(lib, lean["stand_in"]),
                     common.titled(lean["accord"]),
-                    f"{lean['value']:.2f}",
+                    f"{ratio(lean['value'])}",
                 )
                 for lean in answer["leans_on"][:40]
             ]
@@ -260,7 +261,7 @@ def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
         first = offered[0]
         common.headline(
             f"{common.figure(first['parts'])} parts of {first['name']} would help it carry",
-            f"match {first['match']:.2f} of 1 with what it was",
+            f"match {ratio(first['match'])} of 1 with what it was",
         )
     else:
         common.headline("Nothing on file would help it carry" + (" from this shelf" if shelf else ""))
@@ -268,7 +269,7 @@ def _lift(lib: Library, accord: Accord, shelf: Shelf | None) -> None:
         with st.container(horizontal=True, gap="small", key=f"entry-lift-{place}"):
             with st.expander(
                 f"**{common.md(one['name'])}** · {common.figure(one['parts'])} parts · match"
-                f" {one['match']:.2f}"
+                f" {ratio(one['match'])}"
             ):
                 st.markdown(common.md(one["why"]))
                 for law in one["law"]:

@@ -13,8 +13,9 @@ import streamlit as st
 from ..answers import lay_out
 from ..answers.words import count, listed
 from ..errors import InputError, SubstituteError
+from ..figures import ratio
 from ..records import Accord
-from . import bars, common, dropped, rivals, slow, work
+from . import bars, bench_rows, common, dropped, rivals, slow, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -175,7 +176,7 @@ def _mend_one(lib: Library, pile: dropped.Pile, name: str) -> None:
     demo = name if not pile.files else ""
     work.set_accord(
         name,
-        work.rows_of(found, lib.tables.materials),
+        bench_rows.rows_of(found, lib.tables.materials),
         demo=demo,
         told=f"{common.titled(name)} stands on the bench, to be mended.",
     )
@@ -254,7 +255,7 @@ def _outcome(lib: Library, found: Accord | None, options: dict[str, Any]) -> dic
 def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
     good = {name: one for name, one in done.items() if one["formula"] is not None}
     matches = [one["answer"]["match"]["overall"] for one in good.values()]
-    mean = f", match {sum(matches) / len(matches):.2f} on average" if matches else ""
+    mean = f", match {ratio(sum(matches) / len(matches))} on average" if matches else ""
     with st.expander(f"Mended {len(good)} of {of}{mean}", key="mended_list", expanded=True):
         if good:
             st.download_button(
@@ -272,8 +273,8 @@ def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
             changed = [line for line in one["answer"]["lines"] if line["parts_before"] != line["parts_after"]]
             with st.container(horizontal=True, gap="small", key=f"entry-mended-{place}"):
                 with st.expander(
-                    f"✓ **{common.md(common.titled(name))}** · match {one['answer']['match']['overall']:.2f}"
-                    f" · {count(len(changed), 'line')} moved"
+                    f"✓ **{common.md(common.titled(name))}** · match"
+                    f" {ratio(one['answer']['match']['overall'])} · {count(len(changed), 'line')} moved"
                 ):
                     rivals.changes(changed, f"What mending {name} changes")
                 st.button(
@@ -287,7 +288,7 @@ def _mended(lib: Library, done: Mapping[str, Any], of: int) -> None:
 def _use_mended(lib: Library, name: str, formula: Accord) -> None:
     work.set_accord(
         formula.name,
-        work.rows_of(formula, lib.tables.materials),
+        bench_rows.rows_of(formula, lib.tables.materials),
         told=f"Taken over: {common.titled(name)}, mended, stands on the bench.",
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -12,9 +12,10 @@ from ..answers.words import count, listed
 from ..errors import SubstituteError
 from ..records import Accord
 from . import accord as accords
-from . import bars, common, fields, side, tried, work
+from . import bars, bench_rows, common, fields, side, tried, work
 
 if TYPE_CHECKING:
+    from ..accords.trials import Trial
     from ..library import Library
 
 FIRST_PANELS = 6
@@ -46,26 +47,10 @@ def _said(lib: Library, accord: Accord) -> tried.Heard:
 
 
 def _next(lib: Library, accord: Accord, said: tried.Heard) -> None:
-    from ..accords.trials import Trial
-
-    now = work.state()
-    history = [
-        Trial(
-            trial["name"],
-            lib.accord_of([work.cells_of(row) for row in trial["rows"]], trial["name"]),
-            {lib.find(name).id: verdict for name, verdict in trial["verdicts"].items()},
-            degrees={lib.find(name).id: degree for name, degree in trial["degrees"].items()},
-        )
-        for trial in now["trials"]
-    ]
-    by: dict[str, Any] = {
-        verdict: [f"{id}:{degree}" if degree else id for id, (one, degree) in said.items() if one == verdict]
-        for verdict in work.VERDICTS
-    }
     made = lib.rebalance(
         accord,
-        **by,
-        history=history,
+        **_as_named(said),
+        history=_logged(lib),
         grams=work.setting("grams"),
         balance=work.setting("balance"),
         **fields.product_options(),
@@ -81,10 +66,8 @@ def _next(lib: Library, accord: Accord, said: tried.Heard) -> None:
         f"Next trial: {listed(told) or 'nothing moves'}",
         f"{count(len(moved), 'line')} of {len(answer['lines'])} move",
     )
-    held = fields.situation(lib)
-    common.following(
-        f"log it and weigh it.{f' Held to the limits of {held}.' if work.setting('product') else ''}"
-    )
+    limits = f" Held to the limits of {fields.situation(lib)}." if work.setting("product") else ""
+    common.following(f"log it and weigh it.{limits}")
     with st.container(horizontal=True):
         st.button(
             "use this",
@@ -101,6 +84,40 @@ def _next(lib: Library, accord: Accord, said: tried.Heard) -> None:
             args=(lib, accord, made, said, "weigh"),
             help="Logs this verdict and goes to the weighing sheet of the next trial.",
         )
+    _lines(answer["lines"])
+    for text in answer["warnings"]:
+        st.warning(common.md(text))
+    st.caption(
+        "Masking by the other lines is not modelled: smell the whole again. A first step is about 1.9"
+        " times the amount (common practice, no source)."
+    )
+
+
+def _as_named(said: tried.Heard) -> dict[str, Any]:
+    """What was said, as the library's question takes it: verdict -> lines, each with its degree."""
+    return {
+        verdict: [f"{id}:{degree}" if degree else id for id, (one, degree) in said.items() if one == verdict]
+        for verdict in work.VERDICTS
+    }
+
+
+def _logged(lib: Library) -> list[Trial]:
+    """The trials of the log, oldest first."""
+    from ..accords.trials import Trial
+
+    return [
+        Trial(
+            trial["name"],
+            lib.accord_of([bench_rows.cells_of(row) for row in trial["rows"]], trial["name"]),
+            {lib.find(name).id: verdict for name, verdict in trial["verdicts"].items()},
+            degrees={lib.find(name).id: degree for name, degree in trial["degrees"].items()},
+        )
+        for trial in work.state()["trials"]
+    ]
+
+
+def _lines(lines: Sequence[Mapping[str, Any]]) -> None:
+    """Every line before and after; what moves is marked."""
     rows = [
         (
             line["name"],
@@ -109,7 +126,7 @@ def _next(lib: Library, accord: Accord, said: tried.Heard) -> None:
             common.figure(line["parts_after"], 4),
             line["why"],
         )
-        for line in answer["lines"]
+        for line in lines
     ]
     common.table(
         ("material", "verdict", "before [parts]", "after [parts]", "why"),
@@ -117,13 +134,7 @@ def _next(lib: Library, accord: Accord, said: tried.Heard) -> None:
         "The next trial, line by line",
         slim=True,
         wide=("why",),
-        classes=["moved" if line in moved else "" for line in answer["lines"]],
-    )
-    for text in answer["warnings"]:
-        st.warning(common.md(text))
-    st.caption(
-        "Masking by the other lines is not modelled: smell the whole again. A first step is about 1.9"
-        " times the amount (common practice, no source)."
+        classes=["moved" if line["parts_before"] != line["parts_after"] else "" for line in lines],
     )
 
 
@@ -138,7 +149,7 @@ def _log_it(lib: Library, accord: Accord, made: Any, said: tried.Heard, onward: 
     work.state()["trials"].append(
         {
             "name": accord.name,
-            "rows": work.rows_of(accord, names),
+            "rows": bench_rows.rows_of(accord, names),
             "verdicts": {names[id].name: verdict for id, (verdict, _) in said.items()},
             "degrees": {names[id].name: degree for id, (_, degree) in said.items() if degree},
             "note": "",
@@ -147,7 +158,9 @@ def _log_it(lib: Library, accord: Accord, made: Any, said: tried.Heard, onward: 
     base = accord.name.split(".trial-")[0]
     name = f"{base}.trial-{len(work.state()['trials']) + 1}"
     work.set_accord(
-        name, work.rows_of(made.accord, names), told=f"Logged. {common.titled(name)} stands on the bench."
+        name,
+        bench_rows.rows_of(made.accord, names),
+        told=f"Logged. {common.titled(name)} stands on the bench.",
     )
     if onward:
         work.go(onward)

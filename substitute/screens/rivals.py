@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from ..answers.words import listed
-from . import common, work
+from ..figures import given, ratio
+from . import bench_rows, common, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -32,12 +33,14 @@ def next_name(name: str) -> str:
     return f"{base}-adjusted-{int(number) + 1 if number.isdigit() else 2}"
 
 
-def take(name: str, rows: list[work.Row], onward: str, dose: float | None = None) -> None:
+def take(name: str, rows: list[bench_rows.Row], onward: str, dose: float | None = None) -> None:
     """Callback: the formula takes the bench, at the ``dose`` that carries the same active mass;
     ``onward`` names a screen."""
     old = common.titled(work.state()["name"])
     moved = (
-        f" Its dose goes from {work.setting('dose'):g} to {dose:g} %, which carries the same." if dose else ""
+        f" Its dose goes from {work.setting('dose'):g} to {given(dose)}, which carries the same."
+        if dose
+        else ""
     )
     work.set_accord(
         name, rows, told=f"Taken over: {common.titled(name)} stands on the bench in place of {old}.{moved}"
@@ -64,12 +67,12 @@ def ways(answer: Mapping[str, Any], within: bool | None) -> None:
     rows = [
         (
             OPTIONS.get(one["name"], one["name"].replace("_", " ")),
-            f"{one['match']:.2f}",
+            f"{ratio(one['match'])}",
             inside(one["within_known"]),
         )
         for one in answer["options"]
     ]
-    rows.append(("as above", f"{answer['match']['overall']:.2f}", inside(within)))
+    rows.append(("as above", f"{ratio(answer['match']['overall'])}", inside(within)))
     with st.expander(
         f"The plain ways beside it: {', '.join(f'{name} {match}' for name, match, _ in rows[:3])}"
     ):
@@ -102,7 +105,7 @@ def rivals(lib: Library, answer: Mapping[str, Any]) -> None:
         with st.container(horizontal=True, gap="small", key=f"entry-rival-{place}"):
             line = (
                 f"Rival, {common.md(said)}: **{VERDICTS[rival['verdict']].lower()}, match"
-                f" {rival['match']['overall']:.2f}**"
+                f" {ratio(rival['match']['overall'])}**"
             )
             with st.expander(f"{line}{f' · {common.md(new)}' if new else ''}"):
                 changes(rival["lines"], f"What the rival {said} changes")
@@ -129,7 +132,7 @@ def changes(lines: Sequence[Mapping[str, Any]], alt: str) -> None:
     common.table(("material", "change", "before [parts]", "after [parts]"), rows, alt, slim=True)
 
 
-def _rival_rows(rival: Mapping[str, Any], kept: Mapping[str, Any]) -> list[work.Row]:
+def _rival_rows(rival: Mapping[str, Any], kept: Mapping[str, Any]) -> list[bench_rows.Row]:
     return [
         {
             "material": line["name"],

@@ -11,7 +11,7 @@ import streamlit as st
 
 from ..errors import InputError, SubstituteError
 from ..records import ROLES
-from . import asked, common, work
+from . import asked, bench_rows, common, work
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -41,17 +41,10 @@ def from_file(data: bytes, name: str, library: Library) -> None:
 
     Raises :class:`~substitute.errors.InputError` that names the part at fault.
     """
-    try:
-        kept = json.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        raise InputError(f"{name}: is not a work file (not text); {WANTED}") from None
-    except (ValueError, RecursionError) as error:
-        raise InputError(f"{name}: is not a work file ({str(error)[:80]}); {WANTED}") from None
-    if not isinstance(kept, dict) or kept.get("substitute_work") != VERSION:
-        raise InputError(f"{name}: is not a work file of version {VERSION}; {WANTED}")
+    kept = _read(data, name)
     accord = _part(kept, "accord", dict, name)
-    rows = _rows(_part(accord, "rows", list, name), work.ACCORD_COLUMNS, f"{name}, accord")
-    shelf = _rows(_part(kept, "shelf", list, name), work.SHELF_COLUMNS, f"{name}, shelf")
+    rows = _rows(_part(accord, "rows", list, name), bench_rows.ACCORD_COLUMNS, f"{name}, accord")
+    shelf = _rows(_part(kept, "shelf", list, name), bench_rows.SHELF_COLUMNS, f"{name}, shelf")
     settings = asked.plain()
     for key, value in _part(kept, "settings", dict, name).items():
         if key in asked.SETTINGS:
@@ -60,23 +53,15 @@ def from_file(data: bytes, name: str, library: Library) -> None:
         _trial(entry, f"{name}, trial {number}")
         for number, entry in enumerate(_part(kept, "trials", list, name), 1)
     ]
-    tables = _part(kept, "tables", dict, name)
-    try:
-        library = (
-            common.with_tables({str(key): str(text) for key, text in tables.items()}) if tables else library
-        )
-    except SubstituteError as error:  # our tables may have moved on since; the rest is worth having
-        st.session_state["work_error"] = InputError(f"{name}: its own tables were left out. {error}")
-        tables = {}
+    library, tables = _with_tables(library, _part(kept, "tables", dict, name), name)
     for part, make, called in ((rows, library.accord_of, "accord"), (shelf, library.shelf_of, "shelf")):
-        complaints = work.checked(part, make, f"{name}, {called}")[1]
+        complaints = bench_rows.checked(part, make, f"{name}, {called}")[1]
         if complaints:
             raise InputError(f"{name}, {called}, {complaints[0]}")
-    demo = str(accord.get("demo", ""))[:80]
     st.session_state["work"] = {
         **work.fresh(),
         "name": str(accord.get("name", ""))[:80],
-        "demo": demo,
+        "demo": str(accord.get("demo", ""))[:80],
         "rows": rows,
         "missing": _texts(accord, "missing"),
         "use": _texts(accord, "use"),
@@ -93,6 +78,31 @@ def from_file(data: bytes, name: str, library: Library) -> None:
     work.renew("shelf")
 
 
+def _read(data: bytes, name: str) -> dict[str, Any]:
+    """A work file's JSON, of a version that is known."""
+    try:
+        kept = json.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise InputError(f"{name}: is not a work file (not text); {WANTED}") from None
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"{name}: is not a work file ({str(error)[:80]}); {WANTED}") from None
+    if not isinstance(kept, dict) or kept.get("substitute_work") != VERSION:
+        raise InputError(f"{name}: is not a work file of version {VERSION}; {WANTED}")
+    return kept
+
+
+def _with_tables(library: Library, tables: Mapping[str, Any], name: str) -> tuple[Library, Mapping[str, Any]]:
+    """The library with the file's own tables, and these; without, where they do not fit any more: the rest of
+    the work is worth having."""
+    if not tables:
+        return library, tables
+    try:
+        return common.with_tables({str(key): str(text) for key, text in tables.items()}), tables
+    except SubstituteError as error:
+        st.session_state["work_error"] = InputError(f"{name}: its own tables were left out. {error}")
+        return library, {}
+
+
 def _texts(kept: Mapping[str, Any], key: str) -> list[str]:
     found = kept.get(key, [])
     return [one for one in found if isinstance(one, str)] if isinstance(found, list) else []
@@ -105,7 +115,7 @@ def _part(kept: Mapping[str, Any], key: str, kind: type, name: str) -> Any:
     return value
 
 
-def _rows(rows: list[Any], columns: Sequence[str], name: str) -> list[work.Row]:
+def _rows(rows: list[Any], columns: Sequence[str], name: str) -> list[bench_rows.Row]:
     """Rows of a saved table with the columns we know and plain cells."""
     found = []
     for number, row in enumerate(rows, 1):
@@ -139,7 +149,7 @@ def _trial(entry: Any, name: str) -> dict[str, Any]:
         raise InputError(f"{name}: a degree is one of {', '.join(DEGREES)}")
     return {
         "name": str(entry.get("name", "trial"))[:80],
-        "rows": _rows(_part(entry, "rows", list, name), work.ACCORD_COLUMNS, name),
+        "rows": _rows(_part(entry, "rows", list, name), bench_rows.ACCORD_COLUMNS, name),
         "verdicts": {str(k): v for k, v in verdicts.items()},
         "degrees": {str(k): v for k, v in degrees.items()},
         "note": str(entry.get("note", ""))[:500],

@@ -11,7 +11,7 @@ from ..answers.words import count
 from ..errors import SubstituteError
 from ..records import Shelf
 from ..tables.shelves import read_shelf
-from . import common, fields, side, work
+from . import bench_rows, common, fields, side, work
 from .grid import Grid
 from .opening import Opening
 from .words import word
@@ -52,7 +52,7 @@ def show() -> None:
         _ask(lib)
         side.phone_bench(lib)
     with common.answer():
-        found, complaints = work.checked(work.state()["shelf"], lib.shelf_of, "the shelf")
+        found, complaints = bench_rows.checked(work.state()["shelf"], lib.shelf_of, "the shelf")
         if complaints:
             st.error("Mend the table:\n" + "\n".join(f"- {common.md(one)}" for one in complaints[:12]))
         elif found is None:
@@ -106,7 +106,7 @@ def _take(lib: Library, data: bytes, name: str) -> None:
 
 def _offer(lib: Library, found: Shelf, *, demo: bool = False) -> None:
     """Put a shelf up; ask first if one of the person's own would be put away."""
-    rows = work.shelf_rows_of(found, lib.tables.materials)
+    rows = bench_rows.shelf_rows_of(found, lib.tables.materials)
     now = work.state()
     if now["shelf"] and not now["shelf_demo"]:
         work.ask(
@@ -121,13 +121,13 @@ def _offer(lib: Library, found: Shelf, *, demo: bool = False) -> None:
         _put(rows, demo)
 
 
-def _put(rows: list[work.Row], demo: bool) -> None:
+def _put(rows: list[bench_rows.Row], demo: bool) -> None:
     work.set_shelf(rows, demo=demo)
 
 
 FROM_OUTSIDE = Opening(
     "shelf",
-    work.SHELF_COLUMNS,
+    bench_rows.SHELF_COLUMNS,
     file="A file: CSV or XLSX with the column material",
     also_read="Also read: strength_pct, grams, price_per_gram.",
     rows="Rows from a spreadsheet",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -167,7 +168,7 @@ def asked() -> None:
     put()
 
 
-def _yes(action, args: tuple[object, ...]) -> None:  # type: ignore[no-untyped-def]
+def _yes(action: Callable[..., None], args: tuple[object, ...]) -> None:
     _forget()
     action(*args)
 

@@ -10,12 +10,11 @@ import streamlit as st
 from ..answers import lay_out
 from ..errors import SubstituteError
 from . import accord as accords
-from . import bars, common, fields, side, tried, work
-from .words import WORDS, word
+from . import bench_rows, common, fields, side, stand_in, work
+from .words import word
 
 if TYPE_CHECKING:
     from ..library import Library
-    from ..records import Shelf
 
 LINK = ("material", "because", "product", "dose", "market", "blend", "top", "use_shelf")
 
@@ -122,7 +121,7 @@ def _options(lib: Library) -> dict[str, Any]:
         now = work.state()
         if not now["rows"]:
             st.info("No accord is on the bench yet, so nothing stands beside.")
-        found, complaints = work.checked(now["rows"], lib.accord_of, now["name"] or "accord")
+        found, complaints = bench_rows.checked(now["rows"], lib.accord_of, now["name"] or "accord")
         if complaints:
             st.warning(
                 f"The accord has faults and is not used: {common.md(complaints[0])}. Mend it on the screen"
@@ -145,16 +144,14 @@ def _answer(lib: Library, material: str, because: str) -> None:
         return
     first = entries[0]
     names = " + ".join(member["name"] for member in first["materials"])
+    alone = stand_in.amount(first["materials"][0]) if len(first["materials"]) == 1 else ""
     common.headline(
-        f"{names} stands in for {missing['name']}",
-        common.unbroken_join(
-            [amount(first["materials"][0]) if len(first["materials"]) == 1 else "", first["in_words"]]
-        ),
+        f"{names} stands in for {missing['name']}", common.unbroken_join([alone, first["in_words"]])
     )
     common.following(_next(lib, missing))
     shelf = fields.shelf_of(lib, held=False)
     for entry in entries:
-        _entry(lib, missing, entry, shelf)
+        stand_in.draw(lib, missing, entry, shelf)
     if found["notes"]:
         st.caption("  \n".join(common.md(common.with_titles(lib, note)) for note in found["notes"]))
     _take_along(found, missing)
@@ -187,133 +184,6 @@ def _held(lib: Library, id: str) -> str:
         except SubstituteError:
             continue
     return ""
-
-
-def amount(member: Mapping[str, Any]) -> str:
-    """Grams for one gram in words."""
-    if member["grams_per_gram"] is None:
-        return "amount unknown: work up from a trace"
-    low, high = common.figure(member["low"], 2), common.figure(member["high"], 2)
-    return f"{common.figure(member['grams_per_gram'], 2)} g for 1 g ({low} to {high})"
-
-
-def on_shelf(member: Mapping[str, Any], shelf: Shelf | None) -> str:
-    """The same amount in the strongest and the weakest solution that stands on the shelf."""
-    if shelf is None or member["grams_per_gram"] is None:
-        return ""
-    held = sorted({item.strength for item in shelf.stock if item.material == member["id"]})
-    if not held:
-        return "not on your shelf"
-    said = [
-        (
-            "neat on your shelf"
-            if strength >= 100
-            else f"{common.figure(member['grams_per_gram'] * 100 / strength, 2)} g of your {strength:g} %"
-        )
-        for strength in held
-    ]
-    return ", ".join(said[:2])
-
-
-def _entry(lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], shelf: Shelf | None) -> None:
-    names = " + ".join(member["name"] for member in entry["materials"])
-    amounts = " + ".join(_short(member) for member in entry["materials"])
-    with st.container(horizontal=True, gap="small", key=f"entry-{entry['rank']}"):
-        held = on_shelf(entry["materials"][0], shelf) if len(entry["materials"]) == 1 else ""
-        said = common.unbroken_join([amounts, held, entry["in_words"]])
-        line = f"**{entry['rank']}. {common.md(names)}** · {common.md(said)}"
-        with st.expander(line, key=f"more-{entry['rank']}", on_change="rerun") as folded:
-            pass
-        if st.session_state.get(f"more-{entry['rank']}"):
-            with folded:
-                _detail(lib, missing, entry, shelf, names)
-        with st.container(key=f"do-{entry['rank']}", horizontal=True, gap="small", width="content"):
-            st.button(
-                "use this",
-                key=f"use-{entry['rank']}",
-                type="primary" if entry["rank"] == 1 else "secondary",
-                on_click=_use,
-                args=(missing["name"], [member["name"] for member in entry["materials"]]),
-                help=f"Into the accord in place of {missing['name']}",
-            )
-            tried.swap_button(missing, entry["materials"], str(entry["rank"]))
-
-
-def _short(member: Mapping[str, Any]) -> str:
-    if member["grams_per_gram"] is None:
-        return "amount unknown"
-    return f"{common.figure(member['grams_per_gram'], 2)} g for 1 g"
-
-
-def _use(missing: str, names: list[str]) -> None:
-    """Take a stand-in to the screen Adjust, everything filled in."""
-    work.remember(f"{missing} was to be replaced by {' + '.join(names)}")
-    work.state().update(missing=[missing], use=names)
-    work.go("adjust")
-
-
-def _detail(
-    lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], shelf: Shelf | None, names: str
-) -> None:
-    for member in entry["materials"]:
-        prefix = f"{common.md(member['name'])}: " if len(entry["materials"]) > 1 else ""
-        cas = f" · CAS {common.md(member['cas'])}" if member["cas"] else ""
-        held = on_shelf(member, shelf)
-        st.markdown(
-            f"{prefix}**{common.md(amount(member))}**{f' · {common.md(held)}' if held else ''}{cas}",
-            help=word("grams_per_gram"),
-        )
-    st.markdown("\n".join(f"- {common.md(reason)}" for reason in entry["reasons"]))
-    for sign, key, said in (("+", "gains", "Gained"), ("−", "losses", "Lost")):
-        if entry[key]:
-            told = ", ".join(
-                f"{sign}\u00a0{common.md(d['descriptor'])}\u00a0({100 * d['by']:.0f}\u00a0%)"
-                for d in entry[key]
-            )
-            st.markdown(f"{said}: {told}")
-    if entry["listen"]:
-        st.markdown(f"*{common.md(entry['listen'])}*")
-    if entry["trial_series"]:
-        series = ", ".join(common.figure(v, 2) for v in entry["trial_series"])
-        st.markdown(f"Trial series, g for 1 g: {series}")
-    _profiles(lib, missing, entry, names)
-    supply = entry["supply"]
-    if supply:
-        along = ", ".join(
-            f"{common.figure(part['grams'], 2)} g {part['name']}" for part in supply["along"][:4]
-        )
-        st.markdown(
-            common.md(
-                f"As a source of the molecule: {common.figure(supply['grams_for_one_gram_of'])} g bring 1 g"
-                f" of it, and with it {along}."
-            )
-        )
-    tried.swap_button(
-        missing, entry["materials"], f"open-{entry['rank']}"
-    )  # a phone's row has no room for it
-    for text in entry["cautions"]:
-        st.markdown(f"⚠ {common.md(text)}")
-    cited = [
-        common.md(lib.tables.sources[id].citation) for id in entry["sources"] if id in lib.tables.sources
-    ]
-    evidence = {"documented": "written down as a swap", "constituent": "one is inside the other"}
-    st.caption(
-        f"Ground: {evidence.get(entry['evidence'], 'from the profiles alone')}; similarity"
-        f" {common.figure(entry['similarity'], 2)} of 1." + (f" {'; '.join(cited)}." if cited else ""),
-        help=WORDS["similarity"],
-    )
-
-
-def _profiles(lib: Library, missing: Mapping[str, Any], entry: Mapping[str, Any], names: str) -> None:
-    after = {member["id"]: member["grams_per_gram"] or 1.0 for member in entry["materials"]}
-    known = lib.tables.profiles
-    if missing["id"] not in known or not any(id in known for id in after):
-        st.caption("No profile on file, so there is nothing to draw.")
-        return
-    found = lib.compare({missing["id"]: 1.0}, after, top=8)
-    bars.shares(
-        found.rows, missing["name"], names, f"What {missing['name']} and {names} smell of, share by share"
-    )
 
 
 def _take_along(found: Mapping[str, Any], missing: Mapping[str, Any]) -> None:

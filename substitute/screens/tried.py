@@ -10,6 +10,7 @@ import streamlit as st
 from ..answers import lay_out
 from ..answers.words import count
 from ..errors import InputError, SubstituteError
+from ..figures import significant
 from ..records import Accord
 from . import common
 
@@ -120,7 +121,7 @@ def _ask_swap(lib: Library, subject: Mapping[str, Any]) -> None:
         st.number_input(
             "Tried [g for 1 g]",
             min_value=0.0,
-            value=float(f"{sum(grams):.3g}") if all(grams) else None,
+            value=significant(sum(grams), 3) if all(grams) else None,
             format="%g",
             key=f"say_used_{turn}",
             help="Neat for neat" + (", all of the blend together." if len(members) > 1 else "."),

@@ -3,18 +3,22 @@ to check."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from ..answers import lay_out
 from ..answers.words import count, listed
+from ..figures import given, percent
 from ..records import Accord
 from . import accord as accords
 from . import book, common, fields, side, ticks, work
 from .words import word
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ..accords.weighing import Dilution, Weighing
     from ..library import Library
 
 LINK = ("grams", "balance", "use_shelf")
@@ -57,20 +61,18 @@ def show() -> None:
         _answer(lib, accord, found)
 
 
-def _answer(lib: Library, accord: Accord, found: Any) -> None:
+def _answer(lib: Library, accord: Accord, found: Weighing) -> None:
     _lacking(lib, accord)
     laid = lay_out("weigh", found.to_dict())
-    poor = [line for line in found.lines if line.warn]
+    noted = [f"{line.name}: {line.warn}" for line in found.lines if line.warn]
     common.headline(
         f"{common.titled(accord.name)}: {found.total_g:g} g in {count(len(found.lines), 'weighing')}",
         common.unbroken_join(
             [
-                f"{found.concentrate_pct:.3g} % are materials",
-                (
-                    f"{count(len(poor), 'weighing')} with a note"
-                    if poor
-                    else "every weighing is within the balance's reach"
-                ),
+                f"{percent(found.concentrate_pct)} are materials",
+                f"{count(len(noted), 'weighing')} with a note"
+                if noted
+                else "every weighing is within the balance's reach",
             ]
         ),
     )
@@ -82,23 +84,43 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
         book.take_button(lib, accord, work.setting("grams"), work.setting("balance"))
     common.cautions(found.cautions, "Read before the first weighing")
     if found.dilutions:
-        st.header("Make first", anchor=False)
-        ticks.boxes(
-            [
-                (
-                    f"{d.name} {d.strength_pct:g} %",
-                    f"{d.grams:g} g",
-                    f"{d.from_grams:g} g of {_strength(d.from_pct)} + {d.carrier_grams:g} g {d.carrier}",
-                )
-                for d in found.dilutions
-            ],
-            "Solutions to make first",
-            noted=True,
+        _make_first(found.dilutions)
+    _on_the_balance(accord, found)
+    for one in (part for part in laid.on("paper") if part.aside):
+        common.part(one)
+    if noted:
+        with st.expander(f"Notes to the weighings ({len(noted)})"):
+            st.markdown("\n".join(f"- {common.md(text)}" for text in noted))
+    ids, bases = common.material_sources(lib, [line.id for line in found.lines])
+    common.sources(
+        lib,
+        ids,
+        bases,
+        "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing,"
+        " the ladder of solutions and the order on the balance are common practice.",
+    )
+
+
+def _make_first(dilutions: Sequence[Dilution]) -> None:
+    """Solutions to make, each to be ticked off with room for a note."""
+    st.header("Make first", anchor=False)
+    rows = [
+        (
+            f"{one.name} {given(one.strength_pct)}",
+            f"{one.grams:g} g",
+            f"{one.from_grams:g} g of {_strength(one.from_pct)} + {one.carrier_grams:g} g {one.carrier}",
         )
+        for one in dilutions
+    ]
+    ticks.boxes(rows, "Solutions to make first", noted=True)
+
+
+def _on_the_balance(accord: Accord, found: Weighing) -> None:
+    """Weighings in their order, to be ticked off."""
     st.header("On the balance", anchor=False)
     rows = [
         (
-            f"{line.name}{'' if line.strength_pct >= 100 else f' {line.strength_pct:g} %'}",
+            f"{line.name}{'' if line.strength_pct >= 100 else f' {given(line.strength_pct)}'}",
             f"{line.grams:g} g",
             line.warn,
         )
@@ -111,20 +133,6 @@ def _answer(lib: Library, accord: Accord, found: Any) -> None:
     st.caption(
         f"Total {found.total_g:g} g. Smallest first: a slip there is mended by scaling the rest (common"
         " practice, no source)."
-    )
-    for one in (part for part in laid.on("paper") if part.aside):
-        common.part(one)
-    notes = [f"{line.name}: {line.warn}" for line in poor]
-    if notes:
-        with st.expander(f"Notes to the weighings ({len(notes)})"):
-            st.markdown("\n".join(f"- {common.md(text)}" for text in notes))
-    ids, bases = common.material_sources(lib, [line.id for line in found.lines])
-    common.sources(
-        lib,
-        ids,
-        bases,
-        "Grams follow from parts and strengths alone. That fifty steps of the balance make a good weighing,"
-        " the ladder of solutions and the order on the balance are common practice.",
     )
 
 
@@ -142,4 +150,4 @@ def _lacking(lib: Library, accord: Accord) -> None:
 
 
 def _strength(pct: float) -> str:
-    return "neat" if pct >= 100 else f"{pct:g} %"
+    return "neat" if pct >= 100 else given(pct)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from ..errors import InputError
+from ..figures import figure
 from ..frozen import frozen
 from ..records import Accord, Tables
 from ..rules.situation import Situation
@@ -89,18 +90,13 @@ def choose(
     """Purchases, greedy and exact; nothing that adds less than ``LEAST_GAIN`` of one accord."""
     if not wish.buys:
         return Choice()
-    scale = len(model.accords)
     known = offer.known
-    notes: list[str] = []
+    unpriced = [] if wish.budget is None else [name for name in offer.allowed if name not in known]
     if wish.budget is not None:
-        unpriced = [name for name in offer.allowed if name not in known]
         check_budget(wish, wish.budget, known, unpriced)
         offer = replace(offer, allowed=tuple(name for name in offer.allowed if name in known))
-        if unpriced:
-            notes.append(
-                f"{len(unpriced)} materials have no price on file and are left out because there is a budget"
-            )
     question = _question(model, offer, wish)
+    scale = len(model.accords)
     quick = _worth_it(question, greedy(question), scale)
     best = exact(question, progress) if wish.exact else None
     order = _worth_it(question, best.chosen if best else in_order(question, quick), scale)
@@ -108,21 +104,26 @@ def choose(
         cheapest = min(known, key=lambda name: (known[name], name))
         raise InputError(
             f"`budget` {wish.budget:g}: buys nothing that helps these accords; "
-            f"the cheapest priced is {cheapest} at {known[cheapest]:.4g}"
+            f"the cheapest priced is {cheapest} at {figure(known[cheapest], 4)}"
         )
-    if len(order) < question.most and wish.budget is None:
-        notes.append(f"{len(order)} purchases are enough: nothing further would add to these accords")
     names = [model.materials[c] for c in order]
     return Choice(
-        purchases(tables, model, accords, offer.held, names, known, rules.told),
-        tuple(model.materials[c] for c in quick),
-        question.value(order) - question.value(quick) if best else None,
-        best.proved if best else None,
-        best.bound if best else None,
-        _curve(model, question, quick, order, best) if wish.from_nothing is not None else (),
-        sum(known[name] for name in names) if all(name in known for name in names) else None,
-        tuple(notes),
+        buy=purchases(tables, model, accords, offer.held, names, known, rules.told),
+        greedy=tuple(model.materials[c] for c in quick),
+        gap=question.value(order) - question.value(quick) if best else None,
+        proved=best.proved if best else None,
+        bound=best.bound if best else None,
+        curve=_curve(model, question, quick, order, best) if wish.from_nothing is not None else (),
+        spent=sum(known[name] for name in names) if all(name in known for name in names) else None,
+        notes=tuple(_notes(question, wish, order, unpriced)),
     )
+
+
+def _notes(question: Question, wish: Wish, order: Sequence[int], unpriced: Sequence[str]) -> Iterator[str]:
+    if unpriced:
+        yield f"{len(unpriced)} materials have no price on file and are left out because there is a budget"
+    if len(order) < question.most and wish.budget is None:
+        yield f"{len(order)} purchases are enough: nothing further would add to these accords"
 
 
 def _question(model: Coverage, offer: Offer, wish: Wish) -> Question:

@@ -18,6 +18,7 @@ from typing import Any
 from ..accords.solutions import TENFOLD, dilution_from
 from ..accords.weigh import weigh
 from ..errors import InputError
+from ..figures import given, significant
 from ..frozen import frozen
 from ..records import Accord, Shelf, Tables
 from .shopping import cost_of_class, shopping
@@ -128,7 +129,7 @@ def _samples(
     """The blind set with its key: core lines, the accord, the accord with a line swapped; codes drawn by
     the accord's name."""
     core = [one for one in strips if one["role"] == "core"][:MOST_CORE] or list(strips[:MOST_CORE])
-    held = [{"id": one["id"], "what": f"{one['name']} at {one['dip_pct']:g} %"} for one in core]
+    held = [{"id": one["id"], "what": f"{one['name']} at {given(one['dip_pct'])}"} for one in core]
     held.append({"id": "", "what": f"{OWN_ACCORD} at 10 %"})
     if swap:
         held.append(
@@ -199,7 +200,7 @@ def _prepare(
 
 
 def _solution(one: Any) -> dict[str, Any]:
-    source = f"of the {one.from_pct:g} %" if one.from_pct < 100 else "neat"
+    source = f"of the {given(one.from_pct)}" if one.from_pct < 100 else "neat"
     how = (
         f"tare a bottle, weigh {one.from_grams:g} g {source}, fill up with ethanol to {one.grams:g} g, "
         "shake until clear, label"
@@ -221,7 +222,7 @@ def _at_hand(tables: Tables, name: str, strength: float, grams: float) -> dict[s
         "id": name,
         "name": tables.materials[name].name,
         "strength_pct": strength,
-        "grams": float(f"{grams:.2g}"),
+        "grams": significant(grams, 2),
         "from_pct": None,
         "from_grams": None,
         "carrier_grams": None,
@@ -257,7 +258,7 @@ def _swapped(accord: Accord, swap: Mapping[str, Any]) -> Accord:
         replace(
             line,
             material=swap["stand_in_id"],
-            parts=float(f"{line.active * swap['grams_per_gram']:.4g}"),
+            parts=significant(line.active * swap["grams_per_gram"], 4),
             strength=100.0,
         )
         if line.material == swap["missing_id"]
@@ -317,10 +318,11 @@ def _timetable(swap: Mapping[str, Any] | None) -> list[dict[str, Any]]:
 def _needed(accord: Accord, drawn: Mapping[str, float], swap: Mapping[str, Any] | None) -> dict[str, float]:
     """Grams of each material itself: for the strips, a batch, and the swapped batch."""
     need = dict(drawn)
-    for one in (accord, _swapped(accord, swap) if swap else None):
-        for name, parts in one.active().items() if one else ():
+    batches = [accord, _swapped(accord, swap)] if swap else [accord]
+    for one in batches:
+        for name, parts in one.active().items():
             if parts > 0:
-                need[name] = need.get(name, 0.0) + BATCH_G * parts / one.total  # type: ignore[union-attr]
+                need[name] = need.get(name, 0.0) + BATCH_G * parts / one.total
     return need
 
 

@@ -11,6 +11,7 @@ from typing import Any, ClassVar
 
 from ..accords.weigh import weigh
 from ..errors import InputError
+from ..figures import significant
 from ..frozen import frozen
 from ..odour.perception import match
 from ..records import STAGES, Accord, Shelf, Tables
@@ -101,8 +102,8 @@ def lesson(
     )
 
 
-def main_words(tables: Tables, material: str, n: int = 3) -> str:
-    profile = sorted(tables.profiles.get(material, {}).items(), key=lambda item: (-item[1], item[0]))[:n]
+def main_words(tables: Tables, material: str, top: int = 3) -> str:
+    profile = sorted(tables.profiles.get(material, {}).items(), key=lambda item: (-item[1], item[0]))[:top]
     return ", ".join(tables.descriptors[word].name for word, _ in profile)
 
 
@@ -231,7 +232,7 @@ def _swaps(
         rows.append(
             {
                 **_swap_row(tables, name, other, without),
-                "grams_per_gram": float(f"{amount:.3g}"),
+                "grams_per_gram": significant(amount, 3),
                 "brings": gains,
                 "loses": losses,
                 "match": match(heard(bench, changed), before).overall,

@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from ..accords.solutions import VERY_STRONG
+from ..figures import significant
 from ..odour.perception import Impression, match
 from ..records import Accord, Lifting
 from ..rules.situation import Situation
@@ -107,9 +108,9 @@ class LiftTrial:
             return []
         places = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
         steps = [
-            float(f"{step * 10.0**place:.3g}") for place in places for step in (STEPS if row else FEW_STEPS)
+            significant(step * 10.0**place, 3) for place in places for step in (STEPS if row else FEW_STEPS)
         ]
-        return [parts for parts in steps if low * 0.999 <= parts <= high * 1.001] or [float(f"{high:.2g}")]
+        return [parts for parts in steps if low * 0.999 <= parts <= high * 1.001] or [significant(high, 2)]
 
     def _tried(self, name: str, parts: float) -> tuple[float, Amount, Impression]:
         after = heard(self.bench, {**self.held, name: self.held.get(name, 0.0) + parts})

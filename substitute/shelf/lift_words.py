@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from ..figures import figure, given, percent
 from ..odour.staging import tenacity
 from ..records import STAGES, Accord, Lifting, Tables
 from ..standins.words import hours, listed
@@ -25,7 +26,7 @@ def reason(
     more = "more of what is in it already: " if name in accord.active() else ""
     known = f"for {tables.descriptors[row.descriptor].name}: {row.note}; " if row else ""
     share = 100.0 * amount.parts / (accord.total + amount.parts)
-    amount_told = f"{amount.parts:g} parts ({share:.2g} %: {_weighed(share)})"
+    amount_told = f"{amount.parts:g} parts ({percent(share, 2)}: {_weighed(share)})"
     does = f"bring the notes of {line} to {100 * amount.gain:.0f} % of what they were at the {stage}"
     if amount.gain < 1.0 + LEAST_GAIN:
         does = "are worth a strip; the model hears no more of the line from them, it is practice that speaks"
@@ -36,8 +37,8 @@ def _weighed(share: float) -> str:
     """How much of which solution goes into 10 g of the accord."""
     grams = BATCH * share / 100.0
     strength = next((one for one in (100.0, 10.0) if grams * 100.0 / one >= 0.05), 1.0)
-    told = "neat" if strength == 100.0 else f"of a {strength:g} % solution"
-    return f"for 10 g of the accord {grams * 100.0 / strength:.2g} g {told}"
+    told = "neat" if strength == 100.0 else f"of a {given(strength)} solution"
+    return f"for 10 g of the accord {figure(grams * 100.0 / strength, 2)} g {told}"
 
 
 def strips_to_try(tables: Tables, weak: Voice, chosen: Sequence[Lift]) -> Iterable[str]:
@@ -48,7 +49,7 @@ def strips_to_try(tables: Tables, weak: Voice, chosen: Sequence[Lift]) -> Iterab
     yield f"the accord at 10 % on three strips; note when {name} is heard and when it is gone"
     for one in chosen:
         yield (
-            f"{tables.materials[one.material].name} at {one.strip_pct:g} % on a strip of its own: "
+            f"{tables.materials[one.material].name} at {given(one.strip_pct)} on a strip of its own: "
             "hold it a hand behind the accord's, "
             f"then nearer; stop where {name} is louder and the new note not yet heard"
         )

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ..figures import significant
 from ..records import PRICES, Shelf, Tables
 
 MOSTLY = 50.0  # percent, from which a bottle's price tells what the material costs
@@ -28,10 +29,10 @@ def shopping(tables: Tables, need: Mapping[str, float], shelf: Shelf | None) -> 
         rows.append(
             {
                 **tables.materials[name].brief(),
-                "grams": float(f"{need[name]:.3g}"),
+                "grams": significant(need[name], 3),
                 "at_hand": there,
                 "at_hand_g": left,
-                "buy_g": float(f"{short:.3g}"),
+                "buy_g": significant(short, 3),
                 "price_per_gram": price,
                 "price_word": word,
                 "low": None if low is None else low * short,

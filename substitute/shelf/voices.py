@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..figures import part
+from ..figures import part, percent
 from ..frozen import frozen
 from ..odour.perception import Impression, impression
 from ..odour.staging import tenacity
@@ -110,7 +110,7 @@ def _why(
     """In words: what it is of the parts and of the smell, when it is least heard, and what speaks over it."""
     share, best = shares[name], max(stages, key=lambda t: (shares[name][t], -t))
     parts = 100.0 * held[name] / sum(held.values())
-    said = f"{parts:.2g} % of what smells, {part(share[needs])} of the smell at the {STAGES[needs]}"
+    said = f"{percent(parts, 2)} of what smells, {part(share[needs])} of the smell at the {STAGES[needs]}"
     lasts = hours(tenacity(tables, name))
     if share[needs] <= FADES * share[best] and needs > best:
         said += f", {part(share[best])} at the {STAGES[best]}: it goes first (noticed for {lasts})"

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from ..errors import InputError
+from ..figures import figure
 from ..frozen import frozen
 from ..records import Shelf, Tables
 from ..standins.candidates import smellable
@@ -134,10 +135,12 @@ def check_budget(wish: Wish, budget: float, known: Mapping[str, float], unpriced
         )
     needed = sum(known[name] for name in wish.must if name in known)
     if needed > budget * (1 + 1e-12):
-        raise InputError(f"`budget` {budget:g}: does not buy what `must` asks for, which costs {needed:.4g}")
+        raise InputError(
+            f"`budget` {budget:g}: does not buy what `must` asks for, which costs {figure(needed, 4)}"
+        )
     cheapest = min(known, key=lambda name: (known[name], name))
     if known[cheapest] > budget:
         raise InputError(
             f"`budget` {budget:g}: buys nothing; "
-            f"the cheapest of {len(known)} priced materials is {cheapest} at {known[cheapest]:.4g}"
+            f"the cheapest of {len(known)} priced materials is {cheapest} at {figure(known[cheapest], 4)}"
         )

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ..figures import ratio
 from ..odour.perception import Hearing
 from ..records import Tables
 from . import words
@@ -100,8 +101,8 @@ def _answer(bench: Bench, ask: Ask, pool: Sequence[Ranked], best: Blend, alone: 
     better = best.cosine - alone
     value = 1.0 - (1.0 - max(one.score for one in members)) * (1.0 - better) ** SURER
     reasons = [
-        f"together they come {better:.2f} nearer over all stages than the best of them alone "
-        f"({best.cosine:.2f} against {alone:.2f})",
+        f"together they come {ratio(better)} nearer over all stages than the best of them alone "
+        f"({ratio(best.cosine)} against {ratio(alone)})",
         words.odour_reason(tables, before, after, gains, losses),
         f"{names[0]} carries it, {words.listed(names[1:])} "
         f"{'fills' if len(ids) == 2 else 'fill'} what it lacks",

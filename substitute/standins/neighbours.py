@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from ..errors import InputError, NotFound
+from ..figures import given
 from ..frozen import frozen
 from ..odour.graph import build_graph, material_node, path_between
 from ..odour.space import Space
@@ -80,11 +81,11 @@ def find_node(tables: Tables, names: Names, text: str) -> tuple[str, str]:
         raise NotFound(f"{error}{hint}", (*error.suggestions, *near)) from None
 
 
-def shared_words(tables: Tables, one: str, other: str, n: int = 4) -> tuple[str, ...]:
+def shared_words(tables: Tables, one: str, other: str, top: int = 4) -> tuple[str, ...]:
     """Descriptors both smell of, strongest first, and constituents both hold."""
     first, second = tables.profiles.get(one, {}), tables.profiles.get(other, {})
     both = sorted(first.keys() & second.keys(), key=lambda word: (-min(first[word], second[word]), word))
-    found = [tables.descriptors[word].name for word in both[:n]]
+    found = [tables.descriptors[word].name for word in both[:top]]
     inside = {row.id for row in tables.constituents.get(one, ())} | {one}
     common = inside & ({row.id for row in tables.constituents.get(other, ())} | {other})
     share = {
@@ -153,7 +154,7 @@ def _holders(tables: Tables, space: Space, part: str, closeness: np.ndarray) -> 
         Near(
             natural,
             float(closeness[space.row[natural]]) if natural in space.row else 0.0,
-            (f"holds {share:g} %",),
+            (f"holds {given(share)}",),
         )
         for share, natural in sorted(found, reverse=True)[:5]
         if tables.materials[natural].stocked

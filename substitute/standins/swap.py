@@ -10,7 +10,7 @@ from itertools import islice
 import numpy as np
 
 from ..errors import InputError
-from ..figures import cut, percent
+from ..figures import cut, given, percent, ratio
 from .answer import Member, StandIn, SwapAnswer
 from .ask import Ask
 from .bench import Bench
@@ -79,7 +79,7 @@ def swap(bench: Bench, ask: Ask, *, blend: int = 1, top: int = 5) -> SwapAnswer:
     if not answers:
         notes.append(
             f"nothing is near: the nearest is {tables.materials[nearest].name} "
-            f"at a similarity of {near:.2f}, too far to stand in"
+            f"at a similarity of {ratio(near)}, too far to stand in"
         )
     ordered = tuple(replace(answer, rank=place) for place, answer in enumerate(answers, 1))
     return SwapAnswer(ask.missing, ask.because, ordered, (nearest, near), tuple(notes), tables, left_out)
@@ -101,7 +101,7 @@ def _on_the_shelf(bench: Bench, ask: Ask) -> list[str]:
     """The note that the shelf holds what is missing."""
     if ask.shelf is None or ask.missing not in ask.shelf.materials():
         return []
-    strengths = ", ".join(f"{s:g} %" for s in ask.shelf.strengths(ask.missing))
+    strengths = ", ".join(f"{given(s)}" for s in ask.shelf.strengths(ask.missing))
     return [f"{bench.tables.materials[ask.missing].name} stands on the shelf itself ({strengths})"]
 
 

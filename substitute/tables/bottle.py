@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 
+from ..figures import given
 from ..frozen import frozen
 
 CAS = re.compile(r"\d{2,7}-\d{2}-\d")
@@ -79,13 +80,13 @@ def read_bottle(text: str) -> Bottle:
 
 def _strength(value: float, solvent: str | None) -> tuple[float | None, str, str]:
     if not 0 < value <= 100:
-        return None, f"says {value:g} %; a strength is above 0 to 100", ""
+        return None, f"says {given(value)}; a strength is above 0 to 100", ""
     if solvent or value <= STRONGEST_SOLUTION:
         return (value if value < 100 else None), "", ""
     if value >= WEAKEST_PURITY:
-        return None, "", f"{value:g} %"
+        return None, "", f"{given(value)}"
     return (
         None,
-        f"says {value:g} %; is it a solution (then name the solvent) or the purity (then leave it out)?",
+        f"says {given(value)}; is it a solution (then name the solvent) or the purity (then leave it out)?",
         "",
     )

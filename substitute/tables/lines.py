@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Protocol
 
 from ..errors import Complaint, InputError, NotFound, Several, TableError
+from ..figures import given
 from ..frozen import frozen
 from ..records import Accord, ToFill
 from .figures import split_unit
@@ -150,6 +151,6 @@ def strength_of(row: Row, reading: Reading | None = None) -> float:
         )
     if named is not None and strength != named:
         raise row.fault(
-            "strength_pct", f"{strength:g} is not the {named:g} % that the name says; which is it?"
+            "strength_pct", f"{strength:g} is not the {given(named)} that the name says; which is it?"
         )
     return strength

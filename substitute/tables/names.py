@@ -289,9 +289,9 @@ class Names:
             "the CAS number on the bottle works too"
         )
 
-    def nearest(self, text: str, n: int = 3) -> list[str]:
-        """Up to ``n`` materials whose names look like ``text``."""
-        return near_names(self.index, text, n)
+    def nearest(self, text: str, top: int = 3) -> list[str]:
+        """Up to ``top`` materials whose names look like ``text``."""
+        return near_names(self.index, text, top)
 
 
 def replace_left_out(meaning: Meaning | None, *words: str) -> Meaning | None:

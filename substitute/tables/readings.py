@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
+from ..figures import given
 from ..frozen import frozen
 from ..records import Material
 from .rows import shorten
@@ -40,7 +41,7 @@ class Reading:
     def __str__(self) -> str:
         text = f"'{shorten(self.text)}' read as {self.material.name}"
         if self.strength is not None:
-            text += f", a solution of {self.strength:g} %"
+            text += f", a solution of {given(self.strength)}"
         if self.left_out:
             text += f"; not looked at: {', '.join(self.left_out)}"
         if self.others:

@@ -13,17 +13,17 @@ MOST_WORDS = 10  # of a text, that are looked up together
 LONGEST = 200  # characters of a text that are compared
 
 
-def near_numbers(cas: str, known: Sequence[str], n: int = 3) -> list[str]:
+def near_numbers(cas: str, known: Sequence[str], top: int = 3) -> list[str]:
     """CAS numbers that differ from ``cas`` by a slip."""
     from rapidfuzz import fuzz, process
 
     found = process.extract(
-        cas, list(dict.fromkeys(known)), scorer=fuzz.ratio, score_cutoff=LEAST_NUMBER, limit=n
+        cas, list(dict.fromkeys(known)), scorer=fuzz.ratio, score_cutoff=LEAST_NUMBER, limit=top
     )
     return [name for name, _, _ in found]
 
 
-def near_names(index: NameIndex, text: str, n: int = 3) -> list[str]:
+def near_names(index: NameIndex, text: str, top: int = 3) -> list[str]:
     """Ids of materials whose names hold the same words or look alike; what can be weighed goes first."""
     words = plain(text[:LONGEST]).split()
     telling = [word for word in words if index.kinds.get(word) not in ("grade", "filler")]
@@ -36,7 +36,7 @@ def near_names(index: NameIndex, text: str, n: int = 3) -> list[str]:
             score -= 15
         scores[id_] = max(scores.get(id_, 0.0), score)
     ranked = sorted(scores, key=lambda name: (-scores[name], len(name)))
-    return [name for name in ranked if scores[name] >= LEAST_LIKE][:n]
+    return [name for name in ranked if scores[name] >= LEAST_LIKE][:top]
 
 
 def _same_words(index: NameIndex, key: str) -> Iterable[tuple[str, float]]:
