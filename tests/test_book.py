@@ -22,7 +22,7 @@ from substitute.book.book import Book
 from substitute.book.check import check_book
 from substitute.book.desk import Spoken
 from substitute.book.formulas import keep_formula
-from substitute.book.heard import step_factor
+from substitute.book.heard import observed, step_factor
 from substitute.book.learn import learn, on_file
 from substitute.book.overlay import lay_over, lessons
 from substitute.book.profile import words_said
@@ -1091,6 +1091,52 @@ def test_a_formula_is_kept_beside_another_of_its_name(library):
         "toy.trial-3",
         "toy.trial-2",
     ]
+    held = {path.name: rows(path)[0]["parent"] for path in sorted(library.book.accords.glob("toy*"))}
+    assert held == {
+        "toy.csv": "",
+        "toy-2.csv": "",
+        "toy-3.csv": "",
+        "toy.trial-2.csv": "toy.csv",
+        "toy.trial-3.csv": "toy.trial-2.csv",
+    }
     with pytest.raises(InputError, match="holds toy.csv already; nothing was taken in"):
         library.book.add_accords({"fresh.csv": "material,parts\nlinalool,1\n", "toy.csv": "x"})
     assert "fresh" not in library.book.accord_names()
+
+
+def test_a_line_is_measured_from_where_it_was_first_written():
+    """What it should be beside the amount first written: log(now / first), one step less where it was too strong.
+    Nobody who hardly smells a thing, nor a verdict without an amount, says anything of it."""
+    amounts = {1: {"b": 5.0}, 2: {"a": 2.0, "b": 5.0}, 3: {"a": 4.0, "b": 0.0}}
+    parts = lambda about, trial: amounts.get(trial, {}) if about == "toy" else {}  # noqa: E731
+    said = lambda id, line, trial, amount="right", **more: Verdict(  # noqa: E731
+        id,
+        "2026-01-01",
+        "line",
+        more.pop("about", "toy"),
+        line,
+        trial,
+        more.pop("nearness", ""),
+        amount,
+        **more,
+    )
+    verdicts = [
+        said(1, "a", 3),
+        said(2, "a", 2),
+        said(3, "a", 3, "too_strong", degree="far"),
+        said(4, "b", None),
+        said(5, "b", 3),  # nothing of it is left
+        said(6, "a", 1),  # not there yet
+        said(7, "a", 3, about="gone"),
+        said(8, "a", 3, nearness="not_smelled"),
+        said(9, "a", 3, amount=""),
+        replace(said(10, "a", 3), taken_back="2026-01-02"),
+    ]
+    found = {one.verdict: one.log_right for one in observed(verdicts, parts)}
+    assert found == {
+        1: pytest.approx(math.log(2.0)),
+        2: 0.0,
+        3: pytest.approx(math.log(2.0) - math.log(step_factor("far"))),
+        4: 0.0,
+    }
+    assert observed(verdicts) == ()

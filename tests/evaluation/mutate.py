@@ -62,6 +62,11 @@ QUICK_TABLES = (
     "potency or faults_in_own or encoding or labels_name or checks_lists or reading or lists_everything)"
 )
 QUICK_RULES = "not (commands or travel or own_sets or own_stricter)"  # those read tables of their own
+QUICK_BOOK = (
+    "faulty_row or gone or checked_with or speaks_of or solution or labels_of or not_named or may_mean or how_much or "
+    "a_search or kept_beside or first_written or formula or never_tried or columns_and or newer_book or plain or "
+    "tongues or line_of or normal_formulas or bottle_holds or own_words"
+)
 QUICK = "not (always or scale or second or larger or demo_accords)"  # properties over random accords take a minute
 
 
@@ -176,7 +181,10 @@ ROOMS = {
                 *("space", "staging", "transport"),
             )
         ),
-        (("tests/test_odour.py", "tests/test_space.py", "tests/test_likeness.py"),),
+        (
+            ("tests/test_odour.py", "tests/test_space.py", "tests/test_likeness.py"),
+            ("tests/test_small_accords.py", "-k", "kernel or grid or heard"),  # the ear of an adjustment
+        ),
         {
             **dict.fromkeys(("space", "graph"), "tests/test_space.py"),
             **dict.fromkeys(("likeness", "transport"), "tests/test_likeness.py"),
