@@ -67,6 +67,10 @@ QUICK_BOOK = (
     "a_search or kept_beside or first_written or formula or never_tried or columns_and or newer_book or plain or "
     "tongues or line_of or normal_formulas or bottle_holds or own_words"
 )
+QUICK_SHELF = (
+    "beaten or no_end or integer_rounds or next_to_nothing or to_show or spared or not_written or without_a_swap or "
+    "flowers_are or weak_line or single_line or bad_input or bad_classes or orders_are or suggestions or shelf_sheet"
+)
 QUICK = "not (always or scale or second or larger or demo_accords)"  # properties over random accords take a minute
 
 
@@ -199,9 +203,10 @@ ROOMS = {
             )
         ),
         (
+            ("tests/test_plan.py", "tests/test_lift.py", "tests/test_lesson.py", "-k", QUICK_SHELF),
             (
                 *("tests/test_plan.py", "tests/test_lift.py", "tests/test_lesson.py"),
-                *("-k", "not (processes or apart or command or folder or demo_accord or demo_shelves)"),
+                *("-k", f"not (processes or apart or command or folder or demo_ or {QUICK_SHELF})"),
             ),
         ),
         {
