@@ -54,8 +54,7 @@ KEEPING = (
     "tables/spelling.py",
     "odour/space.py",
     "odour/staging.py",
-)  # kept on disk is
-# what these make: with a fault in them nothing kept is taken
+)  # what these make is kept on disk: with a fault in them nothing kept is taken
 QUICK_TABLES = (
     "not (any_bytes or any_cells or compounds or cache or kept or variable or replaces or without_end or "
     "doubles or names_in_cells or numbers_in_cells or own_tables_count or read_back or views or graph or related or "
