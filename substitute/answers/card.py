@@ -40,10 +40,10 @@ HELD_BY = (
 RULES = (
     Column("limit_set", "set"),
     Column("substance"),
-    Column("category", form="word"),
+    Column("category"),
     Column("max_pct", "at most", "%", form="percent"),
     Column("limit_words", "note", form="note"),
-    Column("note", "what the rule says besides", drop=2, where="paper"),
+    Column("note", "besides", drop=2, where="paper"),
     Column("basis", form="word", drop=1),
 )
 MOST = 24  # rows of a part
@@ -160,20 +160,23 @@ def _inside(title: str, columns: tuple[Column, ...], rows: list[Mapping[str, Any
 
 
 def _rules(rows: list[Mapping[str, Any]]) -> Section:
-    cells = [
-        (
+    """A row for each rule; categories in which it says the same stand together."""
+    found: dict[tuple[Cell, ...], list[str]] = {}
+    for row in rows:
+        label = row["note"] if row["rule"] == "declare" else ""  # what the law calls it is its name here
+        besides = "" if row["note"] in (label, row["limit_words"]) else row["note"]
+        said = (
             Said(row["limit_set"], words.set_title(row["limit_set_title"])),
-            words.named(row),
-            words.as_words(row["category"]),
+            Said(row["substance"], label or row["name"]),
             words.limit(row["max_pct"], row),
             words.limit_note(row),
-            "" if row["note"] == row["limit_words"] else row["note"],
+            besides,
             words.basis(row["basis"]),
         )
-        for row in rows[:MOST]
-    ]
-    title = f"Rules ({len(rows)})"
-    return table(title, RULES, cells, words.recalled(rows), of=len(rows), whole=WHOLE, where="people")
+        found.setdefault(said, []).append(words.as_words(row["category"]))
+    cells = [(*said[:2], ", ".join(each), *said[2:]) for said, each in found.items()]
+    title, notes = f"Rules ({len(cells)})", words.recalled(rows)
+    return table(title, RULES, cells[:MOST], notes, of=len(cells), whole=WHOLE, where="people")
 
 
 def _cautions(answer: Mapping[str, Any]) -> Iterable[str]:

@@ -17,6 +17,8 @@ from typing import Any
 
 import pytest
 
+from substitute.screens import SCREENS
+
 try:
     from playwright.sync_api import TimeoutError as Late
 except ImportError:  # the tests are skipped then
@@ -32,6 +34,14 @@ CHROMIUM = next(
     ),
     None,
 )
+ASKED = {  # a screen's links that ask something; another is looked at as it opens
+    "swap": ("swap?material=rosewood+oil&because=law", "swap?material=mossy"),
+    "neighbours": ("neighbours?of=vanillin",),
+    "material": ("material?card=rosewood+oil", "material"),
+    "adjust": ("adjust?because=law&product=fine-fragrance",),
+    "rules": ("rules?product=fine-fragrance&dose=20",),
+}
+VIEWS = {screen: ASKED.get(screen, (screen,)) for screen in SCREENS}
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",

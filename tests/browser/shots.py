@@ -15,22 +15,22 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.browser.conftest import CHROMIUM, FLAGS, overheard, serving, settled, tall, visit  # noqa: E402
+from tests.browser.conftest import (  # noqa: E402
+    CHROMIUM,
+    FLAGS,
+    VIEWS,
+    overheard,
+    serving,
+    settled,
+    tall,
+    visit,
+)
 
 SIZES = {"desk": (1440, 900), "small": (1024, 768), "phone": (390, 844)}
-VIEWS = {
-    "swap": "swap?material=rosewood+oil&because=law",
-    "neighbours": "neighbours?of=vanillin",
-    "material": "material?card=rosewood+oil",
+LINKS = {
+    **{screen: links[0] for screen, links in VIEWS.items()},
     "way": "neighbours?of=vanillin&to=eugenol",
-    "adjust": "adjust?because=law&product=fine-fragrance",
-    "rules": "rules?dose=20",
     "rules-since": "rules?since=ifra-49",
-    "weigh": "weigh",
-    "rebalance": "rebalance",
-    "shelf": "shelf",
-    "plan": "plan",
-    "book": "book",
     "first": "",
 }
 TOP = "Math.round(document.querySelector('.st-key-answer')?.getBoundingClientRect().top ?? -1)"
@@ -53,7 +53,7 @@ def main(folder: Path, only: list[str]) -> None:
                     browser.new_context(color_scheme=scheme, viewport={"width": wide, "height": high})
                 )
                 page = context.new_page()
-                for name, link in VIEWS.items():
+                for name, link in LINKS.items():
                     if only and f"{name}-{size}-{scheme}" not in only and name not in only:
                         continue
                     visit(page, app, link)
