@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from substitute.answers import lay_out
 from substitute.screens import FAILED, SCREENS, asked
 from substitute.screens.settings import SETTINGS, app_file, flags
 
@@ -399,19 +400,17 @@ def test_material_asks_whose_card_and_has_one_example():
 @pytest.mark.parametrize(
     "name", ["rosewood oil", "eugenol", "ethanol", "thujopsene", "methyl dihydrojasmonate"]
 )
-def test_a_card_says_on_the_screen_all_that_stands_on_paper(name):
+def test_a_card_says_on_the_screen_all_that_stands_on_paper(name, library):
     """A natural, a molecule with limits, a solvent, one that nobody weighs, one of which no hazard is on file."""
-    import substitute
-    from substitute.answers import lay_out
-
-    laid = lay_out("show", substitute.load().show(name).to_dict())
+    laid = lay_out("show", library.show(name).to_dict())
     at = fine(opened("material", card=name))
     flat = " ".join(text(at).split())
     assert laid.cautions
     assert f"Cautions ({len(set(laid.cautions))})" in [one.label.strip("⚠ ") for one in at.expander]
     assert files(at) == ["CSV", "XLSX", "Page to print"]
-    titles = [one.title for one in laid.on("paper") if one.title]
-    assert [one.value.replace("\\", "") for one in at.header] == titles
+    parts = [one for one in laid.on("paper") if one.title]
+    assert [one.value.replace("\\", "") for one in at.header] == [one.title for one in parts if not one.aside]
+    assert {one.title for one in parts if one.aside} <= {one.label for one in at.expander}
     for part in laid.on("paper"):
         cells = (column.show(cell) for row in part.rows for column, cell in zip(part.columns, row))
         for said in (*part.lines(), part.more(), *part.notes, *cells, *laid.cautions, laid.headline):
