@@ -4,6 +4,7 @@ fault."""
 import contextlib
 import csv
 import io
+import itertools
 import json
 import os
 
@@ -574,3 +575,80 @@ def test_many_complaints_are_counted(tmp_path):
     assert code == 2
     assert len(told.splitlines()) < 200
     assert told.splitlines()[-1].endswith(" more")
+
+
+class Screen(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_a_meter_is_one_line_that_is_wiped_and_nothing_away_from_a_terminal(monkeypatch):
+    from substitute.commands.common import Meter
+
+    def shown(stream: io.StringIO) -> str:
+        monkeypatch.setattr("sys.stderr", stream)
+        with Meter() as meter:
+            meter(3, 12, "adjusting accords")
+            meter(4, 0, "choosing")
+            meter.share(0.5, 1200, 7)
+            meter.share(None, 1300, 8)
+        return stream.getvalue()
+
+    pieces = shown(Screen()).split("\r")
+    assert [one.rstrip() for one in pieces if one.strip()] == [
+        "adjusting accords: 3 of 12",
+        "choosing: round 4",
+        "1,200 accords, 7 broken, 50%",
+        "1,300 accords, 8 broken",
+    ]
+    assert pieces[-1] == ""
+    for longer, shorter in itertools.pairwise(pieces[1:-1]):
+        assert len(shorter) >= len(longer.rstrip())  # nothing of the line before is left standing
+    assert shown(io.StringIO()) == ""
+
+
+def test_a_book_from_the_command_line(tmp_path):
+    """Accords are taken in, trials read side by side, faults in the book are told and others are answered."""
+    folder = str(tmp_path / "book")
+    assert run("book", "new", folder)[0] == 0
+    own = tmp_path / "mine.csv"
+    own.write_text("material,parts\nvanillin,2\ncoumarin,1\n")
+    code, out, _ = run("--book", folder, "book", "add", str(own))
+    assert (code, out.startswith("taken in as ")) == (0, True)
+    kept = str(tmp_path / "book" / "accords" / "mine.csv")
+    assert run("rebalance", kept, "--too-strong", "vanillin", "--save")[0] == 0
+    found = answer("rebalance", kept, "--history")
+    assert [one["trial"] for one in found["trials"]] == [1, 2]
+    found = answer("rebalance", kept, "--compare", "1", "2")
+    times = {row["id"]: row["times"] for row in found["lines"]}
+    assert times["vanillin"] < 1
+    assert times["coumarin"] == 1
+    (tmp_path / "book" / "verdicts.csv").write_text("nonsense\n1\n")
+    code, out, told = run("--book", folder, "show", "vanillin")
+    assert code == 0
+    assert "verdicts.csv" in told
+    code, _, told = run("check", folder)  # a book that is to be checked need not be in order
+    assert code == 2
+    assert "verdicts.csv" in _ + told
+
+
+def test_a_draft_and_its_reach_are_written(tmp_path):
+    for command, more in (("label", ("--base", "Aqua=12", *IN_PRODUCT)), ("reach", ())):
+        target = tmp_path / f"{command}.html"
+        code, out, told = run(command, ACCORD, *more, "--out", str(target))
+        assert (code, told) == (0, ""), command
+        assert target.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    code, out, told = run("label", ACCORD, *IN_PRODUCT, "--base", "Aqua=12", "--base", " Aqua = 3")
+    assert (code, out) == (2, "")
+    assert "'Aqua' is given twice" in told
+
+
+def test_sheets_that_could_not_be_written_are_told_and_the_others_are(tmp_path):
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "good.csv").write_text("material,parts\nvanillin,2\n")
+    (tmp_path / "in" / "bad.csv").write_text("material,parts\nunobtainium,2\n")
+    code, out, told = run("sheets", str(tmp_path / "in"), "--grams", "5", "--out", str(tmp_path / "out"))
+    assert code == 2
+    assert "good.html" in out
+    assert "not read: bad" in told
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["good.html"]
