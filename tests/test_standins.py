@@ -3,7 +3,9 @@ practice, no source).
 """
 
 import itertools
+import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +18,8 @@ from substitute.records import Accord, Line, Shelf, Stock, Swap
 from substitute.standins.amounts import by_tables, odour_part, supply
 from substitute.standins.ask import Ask
 from substitute.standins.bases import base_cautions
+from substitute.standins.blended import fits_every_stage
+from substitute.standins.company import headroom
 from substitute.standins.evidence import Evidence, Ground, siblings
 from substitute.standins.features import FEATURES
 from substitute.standins.pair import make_pair
@@ -587,3 +591,78 @@ def test_headroom_of_what_has_no_profile_is_passed_over(library):
     assert (features.matrix("coumarin", {"no-such": -1.0}) == plain).all()
     far = features.matrix("coumarin", {"vanillin": -1.0}) - plain
     assert [features.ids[row] for row in np.flatnonzero(far.any(axis=1))] == ["vanillin"]
+
+
+# -- what is told of an answer -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("material", "company", "said", "not_said"),
+    [
+        ("vanillin", (), ["vanillic: discolours"], ["oxidises", "discolours with time", "Schiff"]),
+        ("eugenol", (), ["discolours with time"], ["vanillic", "oxidises", "alkaline"]),
+        ("citral", (), ["does not last in alkaline"], ["oxidises", "Schiff"]),
+        ("octanal", (), ["oxidises: keep it cool"], ["does not last", "Schiff"]),
+        (
+            "octanal",
+            ("methyl-anthranilate",),
+            ["an aldehyde beside an anthranilate"],
+            ["an anthranilate beside"],
+        ),
+        ("vanillin", ("methyl-anthranilate",), ["vanillic"], ["Schiff"]),
+        ("methyl-anthranilate", ("octanal",), ["an anthranilate beside aldehydes"], ["oxidises"]),
+        ("methyl-anthranilate", ("linalool",), ["discolours with time"], ["Schiff"]),
+        (
+            "linalool",
+            ("methyl-anthranilate", "octanal"),
+            [],
+            ["discolours", "Schiff", "oxidises", "alkaline"],
+        ),
+    ],
+)
+def test_what_a_material_does_in_a_base_is_told(library, material, company, said, not_said):
+    """Common practice of the bench, no source."""
+    found = "\n".join(base_cautions(library.tables, material, company))
+    assert [one for one in said if one not in found] == []
+    assert [one for one in not_said if one in found] == []
+
+
+def test_a_blend_must_hold_at_every_stage_that_is_noticed():
+    target = np.array([1.0, 0.0, 0.6, 0.8])  # two stages of two words, both loud
+    assert fits_every_stage(target, 3.0 * target, 2)
+    assert not fits_every_stage(target, np.array([1.0, 0.0, 0.0, 0.0]), 2)  # nothing is left of it later
+    assert not fits_every_stage(target, np.array([1.0, 0.0, 0.8, -0.6]), 2)  # later it is something else
+    faint = np.array([1.0, 0.0, 0.03, 0.04])  # at its second stage the target is hardly noticed
+    assert fits_every_stage(faint, np.array([1.0, 0.0, 0.0, 0.0]), 2)
+
+
+def test_the_nearest_of_what_does_not_stand_in_is_told_with_its_likeness(library):
+    found = replace(library.swap("vanillin", top=1), nearest=("coumarin", 0.31)).to_dict()["nearest"]
+    assert (found["id"], found["similarity"]) == ("coumarin", 0.31)
+
+
+def test_a_card_tells_the_most_first(library):
+    card = library.show("bergamot-oil").to_dict()
+    typical = [row["typical_pct"] for row in card["constituents"]]
+    weights = [row["weight"] for row in card["profile"]]
+    assert len(set(typical)) > 3 and typical == sorted(typical, reverse=True)
+    assert len(set(weights)) > 3 and weights == sorted(weights, reverse=True)
+
+
+def test_headroom_is_lost_by_what_oversteps_its_limit_and_by_that_alone(library):
+    situation = library.situate(product="fine-fragrance", dose=20.0)
+    grams = by_tables(library.tables, "vanillin", "coumarin").grams
+    most = situation.most_pct("coumarin")
+    accord = Accord("an accord", (Line("vanillin", 1.0), Line("linalool", 3.0)))
+
+    def of(accord: Accord | None) -> dict[str, float]:
+        return headroom(
+            library.bench, Ask("vanillin", situation, accord=accord), ["coumarin", "ethyl-vanillin"]
+        )
+
+    assert of(None)["coumarin"] == pytest.approx(-math.log10(20.0 * grams / most))
+    assert of(accord)["coumarin"] == pytest.approx(min(0.0, -math.log10(20.0 * 0.25 * grams / most)))
+    assert of(None).get("ethyl-vanillin", 0.0) == 0.0  # nothing on file limits it
+    low = library.situate(product="fine-fragrance", dose=0.01)
+    assert headroom(library.bench, Ask("vanillin", low), ["coumarin"])["coumarin"] == 0.0
+    assert headroom(library.bench, Ask("vanillin", library.situate()), ["coumarin"]) == {}
