@@ -8,7 +8,7 @@ silently left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from ..records import Limit, Tables
 from .context import ANY, AppliedSet
@@ -45,22 +45,44 @@ def pick(exposure: Exposure, applied: AppliedSet) -> list[Rule]:
 
 
 def _figure(exposure: Exposure, applied: AppliedSet, substance: str, rows: list[Limit]) -> Rule | None:
-    category = applied.category
+    """The one figure that a set has for a substance in the category; ``None`` where it says nothing of it.
+
+    A row without a figure, and a substance that has one in other categories only, are a rule that is unknown
+    here, with an estimate where one can be made.
+    """
     plain = [row for row in rows if row.rule in FIGURES]
-    chosen = _best(plain, category)
-    if category == ANY and not any(_strictness(row) <= 0 for row in chosen):
-        chosen = [row for row in plain if row.max_pct and row.rule == "max"]
+    if applied.category == ANY:
+        return _in_general(plain)
+    chosen = _best(plain, applied.category)
     picked = _rule(min(chosen, key=_strictness)) if chosen else None
-    if category == ANY or (picked is not None and picked.max_pct is not None):
+    if picked is not None and picked.max_pct is not None:
         return picked
-    as_such = [row for row in rows if row.rule == "prohibited_as_such"]
-    if picked is None and (not (plain or as_such) or _best(as_such, category)):
-        return None
-    guess = estimated(exposure, applied, substance, plain)
-    note = picked.note if picked is not None else NO_FIGURE.format(category=category or "''")
-    basis = picked.basis if picked is not None and guess is None else "estimate" if guess is not None else ""
-    source = picked.source if picked is not None else applied.limit_set.source
-    said = picked.category if picked is not None and guess is None else category
+    if picked is None:
+        as_such = [row for row in rows if row.rule == "prohibited_as_such"]
+        if not (plain or as_such) or _best(as_such, applied.category):
+            return None
+    return _unknown(exposure, applied, substance, plain, picked)
+
+
+def _in_general(plain: Sequence[Limit]) -> Rule | None:
+    """The figure where no product is named: what is prohibited everywhere, else the strictest maximum."""
+    everywhere = _best(plain, ANY)
+    if not any(_strictness(row) <= 0 for row in everywhere):
+        everywhere = [row for row in plain if row.max_pct and row.rule == "max"]
+    return _rule(min(everywhere, key=_strictness)) if everywhere else None
+
+
+def _unknown(
+    exposure: Exposure, applied: AppliedSet, substance: str, plain: list[Limit], picked: Rule | None
+) -> Rule:
+    """A maximum without a figure: ``picked`` is the row that has none, if there is one."""
+    category, guess = applied.category, estimated(exposure, applied, substance, plain)
+    note, basis, source = NO_FIGURE.format(category=category or "''"), "", applied.limit_set.source
+    said = category
+    if picked is not None:
+        note, basis, source, said = picked.note, picked.basis, picked.source, picked.category
+    if guess is not None:
+        basis, said = "estimate", category
     return Rule(applied.limit_set.id, substance, said, None, "max", note, basis, source, (), guess)
 
 
