@@ -10,6 +10,7 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from effort import examples, thorough
@@ -21,8 +22,12 @@ from substitute.errors import InputError
 from substitute.figures import as_known
 from substitute.library import Library
 from substitute.records import Accord, Limit, LimitSet, Line
+from substitute.rules import portfolio_kept
 from substitute.rules.compiled import compiled_for
 from substitute.rules.judge import judge
+from substitute.rules.portfolio import Screener, judge_all
+from substitute.rules.portfolio_columns import compile_columns
+from substitute.rules.portfolio_kept import columns_for
 from substitute.tables import portfolios
 from substitute.tables.portfolios import Portfolio
 
@@ -228,6 +233,85 @@ def test_equal_to_the_limit_is_within(library, tmp_path):
         write_parquet(tmp_path / "edge.parquet", accords), dose=100, category="4", limits=("ifra-51",)
     ).to_dict()
     assert [b["accord"] for b in answer["breaches"] if b["substance"] == limit.substance] == ["over"]
+
+
+# -- kept columns ----------------------------------------------------------------------------------------------------------
+
+
+def same_columns(one, other) -> bool:
+    arrays = [
+        (
+            each.values.indptr,
+            each.values.indices,
+            each.values.data,
+            each.most,
+            each.words,
+            *each.grades.values(),
+        )
+        for each in (one, other)
+    ]
+    return (
+        all(a.dtype == b.dtype and np.array_equal(a, b) for a, b in zip(*arrays, strict=True))
+        and (one.columns, one.alternatives, one.materials)
+        == (other.columns, other.alternatives, other.materials)
+        and [*one.bit_of_rule.items()] == [*other.bit_of_rule.items()]
+        and [*one.grades] == [*other.grades]
+    )
+
+
+def test_columns_are_kept_and_damage_is_not_believed(library, demo, tmp_path, monkeypatch):
+    monkeypatch.setenv("SUBSTITUTE_CACHE", str(tmp_path))
+    contexts = [
+        compiled_for(demo.exposure, demo.context(product="fine-fragrance", limits=(one,)))
+        for one in ("demo-2027", "demo-2026")
+    ]
+    made = compile_columns(contexts, tuple(demo.tables.materials))
+    first = columns_for(contexts)
+    assert same_columns(first, made)
+    (file,) = tmp_path.glob("columns-*.kept")
+    whole = file.read_bytes()
+    calls = []
+    monkeypatch.setattr(
+        portfolio_kept, "compile_columns", lambda *given: calls.append(given) or compile_columns(*given)
+    )
+    assert same_columns(columns_for(contexts), made)
+    assert not calls
+    for damaged in (whole[:-200], whole.replace(b"0.", b"1.", 1), b""):
+        file.write_bytes(damaged)
+        assert same_columns(columns_for(contexts), made)
+        assert file.read_bytes() == whole
+    assert len(calls) == 3
+    columns_for(contexts[:1])
+    columns_for([compiled_for(library.exposure, library.context(category="4", limits=("ifra-49",)))])
+    assert len(calls) == 5
+    assert len([*tmp_path.glob("columns-*.kept")]) == 3  # another context and other tables have their own
+
+
+def test_columns_where_nothing_can_be_kept(demo, tmp_path, monkeypatch):
+    blocked = tmp_path / "file"
+    blocked.write_text("no folder")
+    monkeypatch.setenv("SUBSTITUTE_CACHE", str(blocked))
+    contexts = [compiled_for(demo.exposure, demo.context(product="fine-fragrance", limits=("demo-2027",)))]
+    made = compile_columns(contexts, tuple(demo.tables.materials))
+    assert same_columns(columns_for(contexts), made)
+    assert blocked.read_text() == "no folder"
+
+
+def test_threads_judge_as_one_does(demo, tmp_path):
+    accords = random_accords(demo, 60, 9)
+    path = write_parquet(tmp_path / "many.parquet", accords, row_group_size=100)
+    compiled = compiled_for(demo.exposure, demo.context(product="fine-fragrance"))
+    screener = Screener(columns_for([compiled]), 20.0, compiled.rules)
+    chunks = list(portfolios.Portfolio(path, demo.names, demo.tables.materials).chunks())
+    assert len(chunks) > 5
+    one, *others = (
+        [
+            [*judged.names, *judged.hits.found.tolist(), judged.doubtful]
+            for judged in judge_all(screener, some, n)
+        ]
+        for some, n in ((iter(chunks), None), (chunks, None), (chunks, 3))
+    )
+    assert others == [one, one]
 
 
 # -- forms of a portfolio --------------------------------------------------------------------------------------------------
@@ -794,7 +878,7 @@ def test_summary_of_another_kind_is_refused_first(run, library, tmp_path):
 def test_rooms_of_the_portfolio():
     """The engine knows neither accords nor stand-ins."""
     root = Path(substitute.__file__).parent
-    for name in ("portfolio", "portfolio_columns", "screening", "changes"):
+    for name in (*(path.stem for path in (root / "rules").glob("portfolio*.py")), "screening", "changes"):
         imports = [
             line
             for line in (root / "rules" / f"{name}.py").read_text().splitlines()

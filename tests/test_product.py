@@ -11,6 +11,7 @@ from scipy import sparse
 
 from substitute.rules import product
 from substitute.rules.product import Rows
+from substitute.tables.packed import Packed
 
 
 def random_rows(rng, rows: int, columns: int, density: float) -> tuple[Rows, np.ndarray]:
@@ -65,3 +66,22 @@ def test_product_is_scipys(rows, middle, columns, cells, many, seed):
     some = rng.permutation(rows)[: max(rows // 2, 1)]
     assert left.picked(some).dense() == pytest.approx(dense[some])
     assert left.part(rows // 3, rows).dense() == pytest.approx(dense[rows // 3 :])
+
+
+texts = st.lists(st.text("aé中 \0", max_size=18), max_size=8)
+
+
+@settings(max_examples=examples(20))
+@given(texts, texts)
+def test_packed_texts_are_the_texts(some, more):
+    one = Packed.joined([Packed.of(some), Packed.of(more)])
+    every = [*some, *more]
+    assert [*one] == every
+    flags = np.arange(len(every)) % 2 == 0
+    kept = one.picked(flags).copied()
+    assert [*kept] == every[::2]
+    assert kept.data.size == sum(len(text.encode()) for text in every[::2])
+    assert one.empty.tolist() == [not text for text in every]
+    marks = one.marks()
+    assert len(set(marks.tolist())) == len(set(every))
+    assert marks[flags].tolist() == kept.marks().tolist()  # wherever a text stands
