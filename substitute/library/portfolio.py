@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Unpack
 from ..records import Where
 
 if TYPE_CHECKING:
-    from ..rules.screening import Screening
+    from ..rules.screened import Screening
 
 from .core import ShelfSource
 from .weighing import WeighQuestions
