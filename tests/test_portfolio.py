@@ -878,7 +878,12 @@ def test_summary_of_another_kind_is_refused_first(run, library, tmp_path):
 def test_rooms_of_the_portfolio():
     """The engine knows neither accords nor stand-ins."""
     root = Path(substitute.__file__).parent
-    for name in (*(path.stem for path in (root / "rules").glob("portfolio*.py")), "screening", "screened", "changes"):
+    for name in (
+        *(path.stem for path in (root / "rules").glob("portfolio*.py")),
+        "screening",
+        "screened",
+        "changes",
+    ):
         imports = [
             line
             for line in (root / "rules" / f"{name}.py").read_text().splitlines()
