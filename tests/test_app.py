@@ -443,9 +443,11 @@ def test_a_card_of_nothing_on_file_says_so_and_gives_no_file(typed):
     assert "linalool (CAS 78-70-6): " in text(fine(at))
 
 
-def test_a_card_leads_on_and_leaves_the_question_of_swap_alone():
+def test_a_card_is_led_to_leads_on_and_leaves_the_question_of_swap_alone():
     at = opened(material="vanillin")
-    go(at, "material", card="linalool")
+    at.button(key="to_card").click().run()
+    assert "vanillin (CAS 121-33-5): " in text(fine(at))
+    at.selectbox(key="in_card").set_value("linalool").run()
     assert at.session_state["work"]["settings"]["material"] == "vanillin"
     at.button(key="to_swap").click().run()
     assert "for linalool" in text(fine(at))
