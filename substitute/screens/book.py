@@ -16,7 +16,6 @@ from . import bench_rows, common, side, tried, work
 if TYPE_CHECKING:
     from ..library import Library
 
-FIRST_ROWS = 12
 KINDS = {"amount": "amount", "rank": "place", "loudness": "loudness", "profile": "smell"}
 
 
@@ -92,7 +91,7 @@ def _learned(answer: Mapping[str, Any]) -> None:
         for one in answer["learned"]
     ]
     if rows:
-        common.long_table(("what", "for you", "from verdict"), rows, "What was learned from what", FIRST_ROWS)
+        common.long_table(("what", "for you", "from verdict"), rows, "What was learned from what")
     else:
         st.caption("Nothing so far.")
 
@@ -112,7 +111,7 @@ def _said(lib: Library, answer: Mapping[str, Any]) -> None:
         )
         for one in verdicts
     ]
-    common.long_table(("no.", "date", "said", "since"), rows, "Verdicts, the newest first", FIRST_ROWS)
+    common.long_table(("no.", "date", "said", "since"), rows, "Verdicts, the newest first")
     open_ = {one["id"]: one["told"] for one in verdicts if not one["taken_back"]}
     if open_:
         with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -220,7 +219,7 @@ def _bottles(lib: Library, answer: Mapping[str, Any]) -> None:
         )
         for one in bottles
     ]
-    common.long_table(columns, rows, "The bottles of the book", FIRST_ROWS)
+    common.long_table(columns, rows, "The bottles of the book")
     with st.container(horizontal=True, vertical_alignment="center"):
         st.button("onto the shelf", key="use-bottles", on_click=_onto_the_shelf, args=(lib,))
         if answer["taken"]:

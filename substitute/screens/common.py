@@ -248,13 +248,13 @@ def table(
 
 
 def long_table(
-    columns: Sequence[str], rows: Sequence[Sequence[Any]], alt: str, first: int = FIRST_ROWS
+    columns: Sequence[str], rows: Sequence[Sequence[Any]], alt: str, first: int = FIRST_ROWS, **shape: Any
 ) -> None:
-    """The first rows on the page and the rest behind a click."""
-    table(columns, rows[:first], alt)
+    """The first rows on the page and the rest behind a click; ``shape`` as :func:`table` takes it."""
+    table(columns, rows[:first], alt, **shape)
     if len(rows) > first:
         with st.expander(f"The other {len(rows) - first:,}"):
-            table(columns, rows[first:], f"{alt}, the rest")
+            table(columns, rows[first:], f"{alt}, the rest", **shape)
 
 
 def sheet(section: Section, first: int | None = None) -> None:
@@ -272,10 +272,7 @@ def sheet(section: Section, first: int | None = None) -> None:
     }
     cells = [[row[number] for number in shown] for row in rows]
     heads = [column.title for column in columns]
-    table(heads, cells[:first], found.title, **shape)
-    if len(cells[:first]) < len(cells):
-        with st.expander(f"The other {len(cells) - len(cells[:first]):,}"):
-            table(heads, cells[first:], f"{found.title}, the rest", **shape)
+    long_table(heads, cells, found.title, len(cells) if first is None else first, **shape)
     _notes(section)
 
 
