@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import substitute
-from substitute.odour.likeness import CONSTANT, Likeness, people_said, rated
+from substitute.odour.likeness import CONSTANT, Likeness, cosines, people_said, rated
 from substitute.odour.mixing import U_COS_ALPHA, mix_u_model
 from substitute.odour.transport import plan, transport
 from substitute.tables.load import data_folder
@@ -114,6 +115,14 @@ def test_an_own_material_is_compared_by_its_words_alone(library, tmp_path):
     )
     own = substitute.load(tmp_path)
     assert own.likeness("my-vanilla", "vanillin") > 0.95
+
+
+def test_cosines_whatever_the_length_and_none_of_nothing():
+    found = cosines(np.array([[0.5, 0.0], [0.02, 0.02], [0.0, 300.0], [0.0, 0.0]]))
+    half = math.sqrt(0.5)
+    assert found == pytest.approx(
+        np.array([[1.0, half, 0.0, 0.0], [half, 1.0, half, 0.0], [0.0, half, 1.0, 0.0], [0.0, 0.0, 0.0, 0.0]])
+    )
 
 
 def test_words_that_the_space_does_not_know_say_nothing_of_anything(library):
