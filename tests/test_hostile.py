@@ -397,7 +397,7 @@ def test_lines_end_as_csv_says(library, tmp_path):
     source = Portfolio(tmp_path / "long.csv", library.names, library.tables.materials)
     chunks = list(source.chunks())
     assert source.rejected == []
-    assert [chunk.names for chunk in chunks] == [["a"]]
+    assert [list(chunk.names) for chunk in chunks] == [["a"]]
     assert sorted(chunks[0].active.tolist()) == [1.0, 2.0]
 
 
