@@ -1140,3 +1140,32 @@ def test_a_line_is_measured_from_where_it_was_first_written():
         4: 0.0,
     }
     assert observed(verdicts) == ()
+
+
+def test_a_line_stands_in_one_ratio(library):
+    with pytest.raises(
+        InputError, match="`ratio`: coumarin stands in two ratios; name them as one, as a:b:c"
+    ):
+        library.rebalance("depot-cat", ratio=["coumarin:skatole=2:1", "skatole:coumarin"])
+
+
+def test_a_folder_that_is_not_there_is_no_book(tmp_path):
+    with pytest.raises(InputError, match="there is no such folder; `substitute book new` begins a book"):
+        Book(tmp_path / "none")
+
+
+def test_of_what_nothing_is_on_file_what_was_said_is_all_there_is(bare):
+    """A pair and a blend without potencies: the amount is the mean of what was said, and no other loudness moves."""
+    nothing = replace(bare.on_file, properties={}, swaps=())
+    pair = Verdict(1, "2026-01-01", "swap", "vanillin", "coumarin", None, "near", "right", "", 2.0)
+    again = replace(pair, id=2, grams_used=8.0)
+    mixed = Verdict(
+        3, "2026-01-01", "blend", "vanillin", "coumarin:0.5 + linalool:0.5", None, "near", "right", "", 1.0
+    )
+    found = learn(nothing, [pair, again, mixed])
+    assert found.loudness == {}
+    assert found.tried == {"vanillin", "coumarin", "linalool"}
+    amount = found.pairs["vanillin", "coumarin"]
+    assert (amount.before, amount.grams, amount.verdicts) == (None, pytest.approx(4.0), (1, 2))
+    assert amount.low < 4.0 < amount.high
+    assert sorted(len(matter.parts) for matter in found.amounts) == [1, 2]

@@ -15,6 +15,7 @@ from substitute.records import Material, Tables
 from substitute.tables.bottle import cas_is_valid
 from substitute.tables.formulas import read_accord
 from substitute.tables.names import Names, plain
+from substitute.tables.suggest import near_names
 
 
 def toy(*materials: Material, labels: dict | None = None) -> Names:
@@ -389,6 +390,12 @@ def test_forms_that_two_materials_have_ask_which(library, text, ids):
 def test_a_form_that_is_not_on_file_is_no_other_form(library, text):
     with pytest.raises(substitute.NotFound):
         library.names.read(text)
+
+
+def test_two_letters_are_too_few_for_a_hint(library):
+    for text in ("zq", "?!", "a b"):
+        assert near_names(library.names.index, text) == []
+    assert near_names(library.names.index, "linalol")[0] == "linalool"
 
 
 def test_a_pressed_oil_is_never_taken_for_a_distilled_one(library):

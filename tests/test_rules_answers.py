@@ -16,6 +16,7 @@ import substitute
 from substitute.cli import cli
 from substitute.errors import InputError, TableError
 from substitute.records import Accord, Line
+from substitute.rules.ask import answered
 from substitute.rules.cautions import HEADS, NAMED, hazard_lines, of_accord
 from substitute.rules.cautions import _few as few_names
 from substitute.rules.estimate import RATIOS, WITHHELD
@@ -220,6 +221,29 @@ def test_the_supplier_is_asked_and_the_answers_come_back(library, tmp_path):
     with pytest.raises(TableError, match="'much' is no percentage"):
         library.answered(page, tmp_path / "other")
     assert not (tmp_path / "other").exists()
+
+
+def test_what_a_supplier_s_page_names_must_be_on_file(library, tmp_path):
+    """Every faulty line at once, each with what is wrong; of answers about naturals alone there is one table."""
+    head = "answer_pct,table,about,substance,category\n"
+    page = tmp_path / "back.csv"
+    page.write_text(
+        head
+        + "1,contents,rose-oil,geraniol,\n1,constituents,rose-oyl,geraniol,\n1,limits,ifra-51,geraniole,4\n"
+        + "1,limits,ifra-15,geraniol,4\n,constituents,no-such,no-such,\n"
+    )
+    with pytest.raises(TableError) as caught:
+        answered(library.tables, page)
+    assert [(one.row, one.column, one.message) for one in caught.value.complaints] == [
+        (2, "table", "'contents' is not one of constituents, limits"),
+        (3, "about", "'rose-oyl' is not on file"),
+        (4, "substance", "'geraniole' is neither a material nor a group"),
+        (5, "about", "'ifra-15' is not on file"),
+    ]
+    page.write_text(head + "17,constituents,rose-oil,geraniol,\n")
+    assert answered(library.tables, page) == {
+        "constituents.csv": "natural,constituent,low_pct,typical_pct,high_pct\nrose-oil,geraniol,,17,17\n"
+    }
 
 
 SETS = "id,title,market,in_force,replaces\nhouse,House rules,{market},2020-01-01,\n"
