@@ -18,8 +18,8 @@ from .product import Rows
 from .rule import Rule
 
 if TYPE_CHECKING:
+    from ..tables.blocks import Chunk
     from ..tables.packed import Packed
-    from ..tables.portfolios import Chunk
     from .changes import Moves
 
 FEW = 0.6  # below this share of accords near a limit, only those are multiplied

@@ -95,6 +95,26 @@ class Block:
         )
 
 
+@frozen(eq=False)
+class Chunk:
+    """Accords as arrays: accord ``i`` holds ``active[indptr[i]:indptr[i+1]]`` parts of the materials
+    ``columns[...]``, ``total[i]`` in all.
+
+    ``columns`` are positions among the materials of the tables; ``done`` is the share of the portfolio
+    read so far (0 to 1), ``None`` where nobody can tell.
+    """
+
+    names: Packed
+    indptr: np.ndarray
+    columns: np.ndarray
+    active: np.ndarray
+    total: np.ndarray
+    done: float | None = None
+
+    def __len__(self) -> int:
+        return len(self.names)
+
+
 class _Rows:
     """Rows taken out of a block, with what is wrong with some of them."""
 

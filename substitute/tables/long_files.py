@@ -6,19 +6,16 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import IO, Protocol
 
-import numpy as np
-
 from ..errors import InputError, complain
-from ..frozen import frozen
-from .blocks import BLOCK, OPTIONAL, REQUIRED, Block, Codes, check_header, numbers
-from .figures import Typed, style_of
+from .blocks import BLOCK, OPTIONAL, REQUIRED, Block, Codes, check_header
+from .figures import style_of
 from .files import FIGURES, SPREADSHEETS, read_bytes, read_rows
 from .formulas import accord_files
-from .packed import Packed
+from .long_lines import Lines, block_of_lines, lines_of_sheet
 from .parquet import ParquetSource
 from .readings import note
 from .rows import Row, shorten
@@ -64,65 +61,6 @@ def _starts_with(path: Path, mark: bytes) -> bool:
     except OSError:
         read_bytes(path)  # says what is wrong
         raise
-
-
-def _bare(text: str) -> str:
-    return text if isinstance(text, Typed) else text.strip()
-
-
-@frozen
-class Lines:
-    """Lines as a reader found them: ``place`` says where a column stands, ``row`` gives a line for its
-    complaints, ``broken`` the lines that are wrong as a whole, ``style`` how decimals are written."""
-
-    cells: Sequence[Sequence[str]]
-    place: Mapping[str, int]
-    row: Callable[[int], Row]
-    broken: Sequence[int] = ()
-    style: str = ""
-
-    def column(self, name: str) -> list[str]:
-        """The cells of a column, empty where a line or the whole file lacks it."""
-        place = self.place.get(name)
-        if place is None:
-            return [""] * len(self.cells)
-        return [_bare(line[place]) if place < len(line) else "" for line in self.cells]
-
-    def figures(self, name: str, absent: float) -> np.ndarray:
-        """The numbers of a column, ``absent`` where a cell is empty."""
-        return numbers(self.column(name), absent, self.style)
-
-
-def block_of_lines(lines: Lines, codes: Codes, done: float, accord: str | None = None) -> Block:
-    """A block of lines: all of one ``accord``, else of those their own column names."""
-    if accord is None:
-        accords = lines.column("accord")
-        starts = [i for i, name in enumerate(accords) if i == 0 or name != accords[i - 1]]
-        names = [accords[i] for i in starts]
-    else:
-        starts, names = [0], [accord]
-    parts = lines.figures("parts", np.nan)
-    parts[list(lines.broken)] = np.nan
-    return Block(
-        Packed.of(names),
-        np.array(starts, np.int64),
-        np.array([codes[text] for text in lines.column("material")], np.int32),
-        parts,
-        lines.figures("strength_pct", 100.0) if "strength_pct" in lines.place else None,
-        lines.row,
-        done,
-    )
-
-
-def lines_of_sheet(rows: Sequence[Row]) -> Lines:
-    """The rows of a sheet read as a whole (one at least)."""
-    columns = list(rows[0].cells)
-    return Lines(
-        [[row.cells.get(column, "") for column in columns] for row in rows],
-        {column: i for i, column in enumerate(columns)},
-        rows.__getitem__,
-        style=rows[0].style,
-    )
 
 
 class CsvSource:

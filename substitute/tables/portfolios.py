@@ -17,9 +17,8 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import InputError, TableError
-from ..frozen import frozen
 from ..records import Accord
-from .blocks import Block, take_rows
+from .blocks import Block, Chunk, take_rows
 from .formulas import accord_from_rows
 from .lines import MOST_PARTS
 from .long_files import open_source
@@ -27,26 +26,6 @@ from .names import Names
 from .packed import Packed
 from .portfolio_names import Bases, KnownNames, TextCodes
 from .rows import Row
-
-
-@frozen(eq=False)
-class Chunk:
-    """Accords as arrays: accord ``i`` holds ``active[indptr[i]:indptr[i+1]]`` parts of the materials
-    ``columns[...]``, ``total[i]`` in all.
-
-    ``columns`` are positions among the materials of the tables; ``done`` is the share of the portfolio
-    read so far (0 to 1), ``None`` where nobody can tell.
-    """
-
-    names: Packed
-    indptr: np.ndarray
-    columns: np.ndarray
-    active: np.ndarray
-    total: np.ndarray
-    done: float | None = None
-
-    def __len__(self) -> int:
-        return len(self.names)
 
 
 def _odd(codes: np.ndarray, parts: np.ndarray, strength: np.ndarray | None) -> np.ndarray:

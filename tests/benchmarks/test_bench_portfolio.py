@@ -22,8 +22,8 @@ from substitute.rules.compiled import compiled_for
 from substitute.rules.portfolio import Screener, judge_all
 from substitute.rules.portfolio_columns import LIMIT, compile_columns
 from substitute.rules.product import Rows
+from substitute.tables.blocks import Chunk
 from substitute.tables.packed import Packed
-from substitute.tables.portfolios import Chunk
 
 pa = pytest.importorskip("pyarrow")
 pq = pytest.importorskip("pyarrow.parquet")
