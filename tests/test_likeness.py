@@ -125,6 +125,27 @@ def test_cosines_whatever_the_length_and_none_of_nothing():
     )
 
 
+def test_the_ratio_of_part_counts_is_of_what_is_heard(library):
+    """Three equal parts against two are 1.5 times as many, whichever is named first; one of four that is nearly all
+    counts nearly as one: 1 / sum of squared shares, written out."""
+    likeness = Likeness(library.tables, library.space)
+    ids = ["vanillin", "coumarin", "linalool", "eugenol"]
+    rows = [library.space.row[id] for id in ids]
+    near = likeness.among(rows)
+    for one, other in (
+        ([1, 1, 1, 0], [0, 0, 1, 1]),
+        ([97, 1, 1, 1], [1, 1, 0, 0]),
+        ([1, 0, 0, 0], [1, 1, 1, 1]),
+    ):
+        first, second = (np.array(side) / sum(side) for side in (one, other))
+        counts = sorted(1.0 / (side**2).sum() for side in (first, second))
+        here = np.ix_(np.flatnonzero(first), np.flatnonzero(second))
+        wanted = rated(transport(near[here], first[first > 0], second[second > 0]), counts[1] / counts[0])
+        sides = [{id: float(part) for id, part in zip(ids, side) if part} for side in (one, other)]
+        assert likeness.of(*sides) == pytest.approx(float(wanted))
+        assert likeness.of(*reversed(sides)) == pytest.approx(float(wanted))
+
+
 def test_words_that_the_space_does_not_know_say_nothing_of_anything(library):
     own = Likeness(library.tables, library.space).panels
     more = {
