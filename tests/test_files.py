@@ -223,6 +223,8 @@ GOOD = {
     "quoted decimal comma": b'material,parts\nlinalool,"1,5"\ncoumarin,2\n',
     "undiluted, in words": b"material,parts,strength_pct\nlinalool,1.5,neat\ncoumarin,2,pur\n",
     "the strength said twice": b"material,parts,strength_pct\nlinalool 10 % in DPG,15,10\ncoumarin,2,\n",
+    "kilograms": b"material,parts\nlinalool,0.0015 kg\ncoumarin,0.002 kg\n",
+    "milligrams and grams": b"material,parts\nlinalool,1500 mg\ncoumarin,2 g\n",
     "a title above the header": b"shelf mark\n\nmaterial,parts\nlinalool,1.5\ncoumarin,2\n",
 }
 
