@@ -42,7 +42,7 @@ class Commands(click.Group):
         try:
             return super().resolve_command(ctx, args)
         except click.UsageError as error:
-            from .tables.schema import nearest
+            from .tables.near import nearest
 
             hint = nearest(args[0], self.commands)
             told = f"{error.message.rstrip('.')}{hint}; one of {', '.join(self.commands)}"

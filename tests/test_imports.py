@@ -12,6 +12,7 @@ from sources import MODULES, PACKAGE, nodes, parsed
 from substitute.cli import cli
 from substitute.commands import COMMANDS
 from substitute.odour.space import load_space
+from substitute.tables.load import load_tables
 
 ROOT = Path(__file__).parents[1]
 ROOMS = ("tables", "odour", "rules", "standins", "accords", "shelf", "book", "answers")
@@ -173,16 +174,22 @@ def test_the_help_of_all_commands_is_the_first_line_of_each():
     assert held == {name: line for name, (_, line) in COMMANDS.items()}
 
 
-def test_loading_and_adjusting_need_neither_pandas_nor_scikit_learn_once_the_space_is_kept(
-    library, tmp_path, monkeypatch
-):
+# what a swap without a file, a book or a blend has no use for; each costs milliseconds of a short command
+NOT_FOR_A_SWAP = ["pandas", "sklearn", "scipy", "networkx", "streamlit", "zipfile", "csv"]
+NOT_FOR_A_SWAP += [f"substitute.book.{name}" for name in ("book", "store", "records", "stock")]
+NOT_FOR_A_SWAP += [f"substitute.tables.{name}" for name in ("typed", "schema", "files", "lines", "figures")]
+NOT_FOR_A_SWAP += ["substitute.rules.judge", "substitute.standins.blended", "substitute.accords.adjust"]
+
+
+def test_a_swap_loads_no_more_than_it_needs_once_tables_and_space_are_kept(library, tmp_path, monkeypatch):
     monkeypatch.setenv("SUBSTITUTE_CACHE", str(tmp_path))
+    load_tables()  # read the first time
     load_space(library.tables)  # fitted the first time
     assert "sklearn" in sys.modules
     assert list(tmp_path.glob("space-*"))
     code = (
         f"import os, sys; os.environ['SUBSTITUTE_CACHE'] = {str(tmp_path)!r}; import substitute; "
-        "library = substitute.load(); library.swap('eugenol'); "
-        "print([name for name in ('pandas', 'sklearn', 'streamlit') if name in sys.modules])"
+        "library = substitute.load(book=False); library.swap('eugenol'); "
+        f"print([name for name in {NOT_FOR_A_SWAP} if name in sys.modules])"
     )
     assert fresh(code) == "[]"

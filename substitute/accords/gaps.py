@@ -11,7 +11,8 @@ from ..frozen import frozen
 from ..records import Accord, Tables
 from ..rules.situation import Situation
 from ..rules.verdict import Row
-from ..tables.schema import OWN_SOURCE, nearest
+from ..tables.columns import OWN_SOURCE
+from ..tables.near import nearest
 
 ASKED = {
     "unavailable": "missing: taken out",

@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import InputError
 from ..frozen import frozen
 from ..records import Tables
-from ..tables.schema import nearest
+from ..tables.near import nearest
 from .compiled import Compiled
 from .context import Context, resolve_context
 from .kinds import SLACK

@@ -17,7 +17,8 @@ import numpy as np
 from ..errors import InputError, NotFound
 from ..frozen import frozen
 from ..records import Constituent, Limit, Tables
-from ..tables.schema import OWN_SOURCE, nearest
+from ..tables.columns import OWN_SOURCE
+from ..tables.near import nearest
 
 COMPOSED = ("natural", "mixture")  # what holds things nobody may have looked for
 

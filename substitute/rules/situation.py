@@ -16,21 +16,22 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field
 from functools import cached_property
-from typing import Unpack
+from typing import TYPE_CHECKING, Unpack
 
 import numpy as np
 
 from ..errors import InputError
 from ..frozen import frozen
 from ..records import Control, Shelf, Tables, Where
-from ..tables.schema import nearest
+from ..tables.near import nearest
 from .compiled import Compiled, compiled_for
 from .context import Context, check_dose, general_context, resolve_context
 from .controls import WORDS, controls_in_force
 from .exposure import Exposure
-from .judge import judge
 from .kinds import LABEL, NEVER, Term, ban_words
-from .verdict import Verdict
+
+if TYPE_CHECKING:
+    from .verdict import Verdict
 
 REASONS = ("unavailable", "limit", "law", "price")
 HALF = 0.5  # a relief takes up less than this part of what the missing one took up of its limits
@@ -203,6 +204,8 @@ class Situation:
         dose = self.dose if dose is None else dose
         if not self.named or dose is None:
             raise InputError("limits need a product or a category, and a dose")
+        from .judge import judge
+
         return judge(self.compiled, active, total, dose)
 
     # -- relief --------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from ..figures import figure
 from ..frozen import frozen
 from ..records import Shelf, Tables
 from ..standins.candidates import smellable
-from ..tables.schema import nearest
+from ..tables.near import nearest
 
 PURCHASE_GRAMS = 10.0  # a purchase is this much where the price list names no grams
 

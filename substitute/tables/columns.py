@@ -12,6 +12,11 @@ from typing import Any
 from .kept import as_json, of_json
 
 OWN_ROW = "_own"  # beside a table's columns: whether the row is a person's own
+OWN_SOURCE = {
+    "id": "own",
+    "citation": "The person's own figure, from the tables laid over ours",
+    "kind": "practice",
+}
 BETWEEN = (
     "\x7f"  # between the cells of a kept column: a sign that no text holds and JSON need not write apart
 )

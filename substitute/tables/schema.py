@@ -133,11 +133,6 @@ class Resource:
 
 
 OWN = {"basis": "practice", "source": "own"}
-OWN_SOURCE = {
-    "id": "own",
-    "citation": "The person's own figure, from the tables laid over ours",
-    "kind": "practice",
-}
 
 
 def read_date(text: str, fault: Fault) -> dt.date:

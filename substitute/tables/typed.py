@@ -8,10 +8,10 @@ from typing import Any
 
 from ..errors import Complaint, TableError
 from .check import check_references
-from .columns import OWN_ROW, Columns
+from .columns import OWN_ROW, OWN_SOURCE, Columns
 from .files import read_rows
 from .load import TableFiles, data_folder
-from .schema import OWN_SOURCE, Cells, Resource, TypedRows, read_package
+from .schema import Cells, Resource, TypedRows, read_package
 
 
 def read_all(
