@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 
 import substitute
-from substitute.answers import LAYOUTS, lay_out, screen, words
+from substitute.answers import LAYOUTS, book, lay_out, screen, words
 from substitute.answers.csv import answer_csv, sheets_csv
 from substitute.answers.markdown import answer_markdown, section_markdown
 from substitute.answers.page import answer_page
@@ -407,3 +407,16 @@ def test_a_type_without_a_schema_is_a_fault_of_ours():
 
     with pytest.raises(TypeError, match="has no schema"):
         schemas._of(tuple[int, int], {})
+
+
+def test_what_was_made_is_no_weighing_of_it():
+    about = {"date": "2024-05-01", "accord": "mine"}
+    rows = [
+        {"id": 7, "grams": 2.5, "label": "vanillin", **about},
+        {"id": 7, "grams": -9.0, "label": "vanillin 10 %", **about},
+        {"id": 8, "grams": 1.0, "label": "coumarin", **about},
+    ]
+    assert book._weighings(rows) == [
+        "2024-05-01, mine: 2.5 g of vanillin, made 9 g of vanillin 10 %",
+        "2024-05-01, mine: 1 g of coumarin",
+    ]
