@@ -373,6 +373,41 @@ def test_names_and_cas_numbers_and_other_types(library, tmp_path):
         assert other == first
 
 
+def test_nulls_and_blanks_read_as_in_a_csv(library, tmp_path):
+    """Blanks around names go, a null is an empty cell; neighbours that are then the same are one accord."""
+    columns = {
+        "accord": ["a", "a ", "", None, "b\N{NO-BREAK SPACE}", "b", "é", " ü", "c"],
+        "material": [
+            "coumarin",
+            "ethanol",
+            "ethanol",
+            "ethanol",
+            "coumarin",
+            None,
+            "ethanol",
+            "coumarin",
+            "ethanol",
+        ],
+        "parts": [1.0, 9.0, 1.0, 1.0, 5.0, 5.0, 1.0, 1.0, None],
+    }
+    path = tmp_path / "n.csv"
+    cells = zip(*(["" if cell is None else str(cell) for cell in column] for column in columns.values()))
+    path.write_text("\n".join(["accord,material,parts", *map(",".join, cells), ""]), encoding="utf-8")
+    pq.write_table(pa.table(columns), tmp_path / "n.parquet")
+    large = pa.array(columns["accord"], pa.large_string())
+    pq.write_table(pa.table(columns | {"accord": large}), tmp_path / "large.parquet", use_dictionary=False)
+    first, *others = (
+        library.screen(tmp_path / name, dose=20, product="fine-fragrance")
+        for name in ("n.csv", "n.parquet", "large.parquet")
+    )
+    assert first.accords == 3
+    assert [name for name, _ in first.rejected] == ["", "b", "c"]
+    for other in others:
+        assert other.broken_names == first.broken_names == ["a", "ü"]
+        assert [name for name, _ in other.rejected] == [name for name, _ in first.rejected]
+        assert (other.accords, other.unknown) == (first.accords, first.unknown)
+
+
 def test_blocks_cut_through_accords(library, tmp_path, monkeypatch):
     from substitute.tables import long_files, parquet
 
