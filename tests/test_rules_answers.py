@@ -364,3 +364,40 @@ def test_what_keeps_a_highest_dose_unknown_is_named_and_the_rest_counted(library
         f"not known: {', '.join(f's{number}' for number in range(min(many, SHOWN)))}{more}; "
     )
     assert told.endswith("by what is known at most 2.34 %")  # cut, not rounded
+
+
+# -- keywords that several questions share ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda library, **more: library.adjust(library.demo / "accords" / "sealing-wax.csv", **more),
+        lambda library, **more: library.rebalance(library.demo / "accords" / "sealing-wax.csv", **more),
+        lambda library, **more: library.plan([], shelf=library.demo / "shelf.csv", **more),
+        lambda library, **more: library.swap("linalool", **more),
+        lambda library, **more: library.situate(**more),
+    ],
+)
+def test_a_keyword_that_no_question_knows_is_refused(library, ask):
+    with pytest.raises(TypeError, match="'dosis'"):
+        ask(library, dosis=3)
+
+
+def test_a_question_is_resolved_once_whatever_is_left_out(library):
+    named = library.situate(product="hand-soap", dose=1.0, limits=["ifra-49"])
+    assert named is library.situate(product="hand-soap", dose=1.0, limits=("ifra-49",), market=None, on=None)
+    assert [one.limit_set.id for one in named.context.sets] == ["ifra-49"]
+    assert named is not library.situate(product="hand-soap", dose=2.0, limits=("ifra-49",))
+
+
+def test_percentages_are_never_in_powers_of_ten():
+    from substitute.figures import given
+
+    assert [given(value) for value in (10.0, 12.345678, 0.0000258, 100.0)] == [
+        "10 %",
+        "12.3457 %",
+        "0.0000258 %",
+        "100 %",
+    ]
+    assert given(None) == "unknown"

@@ -16,7 +16,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field
 from functools import cached_property
-from typing import TYPE_CHECKING, Unpack
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 
@@ -286,6 +286,11 @@ def situate(
         raise InputError(
             f"a dose needs a product or category too: {', '.join(ids[:3])} …, or a category such as 4"
         )
-    law = where.get("market"), where.get("limits", ()), where.get("on")
-    context = resolve_context(exposure.tables, **where) if named else general_context(exposure.tables, *law)
+    if named:
+        context = resolve_context(exposure.tables, **where)
+    else:
+        law: dict[str, Any] = {
+            word: value for word, value in where.items() if word not in ("product", "category")
+        }
+        context = general_context(exposure.tables, **law)
     return Situation(exposure, context, dose, because, shelf, named)
