@@ -17,8 +17,9 @@ from substitute.figures import in_grams
 from substitute.records import Accord, Line, Shelf, Stock, Swap
 from substitute.standins.amounts import by_tables, odour_part, supply
 from substitute.standins.ask import Ask
-from substitute.standins.bases import base_cautions
+from substitute.standins.bases import base_cautions, profile_cautions
 from substitute.standins.blended import fits_every_stage
+from substitute.standins.card import smell_first
 from substitute.standins.company import headroom
 from substitute.standins.evidence import Evidence, Ground, siblings
 from substitute.standins.features import FEATURES
@@ -666,3 +667,17 @@ def test_headroom_is_lost_by_what_oversteps_its_limit_and_by_that_alone(library)
     low = library.situate(product="fine-fragrance", dose=0.01)
     assert headroom(library.bench, Ask("vanillin", low), ["coumarin"])["coumarin"] == 0.0
     assert headroom(library.bench, Ask("vanillin", library.situate()), ["coumarin"]) == {}
+
+
+def test_figures_of_a_material_ask_for_care(library):
+    tables = library.tables
+    for name in ("vanillin", "linalool", "alpha-ionone", "oakmoss-absolute", "geosmin"):
+        if name not in tables.materials:
+            continue
+        potency = tables.properties[name]["potency"]
+        told = "\n".join(profile_cautions(tables, name))
+        assert ("its strength is an estimate" in told) is (potency.basis == "estimate"), name
+        assert ("very strong" in told) is (potency.value >= 10), name
+        assert ("many people cannot smell" in told) is bool(tables.value(name, "anosmia")), name
+    assert profile_cautions(tables, "ethanol") == []  # no strength is on file
+    assert smell_first(None) == ""
