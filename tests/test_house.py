@@ -13,6 +13,8 @@ import gates
 import pytest
 from sources import MODULES, PACKAGE, nodes, parsed
 
+from substitute.rules.kinds import KINDS
+
 ROOT = Path(__file__).parents[1]
 LONG = 5  # statements from which on a body that stands in two places is a copy
 
@@ -79,6 +81,46 @@ def test_nothing_private_of_another_library(tmp_path):
     module = tmp_path / "module.py"
     module.write_text("from __future__ import annotations\nfrom numpy._core import a\nimport scipy._lib.b\n")
     assert private_names(module) == ["module.py, line 2: _core", "module.py, line 3: _lib"]
+
+
+# Where a word that names a kind of rule stands outside rules/kinds.py, and why.
+KINDS_SAID = {
+    ("tables/check.py", "max"): "the tables check themselves before there are rules, and import none",
+    ("tables/check.py", "prohibited"): "as above",
+    ("tables/name_index.py", "grade"): "a word of a name, as 'rectified' is",
+    ("tables/suggest.py", "grade"): "a word of a name",
+    ("rules/declare.py", "declare"): "the state of a label name",
+    ("rules/label_list.py", "declare"): "the state of a label name",
+    ("answers/label.py", "declare"): "the state of a label name",
+    ("answers/shapes/bottle.py", "declare"): "the state of a label name",
+    ("answers/limits.py", "declare"): "a key of the answer, and the state of a label name",
+    ("screens/rules.py", "declare"): "a key of the answer",
+    ("accords/gaps.py", "prohibited"): "why a line goes",
+    ("answers/shapes/accords.py", "prohibited"): "why a line goes",
+    ("screens/portfolio.py", "prohibited"): "how a limit of 0 is read out",
+    ("shelf/wish.py", "prohibited"): "how a word of law about a material begins, whichever rule bans it",
+}
+
+
+def kinds_said(tree: ast.AST) -> set[str]:
+    """Names of kinds of rules among the texts of a module."""
+    return {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and node.value in KINDS}
+
+
+def test_no_module_knows_a_kind_of_rule_by_name():
+    said = {
+        (path.relative_to(PACKAGE).as_posix(), name) for path in MODULES for name in kinds_said(parsed(path))
+    }
+    kinds = {one for one in said if one[0] == "rules/kinds.py"}
+    assert {name for _, name in kinds} == set(KINDS)
+    assert said - kinds == set(KINDS_SAID)
+    fields = json.loads((ROOT / "data" / "datapackage.json").read_text(encoding="utf-8"))["resources"]
+    limits = next(one for one in fields if one["name"] == "limits")["schema"]["fields"]
+    assert next(one for one in limits if one["name"] == "rule")["constraints"]["enum"] == list(KINDS)
+
+
+def test_a_kind_said_by_name_is_found():
+    assert kinds_said(ast.parse("if rule.rule in ('grade', 'other'):\n    pass")) == {"grade"}
 
 
 def test_types_are_told_to_whoever_installs_it():

@@ -11,6 +11,7 @@ from typing import ClassVar
 from ..frozen import frozen
 from ..odour.perception import Match
 from ..records import STAGES, Accord, Line, Tables
+from ..rules.kinds import FIGURE
 from ..shown import Shown
 from .written import WrittenLine
 
@@ -124,7 +125,7 @@ class LimitChange:
     ok_after: bool | None
     basis: str
     name: str = ""
-    rule: str = "max"
+    rule: str = FIGURE
     limit_words: str = ""
 
     def to_dict(self) -> dict[str, object]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..odour.perception import Array
-from .problem import SLACK, Problem
+from .problem import FULL, Problem
 
 TOGETHER = 8  # heaviest contributors whose cuts are weighed against each other, pair by pair
 STEPS = np.linspace(0.0, 1.0, 11)
@@ -30,17 +30,17 @@ def cut(problem: Problem, start: Array, fixed: Array) -> Array:
     values = problem.ear.values(problem.ear.sums(tries))
     moved = (np.abs(tries - start) > 1e-9 * np.maximum(start, 1e-300)).sum(axis=1)
     worth = np.round(values - PER_LINE * moved, 6)
-    worth[(tries @ problem.rows[: problem.known].T > 1.0 + SLACK).any(axis=1)] -= 2.0
+    worth[(tries @ problem.rows[: problem.known].T > FULL).any(axis=1)] -= 2.0
     return np.asarray(tries[int(np.lexsort((moved, -worth))[0])])
 
 
 def _over(problem: Problem, grams: Array) -> bool:
-    return bool((problem.rows[: problem.known] @ grams > 1.0 + SLACK).any())
+    return bool((problem.rows[: problem.known] @ grams > FULL).any())
 
 
 def _ways(problem: Problem, start: Array, fixed: Array) -> Iterator[Array]:
     pressed = problem.rows[: problem.known]
-    broken = pressed @ start > 1.0 + SLACK
+    broken = pressed @ start > FULL
     burden = np.where(fixed, 0.0, (pressed[broken] * start).max(axis=0))
     heavy = [int(i) for i in np.argsort(-burden, kind="stable") if burden[i] > 0][:TOGETHER]
     yield _lowered(problem, start, fixed, ())
@@ -66,6 +66,6 @@ def _lowered(problem: Problem, start: Array, fixed: Array, first: tuple[tuple[in
         pressing = (row > 0) & ~fixed
         for some in (pressing & (row * start >= SLIGHT * float(row @ start)), pressing):
             free, held = float(row[some] @ grams[some]), float(row[~some] @ grams[~some])
-            if free + held > 1.0 + SLACK and free > 0:
+            if free + held > FULL and free > 0:
                 grams[some] *= max((1.0 - held) / free, 0.0) * (1 - UNDER)
     return grams

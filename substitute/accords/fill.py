@@ -14,7 +14,7 @@ import numpy as np
 
 from ..frozen import frozen
 from ..odour.perception import Array, add, along
-from .problem import SLACK, Problem
+from .problem import FULL, Problem
 
 NEW_PRICE = 0.01  # match that every new material must bring
 LEAST_SHARE = 0.01  # of the smell, that a new line must carry
@@ -134,7 +134,7 @@ def pairs_on(problem: Problem, one: Trial, singles: Sequence[Trial]) -> list[Tri
         for j in places[a + 1 :]:
             values = ear.values(add(first, alone[j]))
             used = taken + grams[j][:, None] * problem.rows[:, j]
-            values = np.where((used <= 1.0 + SLACK).all(axis=-1), values, -1.0)
+            values = np.where((used <= FULL).all(axis=-1), values, -1.0)
             p, q = np.unravel_index(int(values.argmax()), values.shape)
             if values[p, q] > 0:
                 tries.append((float(values[p, q]), i, j, float(grams[i][p]), float(grams[j][q])))
@@ -175,7 +175,7 @@ def _turned(problem: Problem, one: Trial, places: Sequence[int], factors: Array)
         used = used[..., None, :] + amounts[:, None] * problem.rows[:, i]
     values = problem.ear.values(heard)
     if len(places) > 1 and problem.obeys(one.grams):
-        values = np.where((used <= 1.0 + SLACK).all(axis=-1), values, -1.0)
+        values = np.where((used <= FULL).all(axis=-1), values, -1.0)
     top = np.unravel_index(int(values.argmax()), values.shape)
     if values[top] <= one.value + 1e-12:
         return one

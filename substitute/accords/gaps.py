@@ -9,6 +9,7 @@ from ..errors import InputError
 from ..figures import figure, percent
 from ..frozen import frozen
 from ..records import Accord, Tables
+from ..rules.kinds import KINDS
 from ..rules.situation import Situation
 from ..rules.verdict import Row
 from ..tables.columns import OWN_SOURCE
@@ -172,12 +173,12 @@ def limit_gaps(accord: Accord, situation: Situation, lowered: Iterable[str]) -> 
 
 
 def _times_over(row: Row) -> float:
-    whole = 100.0 if row.rule == "sum_of_fractions" else row.limit_pct
+    whole = 100.0 if KINDS[row.rule].of_parts else row.limit_pct
     return row.found_pct / whole if whole else math.inf
 
 
 def _over_what(row: Row) -> str:
-    if row.rule == "sum_of_fractions":
+    if KINDS[row.rule].of_parts:
         together = f"together {figure(_times_over(row))} times what they may be"
         return f"over a limit ({row.limit_set}: {row.name}, {together})"
     if not row.limit_pct:

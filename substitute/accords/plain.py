@@ -12,7 +12,7 @@ from ..frozen import frozen
 from ..odour.perception import Array
 from .fill import LEAST_SHARE
 from .gaps import Gap
-from .problem import SLACK, Problem
+from .problem import FULL, Problem
 
 Ranked = Mapping[str, Sequence[tuple[str, float | None]]]
 
@@ -74,7 +74,7 @@ def heaviest(whole: float, place_of: float, gone: float) -> float:
 def within_known(problem: Problem, grams: Array) -> bool:
     """Whether every known limit holds and nothing banned is in."""
     used = problem.rows[: problem.known] @ grams
-    return bool((used <= 1.0 + SLACK).all() and not (grams[problem.banned] > 0).any())
+    return bool((used <= FULL).all() and not (grams[problem.banned] > 0).any())
 
 
 def _lost(problem: Problem, base: Array, gap: Gap) -> float:

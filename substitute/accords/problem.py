@@ -21,7 +21,7 @@ from ..rules.situation import Situation
 from .gaps import is_mute
 
 NONE: Mapping[str, float] = {}
-SLACK = 1e-9  # of a limit: rounding of the arithmetic, nothing more
+FULL = 1.0 + 1e-9  # parts of a limit that still keep it: rounding of sums and products, nothing more
 
 
 @frozen(eq=False)
@@ -92,7 +92,7 @@ class Problem:
 
     def obeys(self, grams: Array) -> Array:
         """Whether ``grams`` (…, N) hold every row and hold nothing banned: (…)."""
-        within = (self.used(grams) <= 1.0 + SLACK).all(axis=-1)
+        within = (self.used(grams) <= FULL).all(axis=-1)
         return np.asarray(within & ~(np.asarray(grams)[..., self.banned] > 0).any(axis=-1))
 
     def room(self, grams: Array, i: int) -> float:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ..figures import percent
+from ..rules.kinds import KINDS
 from . import words
 from .limits import controls
 from .sections import Answer, Cell, Column, Said, Section, listing, table, text
@@ -163,7 +164,7 @@ def _rules(rows: list[Mapping[str, Any]]) -> Section:
     """A row for each rule; categories in which it says the same stand together."""
     found: dict[tuple[Cell, ...], list[str]] = {}
     for row in rows:
-        label = row["note"] if row["rule"] == "declare" else ""  # what the law calls it is its name here
+        label = row["note"] if KINDS[row["rule"]].on_label else ""  # what the law calls it is its name here
         besides = "" if row["note"] in (label, row["limit_words"]) else row["note"]
         said = (
             Said(row["limit_set"], words.set_title(row["limit_set_title"])),

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ..figures import figure, percent, ratio
+from ..rules.kinds import KINDS, NO_FIGURE, NONE_ALLOWED
 from .sections import Said
 
 RECALLED = "* recalled, not read: check against the official document"
@@ -44,8 +45,8 @@ PLAIN = re.compile(r"[\d.,e-]+ %")
 def limit(value: float | None, row: Mapping[str, Any] | None = None) -> Said:
     """A maximum for a narrow column: the figure, or that there is none; :func:`limit_note` tells the rest."""
     told = str((row or {}).get("limit_words", ""))
-    if value == 0 and told in ("", "prohibited"):
-        return Said(value, "prohibited")
+    if value == 0 and told in ("", NONE_ALLOWED):
+        return Said(value, NONE_ALLOWED)
     if value is not None and (not told or PLAIN.fullmatch(told)):
         return Said(value, figure(value))
     return Said(value, "see note" if told and not told.startswith("no figure") else "no figure")
@@ -53,13 +54,14 @@ def limit(value: float | None, row: Mapping[str, Any] | None = None) -> Said:
 
 def found(value: float | None, row: Mapping[str, Any]) -> float | Said | None:
     """What was found, for a column; a grade in words is about a lot and measures nothing in the product."""
-    return Said(None, "") if row.get("rule") == "grade" and row["limit_pct"] is None else value
+    kind = KINDS.get(row.get("rule", ""))
+    return Said(None, "") if kind is not None and kind.of_lot and row["limit_pct"] is None else value
 
 
 def limit_note(row: Mapping[str, Any]) -> str:
     """A rule in words where a figure alone does not say it; '' else."""
     told = str(row.get("limit_words", ""))
-    return "" if PLAIN.fullmatch(told) or told in ("prohibited", "no figure on file") else told
+    return "" if PLAIN.fullmatch(told) or told in (NONE_ALLOWED, NO_FIGURE) else told
 
 
 def basis(word: str) -> Said:

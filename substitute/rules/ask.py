@@ -20,7 +20,7 @@ from ..shown import Shown
 from ..tables.files import read_rows
 from ..tables.rows import Row
 from ..tables.writing import to_csv
-from .kinds import LABEL, NEVER
+from .kinds import FIGURE, LABEL, NEVER, kind_of
 from .rule import substance_name
 from .situation import Situation
 
@@ -120,7 +120,7 @@ def _of_material(situation: Situation, material: str) -> Iterator[Question]:
     record, entry = tables.materials[material], compiled.entry(material)
     for number in sorted(entry.open):
         term = compiled.terms[number]
-        if term.how in (NEVER, LABEL) or term.rule.rule != "max":
+        if term.how in (NEVER, LABEL) or not kind_of(term.rule).maximum:
             continue
         rule, category = term.rule, _category(situation, term.rule.limit_set)
         substance = substance_name(tables, rule.substance)
@@ -197,7 +197,7 @@ def answered(tables: Tables, path: str | Path) -> dict[str, str]:
             holds.append((about, substance, None, value, value))
         else:
             limits.append(
-                (about, substance, row.cells["category"].strip(), value, "max", "told by the supplier")
+                (about, substance, row.cells["category"].strip(), value, FIGURE, "told by the supplier")
             )
     if complaints:
         raise TableError(complaints)

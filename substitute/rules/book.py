@@ -14,10 +14,9 @@ from ..records import Limit, Tables
 from .context import ANY, AppliedSet
 from .estimate import estimated
 from .exposure import Exposure
-from .kinds import kind_of
+from .kinds import FIGURE, kind_of
 from .rule import Part, Rule
 
-FIGURES = ("max", "prohibited")
 NO_FIGURE = "no figure on file for category {category}"
 
 
@@ -33,9 +32,9 @@ def pick(exposure: Exposure, applied: AppliedSet) -> list[Rule]:
         figure = _figure(exposure, applied, substance, rows)
         if figure is not None:
             figures[substance] = figure
-        for name in dict.fromkeys(row.rule for row in rows if row.rule not in FIGURES):
+        for name in dict.fromkeys(row.rule for row in rows if not kind_of(row).own_figure):
             for row in _best([row for row in rows if row.rule == name], category):
-                if name == "sum_of_fractions":
+                if kind_of(row).of_parts:
                     sums.append(row)
                 else:
                     others.append(_rule(row))
@@ -50,7 +49,7 @@ def _figure(exposure: Exposure, applied: AppliedSet, substance: str, rows: list[
     A row without a figure, and a substance that has one in other categories only, are a rule that is unknown
     here, with an estimate where one can be made.
     """
-    plain = [row for row in rows if row.rule in FIGURES]
+    plain = [row for row in rows if kind_of(row).own_figure]
     if applied.category == ANY:
         return _in_general(plain)
     chosen = _best(plain, applied.category)
@@ -58,8 +57,8 @@ def _figure(exposure: Exposure, applied: AppliedSet, substance: str, rows: list[
     if picked is not None and picked.max_pct is not None:
         return picked
     if picked is None:
-        as_such = [row for row in rows if row.rule == "prohibited_as_such"]
-        if not (plain or as_such) or _best(as_such, applied.category):
+        others = [row for row in rows if kind_of(row).limits_amount and not kind_of(row).own_figure]
+        if not (plain or others) or _best(others, applied.category):
             return None
     return _unknown(exposure, applied, substance, plain, picked)
 
@@ -68,7 +67,7 @@ def _in_general(plain: Sequence[Limit]) -> Rule | None:
     """The figure where no product is named: what is prohibited everywhere, else the strictest maximum."""
     everywhere = _best(plain, ANY)
     if not any(_strictness(row) <= 0 for row in everywhere):
-        everywhere = [row for row in plain if row.max_pct and row.rule == "max"]
+        everywhere = [row for row in plain if row.max_pct and kind_of(row).maximum]
     return _rule(min(everywhere, key=_strictness)) if everywhere else None
 
 
@@ -83,7 +82,7 @@ def _unknown(
         note, basis, source, said = picked.note, picked.basis, picked.source, picked.category
     if guess is not None:
         basis, said = "estimate", category
-    return Rule(applied.limit_set.id, substance, said, None, "max", note, basis, source, (), guess)
+    return Rule(applied.limit_set.id, substance, said, None, FIGURE, note, basis, source, (), guess)
 
 
 def words_of(row: Limit) -> str:
@@ -105,17 +104,17 @@ def _best(rows: Iterable[Limit], category: str) -> list[Limit]:
         return everywhere
     if any(row.own for row in mine):
         return mine
-    return [*mine, *(row for row in everywhere if row.own and row.rule in FIGURES)]
+    return [*mine, *(row for row in everywhere if row.own and kind_of(row).own_figure)]
 
 
 def _strictness(row: Limit) -> float:
-    if row.rule == "prohibited":
+    if kind_of(row).bans:
         return -1.0
     return float("inf") if row.max_pct is None else row.max_pct
 
 
 def _rule(row: Limit, parts: tuple[Part, ...] = ()) -> Rule:
-    most = 0.0 if row.rule == "prohibited" else row.max_pct
+    most = 0.0 if kind_of(row).bans else row.max_pct
     return Rule(
         row.limit_set, row.substance, row.category, most, row.rule, row.note, row.basis, row.source, parts
     )

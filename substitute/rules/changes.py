@@ -14,7 +14,7 @@ from ..records import Tables
 from ..tables.near import nearest
 from .compiled import Compiled
 from .context import Context, resolve_context
-from .kinds import SLACK
+from .kinds import SLACK, kind_of
 from .portfolio_columns import Columns
 from .portfolio_unknown import Governing
 from .product import Rows
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 KINDS = ("newly_broken", "newly_unknown", "tighter", "newly_fine", "looser")  # in this order they are told
 BROKEN, UNKNOWN, TIGHTER, FINE, LOOSER = range(len(KINDS))
 SAME = 1e-9  # relative; ratios nearer than this have not moved
-FIGURES = ("max", "prohibited", "prohibited_as_such")
 
 
 @frozen(eq=False)
@@ -65,7 +64,7 @@ class Pair:
 
 
 def _strictest(rules: Sequence[Rule]) -> float | None:
-    known = [rule.max_pct for rule in rules if rule.max_pct is not None and rule.rule != "sum_of_fractions"]
+    known = [rule.max_pct for rule in rules if rule.max_pct is not None and not kind_of(rule).of_parts]
     return min(known) if known else None
 
 
@@ -155,9 +154,9 @@ def pair_up(new: Compiled, old: Compiled, since: Since) -> tuple[Pair, ...]:
     newer = [rule for rule in new.rules if rule.limit_set == since.new]
     for place, rules in enumerate((newer, old.rules)):
         for rule in rules:
-            if rule.rule == "declare":
+            if kind_of(rule).on_label:
                 continue
-            family = "figure" if rule.rule in FIGURES else rule.rule
+            family = "amount" if kind_of(rule).limits_amount else rule.rule
             sides.setdefault((rule.substance, family), ([], []))[place].append(rule)
     pairs = [Pair(substance, tuple(one), tuple(other)) for (substance, _), (one, other) in sides.items()]
     return tuple(pair for pair in pairs if _says(pair.new) != _says(pair.old))

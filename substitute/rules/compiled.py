@@ -67,7 +67,7 @@ class Compiled:
     def __init__(self, exposure: Exposure, context: Context):
         self.exposure, self.context = exposure, context
         rules = dict.fromkeys(rule for applied in context.sets for rule in pick(exposure, applied))
-        self.rules: tuple[Rule, ...] = tuple(sorted(rules, key=lambda rule: rule.rule == "declare"))
+        self.rules: tuple[Rule, ...] = tuple(sorted(rules, key=lambda rule: kind_of(rule).on_label))
         terms: list[Term] = []
         self.first: list[int] = []  # of each rule: the number of its first term
         self._by_substance: dict[str, list[int]] = {}
@@ -79,7 +79,7 @@ class Compiled:
         self.terms = tuple(terms)
         self.labels = tuple(number for number, term in enumerate(terms) if term.how == LABEL)
         self.alternatives = tuple(
-            self._standing(number) for number, rule in enumerate(self.rules) if rule.rule == "alternative"
+            self._standing(number) for number, rule in enumerate(self.rules) if kind_of(rule).if_measured
         )
         self._alternative = frozenset(one.term for one in self.alternatives)
         self._entries: dict[str, Entry] = {}
@@ -91,7 +91,7 @@ class Compiled:
         beside = [
             other
             for other in self.rules
-            if other.rule == "sum_of_fractions"
+            if kind_of(other).of_parts
             and (other.limit_set, other.category) == (rule.limit_set, rule.category)
         ]
         singles = {part.substance for one in beside for part in one.parts} | {one.substance for one in beside}
@@ -99,7 +99,7 @@ class Compiled:
             place
             for place, other in enumerate(self.rules)
             if other.limit_set == rule.limit_set
-            and other.rule in ("max", "sum_of_fractions")
+            and kind_of(other).gives_way
             and other.substance in singles - {rule.substance}
         )
         return Standing(

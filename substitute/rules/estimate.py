@@ -18,6 +18,7 @@ from ..figures import significant
 from ..records import Limit
 from .context import WORLDWIDE, AppliedSet
 from .exposure import Exposure
+from .kinds import kind_of
 
 FROM = "4"
 RATIOS = {
@@ -57,7 +58,7 @@ def estimated(exposure: Exposure, applied: AppliedSet, substance: str, rows: Seq
     ratio = RATIOS.get(applied.category)
     if ratio is None or applied.category in WITHHELD or applied.limit_set.market != WORLDWIDE:
         return None
-    known = [row.max_pct for row in rows if row.category == FROM and row.rule == "max" and row.max_pct]
+    known = [row.max_pct for row in rows if row.category == FROM and kind_of(row).maximum and row.max_pct]
     if not known or min(known) >= 100 or not _sensitises(exposure, substance):
         return None
     return significant(ratio * min(known), 2)

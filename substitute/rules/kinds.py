@@ -1,28 +1,36 @@
 """What each kind of rule means, stated once: what a material adds to it, its limit, when it is in doubt,
-and its words.
+its words, and what it is beside other rules.
 
 A rule has one or two terms. A term adds up ``coefficient × percent of the material in the product`` over an
 accord and holds the sum
 against ``limit`` (``SUM``), looks at each material by itself (``EACH``), has no maximum (``FREE``), cannot
 be worked out from tables
-(``NEVER``), or is a threshold of the label (``LABEL``). Judging, the optimiser, screening and declaring
-read terms; none of them knows
-a kind by name.
+(``NEVER``), or is a threshold of the label (``LABEL``). Judging, the optimiser, screening and declaring read
+terms. What is asked of a rule
+before it has terms (which of two rows counts, what may stand in its place, how it is compared with an
+older one) is a fact of its
+:class:`Kind`: no other module compares with a kind's name (``tests/test_house.py`` lists what may say one
+of these words).
 """
 
 # ruff: noqa: ARG002  (a kind need not look at all it is handed)
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from ..figures import given, percent
 from ..frozen import frozen
-from .exposure import Exposure
 from .rule import Rule, substance_name
+
+if TYPE_CHECKING:
+    from ..records import Limit
+    from .exposure import Exposure  # answers ask a kind for its words and need no arrays for that
 
 SLACK = 1.0 + 1e-12  # equal figures may differ in the last bits of a float
 WHOLE = 100.0
 SUM, EACH, FREE, NEVER, LABEL = "sum", "each", "free", "never", "label"
+NONE_ALLOWED, NO_FIGURE = "prohibited", "no figure on file"  # words of a limit that need no note
 PRODUCT, FRACTION, MATERIAL = "percent of the product", "sum of fractions", "percent of the material itself"
 
 
@@ -67,9 +75,47 @@ class Brought:
 
 
 class Kind:
-    """A kind of rule; each method speaks of one rule."""
+    """A kind of rule; each method speaks of one rule, each attribute of all of its kind.
+
+    Attributes
+    ----------
+    name
+        The word in the column ``rule`` of ``limits.csv``.
+    limits_amount
+        It says how much of its substance there may be. Rules of all such kinds about one substance are
+        compared with each other when a newer set is held against an older one; and a substance that has
+        one for other categories only is unknown in this one.
+    own_figure
+        It is *the* figure of a set for a substance: one is picked, the strictest; it is the limit of a
+        member of a sum. A person's own for all categories counts beside ours for one.
+    maximum
+        An own figure that says the most there may be. A category's is estimated from another's, and a
+        supplier can be asked for it.
+    bans
+        No amount is let in, whatever stands in ``max_pct``.
+    of_parts
+        It holds the members of a group together, each by its own figure: it has ``parts``, and counts in
+        fractions of these, not in percent of the product.
+    if_measured
+        It speaks only where every lot was measured, in the place of rules of the same set that give way.
+    gives_way
+        A rule that is ``if_measured`` may speak in its place.
+    of_lot
+        It is about a lot of the material; without a figure nothing found in the product bears on it.
+    on_label
+        It limits nothing and asks for a name on the label, which is its ``note``.
+    """
 
     name = ""
+    limits_amount = False
+    own_figure = False
+    maximum = False
+    bans = False
+    of_parts = False
+    if_measured = False
+    gives_way = False
+    of_lot = False
+    on_label = False
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         raise NotImplementedError
@@ -99,17 +145,21 @@ class Max(Kind):
     """
 
     name = "max"
+    limits_amount = True
+    own_figure = True
+    maximum = True
+    gives_way = True
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         if rule.max_pct is None:
-            words = "no figure on file"
+            words = NO_FIGURE
             if rule.estimate_pct is not None:
                 words = f"unknown, about {percent(rule.estimate_pct, 2)} by estimate"
             return (Term(rule, SUM, None, words),)
         if rule.max_pct >= WHOLE:
             return (Term(rule, FREE, WHOLE, "no restriction stated"),)
         if rule.max_pct == 0:
-            return (Term(rule, SUM, 0.0, "prohibited", ban="prohibited"),)
+            return (Term(rule, SUM, 0.0, NONE_ALLOWED, ban="prohibited"),)
         return (Term(rule, SUM, rule.max_pct, f"{given(rule.max_pct)}"),)
 
     def is_open(self, exposure: Exposure, rule: Rule, material: str) -> bool:
@@ -123,9 +173,12 @@ class Prohibited(Kind):
     """None at all, from naturals neither."""
 
     name = "prohibited"
+    limits_amount = True
+    own_figure = True
+    bans = True
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
-        return (Term(rule, SUM, 0.0, "prohibited", ban="prohibited"),)
+        return (Term(rule, SUM, 0.0, NONE_ALLOWED, ban="prohibited"),)
 
 
 class AsSuch(Kind):
@@ -134,6 +187,7 @@ class AsSuch(Kind):
     """
 
     name = "prohibited_as_such"
+    limits_amount = True
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         added = Term(rule, SUM, 0.0, "not to be added", note="prohibited as such", ban="prohibited as such")
@@ -161,6 +215,8 @@ class SumOfFractions(Kind):
     """Each member's percent over its own limit, added up: at most 1."""
 
     name = "sum_of_fractions"
+    of_parts = True
+    gives_way = True
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         most = 1.0 if rule.max_pct is None else rule.max_pct / WHOLE
@@ -195,13 +251,10 @@ class Alternative(Kind):
     """
 
     name = "alternative"
+    if_measured = True
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
-        words = (
-            "no figure on file"
-            if rule.max_pct is None
-            else f"{given(rule.max_pct)} where every lot is measured"
-        )
+        words = NO_FIGURE if rule.max_pct is None else f"{given(rule.max_pct)} where every lot is measured"
         return (Term(rule, SUM, rule.max_pct, words),)
 
 
@@ -209,6 +262,7 @@ class Grade(Kind):
     """What a single material may hold; without a figure it is a rule in words about the materials named."""
 
     name = "grade"
+    of_lot = True
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         if rule.max_pct is None:
@@ -250,6 +304,7 @@ class Declare(Kind):
     """Named on the label above a threshold; it limits nothing."""
 
     name = "declare"
+    on_label = True
 
     def terms(self, rule: Rule) -> tuple[Term, ...]:
         threshold = "an unknown threshold" if rule.max_pct is None else f"{given(rule.max_pct)}"
@@ -271,8 +326,12 @@ KINDS: dict[str, Kind] = {
 }
 
 
-def kind_of(rule: Rule) -> Kind:
-    """The kind that ``rule`` names."""
+FIGURE = Max.name
+"""The kind of a figure that no row of ours states: one that is missing, one that a supplier told."""
+
+
+def kind_of(rule: Rule | Limit) -> Kind:
+    """The kind that ``rule``, or a row of the limit tables, names."""
     return KINDS[rule.rule]
 
 

@@ -146,7 +146,6 @@ def _rows(lib: Library, found: Mapping[str, Any]) -> None:
             "what": row["name"],
             "set": common.set_title(lib, row["limit_set"]),
             "limit": row["limit_pct"] if row["used"] is not None or row["limit_pct"] == 0 else None,
-            "words": row["limit_words"],
             "found": row["found_pct"],
             "ok": row["ok"],
             "state": row["state"],

@@ -14,6 +14,7 @@ from ..odour.staging import Staged
 from ..records import Swap, Tables
 from ..rules.context import Context
 from ..rules.exposure import Exposure
+from ..rules.kinds import kind_of
 from ..rules.situation import Situation, situate
 from .candidates import smellable
 from .evidence import Evidence
@@ -78,7 +79,7 @@ class Bench:
         known = Counter(
             row.category
             for row in self.tables.limits
-            if row.rule == "max" and row.max_pct is not None and row.category[:1].isdigit()
+            if kind_of(row).maximum and row.max_pct is not None and row.category[:1].isdigit()
         )
         return known.most_common(1)[0][0] if known else ""
 
