@@ -14,6 +14,7 @@ import pytest
 from sources import MODULES, PACKAGE, nodes, parsed
 
 from substitute.rules.kinds import KINDS
+from substitute.tables.check import ONE_FIGURE
 
 ROOT = Path(__file__).parents[1]
 LONG = 5  # statements from which on a body that stands in two places is a copy
@@ -114,6 +115,7 @@ def test_no_module_knows_a_kind_of_rule_by_name():
     kinds = {one for one in said if one[0] == "rules/kinds.py"}
     assert {name for _, name in kinds} == set(KINDS)
     assert said - kinds == set(KINDS_SAID)
+    assert set(ONE_FIGURE) == {kind.name for kind in KINDS.values() if kind.own_figure}
     fields = json.loads((ROOT / "data" / "datapackage.json").read_text(encoding="utf-8"))["resources"]
     limits = next(one for one in fields if one["name"] == "limits")["schema"]["fields"]
     assert next(one for one in limits if one["name"] == "rule")["constraints"]["enum"] == list(KINDS)

@@ -9,6 +9,7 @@ from .bottle import cas_is_valid
 from .schema import Cells, Resource, TypedRows, nearest
 
 TOP_FAMILIES = 18
+ONE_FIGURE = ("max", "prohibited")  # kinds of rules of which a substance has one; rules come after tables
 # fmt: off
 COUNTRIES = frozenset({  # ISO 3166-1, two letters (recalled)
     "AD", "AE", "AF", "AG", "AI", "AL", "AM", "AO", "AQ", "AR", "AS", "AT", "AU", "AW", "AX", "AZ", "BA",
@@ -213,7 +214,7 @@ def _limits(rows: TypedRows) -> Iterable[Complaint]:
                 f"'{row['category']}' is no category of {row['limit_set']} in products.csv: "
                 f"one of all, {', '.join(sorted(allowed))}",
             )
-        if row["rule"] in ("max", "prohibited"):
+        if row["rule"] in ONE_FIGURE:
             key = row["limit_set"], row["substance"], row["category"]
             if key in plain and plain[key]["max_pct"] != row["max_pct"]:
                 yield _at(
