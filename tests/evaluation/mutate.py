@@ -249,8 +249,14 @@ ROOMS = {
                 *("own_blends", "price", "ranking", "singles", "swap", "triples", "words"),
             )
         ),
-        (("tests/test_small_standins.py",), ("tests/test_blends.py", "tests/test_standins.py")),
-        dict.fromkeys(("blends", "blended", "triples", "cone", "own_blends"), "tests/test_blends.py"),
+        (
+            ("tests/test_small_ranking.py", "tests/test_small_standins.py"),
+            ("tests/test_blends.py", "tests/test_standins.py"),
+        ),
+        {
+            **dict.fromkeys(("amounts", "pair", "price", "kinship", "words"), "tests/test_small_standins.py"),
+            **dict.fromkeys(("blends", "triples", "own_blends"), "tests/test_blends.py"),
+        },
     ),
     "answers": Room(
         tuple(
