@@ -90,7 +90,7 @@ class Kind:
         member of a sum. A person's own for all categories counts beside ours for one.
     maximum
         An own figure that says the most there may be. A category's is estimated from another's, and a
-        supplier can be asked for it.
+        supplier can be asked for it (the answer becomes a row of the kind ``FIGURE``).
     bans
         No amount is let in, whatever stands in ``max_pct``.
     of_parts
@@ -131,7 +131,11 @@ class Kind:
             yield Brought(0, share.high, share.typical)
 
     def is_open(self, exposure: Exposure, rule: Rule, material: str) -> bool:
-        """Whether ``material`` brings something whose limit has no figure on file."""
+        """Whether ``material`` brings something whose limit has no figure on file.
+
+        A kind whose figure may be missing says so here: a portfolio counts it as unknown and a stand-in that
+        brings it is told to be asked about; else both take it for unlimited.
+        """
         return False
 
     def asks(self, exposure: Exposure, rule: Rule, material: str) -> tuple[str, ...]:
