@@ -1,25 +1,15 @@
-"""The process that `substitute app` runs, and a plan worked out in a process of its own: in this one."""
+"""The process that `substitute app` runs: in this one."""
 
 from __future__ import annotations
 
 import asyncio
-import multiprocessing
 import os
-import threading
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from substitute.errors import InputError
-from substitute.library import apart
 from substitute.screens import settings
-from substitute.shelf.parallel import LEAST_JOBS
-
-DEMO = "pull-down-desk"
-
-
-# -- the app's process ---------------------------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -126,118 +116,9 @@ def test_the_server_answers_to_this_machine_s_own_names_alone():
     """A page that makes its own name point at this machine gets nothing (DNS rebinding)."""
     from substitute.screens.server import app
 
-    told = {host: asyncio.run(status_of(app, host)) for host in (*settings.HOSTS, "elsewhere.example")}
-    assert told["elsewhere.example"] == 400
-    assert 400 not in {told[host] for host in settings.HOSTS}
-
-
-# -- a plan in a process of its own --------------------------------------------------------------------------
-
-
-@pytest.fixture
-def beside(monkeypatch):
-    """The other process is a thread of this one: what crosses is the same pipe with the same pickles."""
-    begun: list[Any] = []
-
-    class Beside(threading.Thread):
-        exitcode = -9
-
-        def terminate(self) -> None:
-            begun.append("terminated")
-
-    class Context:
-        Pipe = staticmethod(multiprocessing.Pipe)
-
-        @staticmethod
-        def Process(target: Any, args: tuple[Any, ...]) -> Beside:  # noqa: N802
-            its, *rest = args
-            own = multiprocessing.connection.Connection(os.dup(its.fileno()))
-            begun.append(Beside(target=target, args=(own, *rest)))
-            return begun[-1]
-
-    monkeypatch.setattr(apart.multiprocessing, "get_context", lambda kind: Context)
-    monkeypatch.setattr(apart, "PATIENCE_S", 0.01)
-    monkeypatch.setattr(apart, "GRACE_S", 5.0)
-    return begun
-
-
-class Asked:
-    """A library that is asked for plans: counts the accords, is wrong or dies as it is told."""
-
-    on_file, evidence, book = "count", True, None
-
-    def __init__(self, kind: str = "count", *_: Any) -> None:
-        self.kind = kind
-
-    def plan(self, accords: Any, *, progress: Any, **options: Any) -> Any:
-        for number, _ in enumerate(accords):
-            if progress:
-                progress(number, len(accords), "accords adjusted")
-        if self.kind == "wrong":
-            raise InputError("`buy` 0 is out of range")
-        if self.kind == "dies":
-            raise SystemExit
-        return SimpleNamespace(to_dict=lambda: {"makes": len(accords), **options})
-
-
-def planned(kind: str, monkeypatch: Any, progress: Any = None, many: int = LEAST_JOBS) -> Any:
-    monkeypatch.setattr("substitute.library.Library", Asked)
-    lib: Any = Asked(kind)
-    lib.on_file = kind
-    return apart.plan_apart(lib, [None] * many, progress, buy=2)  # type: ignore[list-item]
-
-
-def test_a_plan_apart_answers_the_same_and_tells_how_far_it_is(beside, monkeypatch):
-    told: list[tuple[int, int, str]] = []
-    found = planned("count", monkeypatch, lambda *about: told.append(about))
-    assert found.to_dict() == {"makes": LEAST_JOBS, "buy": 2}
-    assert told[0] == (0, 0, "starting")
-    assert told[-1] == (LEAST_JOBS - 1, LEAST_JOBS, "accords adjusted")
-    assert len(beside) == 1
-    assert planned("count", monkeypatch).to_dict() == {"makes": LEAST_JOBS, "buy": 2}  # nobody asks how far
-
-
-def test_few_accords_need_no_other_process(beside, monkeypatch):
-    assert planned("count", monkeypatch, many=LEAST_JOBS - 1).to_dict() == {"makes": LEAST_JOBS - 1, "buy": 2}
-    assert beside == []
-
-
-def test_what_is_wrong_with_the_question_is_raised_here(beside, monkeypatch):
-    with pytest.raises(InputError, match="`buy` 0 is out of range"):
-        planned("wrong", monkeypatch)
-
-
-def test_a_process_that_died_is_no_answer(beside, monkeypatch):
-    with pytest.raises(RuntimeError, match="the process at work on the plan (is gone|ended with -9)"):
-        planned("dies", monkeypatch)
-    mine, its = multiprocessing.Pipe()
-    its.close()
-    with mine, pytest.raises(RuntimeError, match="is gone"):
-        apart._listen(mine, None, None)
-    mine, its = multiprocessing.Pipe()
-    dead = SimpleNamespace(is_alive=lambda: False, exitcode=-11)
-    with mine, its, pytest.raises(RuntimeError, match="ended with -11"):
-        apart._listen(mine, dead, None)
-
-
-def test_a_stopped_plan_stops_the_other_process(beside, monkeypatch):
-    class Stop(Exception):
-        pass
-
-    def stop(done: int, of: int, what: str) -> None:
-        if what != "starting":
-            raise Stop
-
-    with pytest.raises(Stop):
-        planned("count", monkeypatch, stop)
-    assert not beside[0].is_alive()
-
-
-def test_a_process_that_does_not_stop_is_ended(beside, monkeypatch):
-    go = threading.Event()
-    monkeypatch.setattr(apart, "GRACE_S", 0.01)
-    monkeypatch.setattr(Asked, "plan", lambda *_, **__: go.wait(20))
-    with pytest.raises(KeyError):
-        planned("count", monkeypatch, lambda *_: {}["stop"])
-    go.set()
-    assert beside[1:] == ["terminated"]
+    told = {
+        host: asyncio.run(status_of(app, host))
+        for host in (*settings.HOSTS, "elsewhere.example", "127.0.0.1.example", "127.0.0.2")
+    }
+    assert [told.pop(host) for host in ("elsewhere.example", "127.0.0.1.example", "127.0.0.2")] == [400] * 3
+    assert 400 not in told.values()
