@@ -46,6 +46,7 @@ from substitute.standins.ranking import (
     with_own,
 )
 from substitute.standins.singles import Ranked, is_near, rank
+from substitute.standins.triples import held_by_the_pair
 
 
 def near(figures):
@@ -428,6 +429,12 @@ def test_outside_the_cone_a_triple_counts_for_nothing():
         assert triple_values(vectors @ vectors.T, toward, np.array([(0, 1, 2)])).tolist() == [0.0]
     flat = np.array([(1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 1.0, 0.0)])
     assert triple_values(flat @ flat.T, np.ones(3), np.array([(0, 1, 2)])).tolist() == [0.0]
+
+
+def test_what_two_of_three_hold_at_least():
+    """Four sigma over three sigma and one, or all but sigma."""
+    single = np.array([0.0, 0.1, 0.2, 0.5, 1.0, 2.0])
+    assert held_by_the_pair(single) == near([1.0, 0.9, 0.8, 0.8, 1.0, 1.0])
 
 
 def test_the_best_pair_has_an_anchor_and_smells_of_it():

@@ -250,12 +250,19 @@ ROOMS = {
             )
         ),
         (
-            ("tests/test_small_ranking.py", "tests/test_small_standins.py"),
-            ("tests/test_blends.py", "tests/test_standins.py"),
+            (
+                *("tests/test_small_ranking.py", "tests/test_small_standins.py", "tests/test_small_told.py"),
+                "tests/test_blends.py",
+            ),
+            ("tests/test_standins.py",),
         ),
         {
-            **dict.fromkeys(("amounts", "pair", "price", "kinship", "words"), "tests/test_small_standins.py"),
-            **dict.fromkeys(("blends", "triples", "own_blends"), "tests/test_blends.py"),
+            **dict.fromkeys(("amounts", "pair", "price", "kinship"), "tests/test_small_standins.py"),
+            **dict.fromkeys(
+                ("answer", "ask", "bases", "card", "neighbours", "own_blends", "swap", "words"),
+                "tests/test_small_told.py",
+            ),
+            **dict.fromkeys(("blends", "triples"), "tests/test_blends.py"),
         },
     ),
     "answers": Room(
