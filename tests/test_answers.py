@@ -328,6 +328,9 @@ def test_one_product_is_and_several_are():
     assert words.where(where) == "at 2 %"
     assert words.where({**where, "category": "9"}) == "at 2 % in category 9"
     assert words.where({**where, "product": "hand-lotion"}) == "at 2 % in hand lotion"
+    assert words.found(0.2, {"rule": "grade", "limit_pct": None}).text == ""  # it is about a lot
+    assert [words.found(0.2, {"rule": rule, "limit_pct": 1.0}) for rule in ("grade", "max")] == [0.2, 0.2]
+    assert words.found(0.2, {"limit_pct": None}) == 0.2
     assert words.wall(None) == "none known"
     assert words.wall({"substance": "x", "limit_set": "s"}) == "x (s)"
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from substitute.errors import InputError, NotFound
 from substitute.records import Constituent, Control, Limit, LimitSet, Material, Product, Release, Tables
+from substitute.rules.changes import Since, pair_up
 from substitute.rules.compiled import compiled_for
 from substitute.rules.context import check_dose, resolve_context
 from substitute.rules.controls import controls
@@ -432,6 +433,26 @@ class TestJudge:
         verdict = judged(toy([limit("toxin", 0.0, "prohibited")]), {"oil": 0.001})
         assert only(verdict).ok is False
         assert (verdict.max_dose_pct, verdict.wall.line) == (0.0, "oil")
+
+    def test_prohibited_is_none_at_all_whatever_its_figure(self):
+        for stated in (None, 5.0):
+            row = only(judged(toy([limit("spice", stated, "prohibited")]), {"spice": 0.001}))
+            assert (row.ok, row.limit_pct, row.limit_words) == (False, 0.0, "prohibited")
+
+    def test_what_is_not_to_be_added_to_another_category_is_unknown_in_this_one(self):
+        row = only(judged(toy([limit("spice", 0.0, "prohibited_as_such", category="9")]), {"spice": 1.0}))
+        assert (row.ok, row.rule, row.note) == (None, "max", "no figure on file for category 4")
+
+    def test_names_for_the_label_come_last_and_are_no_change_of_a_limit(self):
+        rows = [limit("aldehyde", 0.001, "declare"), limit("toxin", 1.0, "grade")]
+        tables = toy([*rows, limit("aldehyde", 0.01, "declare", limit_set="law")])
+        new, old = (
+            compiled_for(Exposure(tables), resolve_context(tables, product="perfume", on=DAY, limits=[name]))
+            for name in ("world", "law")
+        )
+        assert [rule.rule for rule in new.rules] == ["grade", "declare"]
+        context = resolve_context(tables, product="perfume", on=DAY)
+        assert [pair.substance for pair in pair_up(new, old, Since("world", "law", context))] == ["toxin"]
 
     def test_prohibited_as_such(self):
         tables = toy([limit("toxin", 0.01, "prohibited_as_such")])
