@@ -335,7 +335,7 @@ KNOWN = tables(
         "oil": (held("a", 1.0), held("b", 10.0), held("x", 20.0)),
         "ghost": (held("a", 50.0),),  # nor has this
     },
-    prices={"a": "cheap", "b": "dear"},
+    prices={"a": "ordinary", "b": "very dear"},
     words=("wood", "moss"),
 )
 PLACES = space({"a": (1.0, 0.0), "b": (0.6, 0.8), "oil": (0.0, 1.0), "faint": (-1.0, 0.0)})
@@ -352,7 +352,7 @@ def feature(matrix: np.ndarray, name: str) -> np.ndarray:
 
 def test_every_feature_by_hand():
     features = Features(KNOWN, PLACES)
-    steps = KNOWN.prices["b"].step
+    steps = 2  # from ordinary to very dear
     brought = np.array([0.0, -0.1, -0.2, -0.3])
     found = features.matrix("a", {"b": -0.5, "x": -9.0}, brought)
     by_hand = {
@@ -397,16 +397,18 @@ def test_the_strongest_words_are_those_within_15_percent_of_the_first(moss, both
 # -- the cone ---------------------------------------------------------------------------------------------------
 
 
-def test_projections_on_cones_of_vectors_at_right_angles_add_up():
-    """Lengths 2, 3 and 4, products with the target 2, 6 and 12: 1 + 4 + 9 of its squared length."""
-    gram, toward = np.diag([4.0, 9.0, 16.0]), np.array([2.0, 6.0, 12.0])
+@pytest.mark.parametrize("length", [1.0, 1e-4, 1e4])
+def test_projections_on_cones_of_vectors_at_right_angles_add_up(length):
+    """Lengths 2, 3 and 4, products with the target 2, 6 and 12: 1 + 4 + 9 of its squared length, however long
+    all are."""
+    gram, toward = length**2 * np.diag([4.0, 9.0, 16.0]), length * np.array([2.0, 6.0, 12.0])
     assert single_values(gram, toward) == near([1.0, 4.0, 9.0])
     assert single_values(gram, -toward) == near([0.0, 0.0, 0.0])
     assert pair_values(gram, toward) == near([(1, 5, 10), (5, 4, 13), (10, 13, 9)])
     assert triple_values(gram, toward, np.array([(0, 1, 2), (2, 0, 1)])) == near([14.0, 14.0])
     found = fit(gram, toward, (2, 0))
     assert found.rows == (2, 0)
-    assert found.weights == pytest.approx((0.75, 0.5))
+    assert found.weights == pytest.approx((0.75 / length, 0.5 / length))
     assert found.cosine == pytest.approx(math.sqrt(10.0))
 
 
@@ -479,7 +481,8 @@ def test_odours_over_the_stages_fade_by_the_power_of_what_is_left():
 @pytest.mark.parametrize(("size", "fits"), [(0.11, False), (0.09, True)])
 def test_a_stage_counts_from_a_tenth_of_the_loudest(size, fits):
     target, blend = np.array([1.0, 0.0, size, 0.0]), 5.0 * np.array([1.0, 0.0, 0.0, size])
-    assert fits_every_stage(target, blend, 2) is fits
+    for loud in (0.3, 1.0, 3.0):
+        assert fits_every_stage(loud * target, blend, 2) is fits
 
 
 @pytest.mark.parametrize(("cosine", "fits"), [(0.81, True), (0.79, False)])

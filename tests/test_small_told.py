@@ -22,6 +22,7 @@ from substitute.records import (
     LimitSet,
     Line,
     Material,
+    Price,
     Shelf,
     Stock,
     Swap,
@@ -30,25 +31,30 @@ from substitute.records import (
     TriedBlend,
 )
 from substitute.standins.amounts import Amount
-from substitute.standins.answer import Member, StandIn
+from substitute.standins.answer import Member, StandIn, SwapAnswer
 from substitute.standins.ask import Ask
 from substitute.standins.bases import base_cautions, profile_cautions
+from substitute.standins.bench import Bench
 from substitute.standins.blends import greedy
 from substitute.standins.candidates import Pool
 from substitute.standins.card import card, loud_beside, smell_first
 from substitute.standins.evidence import Evidence, Ground
+from substitute.standins.features import Features
 from substitute.standins.neighbours import neighbours, shared_words
 from substitute.standins.own_blends import found_far, own_blends, with_own
 from substitute.standins.pair import Pair, make_pair
 from substitute.standins.singles import (
+    Ranked,
     cautions,
     new_facets,
     raise_it,
     relief_unknown,
     rule_cautions,
+    single,
     sources,
 )
 from substitute.standins.swap import _documented_only, _left_out, _on_the_shelf, _stay, _with_blend
+from substitute.standins.swap import swap as swap_of
 from substitute.standins.words import (
     Difference,
     constituent_reasons,
@@ -465,6 +471,9 @@ def test_sources_of_a_swap_and_its_amount():
     assert sources(known, make_pair(known, "old", "a", None)) == ("of-a",)
     ground = Ground(0.9, "documented", (swap("old", "a", grams=3.0), swap("old", "a")))
     assert sources(known, make_pair(known, "old", "a", ground)) == ("old-a",)
+    holder = make_pair(known, "old", "oil", Ground(0.9, "documented", (swap("old", "oil", grams=3.0),)))
+    assert holder.holds is not None
+    assert sources(known, holder) == ("old-oil",)
     full = replace(
         make_pair(known, "old", "oil", None), amount=Amount(1.25, 1.25, 1.25, "share")
     )  # its potency is not on file
@@ -486,6 +495,129 @@ def test_an_answer_tells_the_amount_of_its_first_member():
     ]
     assert answer(0.5, "a").to_dict(known)["amount_from"] is None
     assert found["rank"] == 0 and found["supply"] is None and found["saves"] is None
+
+
+def test_the_nearest_is_told_with_its_likeness_and_what_is_left_out_with_its_count():
+    known = tables({"old": {}, "a": {}})
+    told = SwapAnswer("old", "law", (), ("a", 0.25), ("note",), known, {"rule": 3}).to_dict()
+    assert told["nearest"] == {"id": "a", "name": "a", "cas": "", "similarity": 0.25}
+    assert told["left_out"] == [{"rule": "rule", "count": 3}]
+    assert SwapAnswer("old", "law", (), None, (), known).to_dict()["nearest"] is None
+
+
+def test_a_single_answer_by_hand():
+    known = tables(
+        potency={"old": 3.0, "a": 1.0},
+        profiles={"old": {"wood": 1, "moss": 1}, "a": {"wood": 1}, "p": {"moss": 1}},
+        prices={"old": Price("dear", "", ""), "a": Price("cheap", "", "")},
+    )
+    bench = SimpleNamespace(tables=known, space=SimpleNamespace(like=lambda name: np.array([1.0, 0.7])))
+    shelf = Shelf((Stock("a"),), "mine")
+
+    def made(score=0.5, because="unavailable", place=0, shelf=None, accord=None, ground=None):
+        ask = Ask("old", situation(shelf=shelf), because, accord)
+        return single(bench, ask, Ranked(score, "a", 1, ground), {"similarity": 0.7}, place)
+
+    plain = made()
+    assert (plain.rank, plain.score, plain.in_words, plain.similarity) == (0, 0.5, "try it", 0.7)
+    assert plain.members == (Member("a", Amount(3.0, 3.0 / 1.25, 3.75, "potency")),)
+    assert plain.reasons == (
+        "carries the wood core without its moss side, with more wood",
+        "it takes about 3 g to be as loud as 1 g of old",
+        "lasts about as long on the strip",
+    )
+    assert (plain.evidence, plain.saves, plain.raises, plain.sources) == ("profile", None, False, ("of-a",))
+    assert (plain.supply, plain.trial_series, plain.features) == (None, (), {"similarity": 0.7})
+    assert plain.listen.startswith("on the strip, listen after the first ten minutes for wood")
+    least = "only if nothing else"
+    assert made(0.1).in_words == made(0.1, place=1, shelf=shelf).in_words == least
+    assert made(0.1, shelf=shelf).in_words == "the nearest you have; a makeshift"
+    dear = made(because="price")
+    assert dear.saves == {"money": None, "before": "dear", "after": "cheap"}
+    assert dear.reasons[0] == "cheap where old is dear, at 3 g for 1 g: rough words, no quote"
+    assert dear.reasons[1:] == plain.reasons
+    within = made(accord=Accord("an accord", (Line("old", 1.0), Line("a", 1.0))))
+    assert within.raises
+    assert within.reasons[0] == "it stands in the accord already: raise it"
+    told = made(ground=Ground(0.9, "documented", (swap("old", "a", grams=2.0),)))
+    assert (told.evidence, told.sources) == ("documented", ("old-a",))
+    assert told.members[0].amount.grams == 2.0
+    assert told.reasons[-1] == "evidence: common practice"
+
+
+def whole_bench(blends=()):
+    """Four that smell: ``a`` near the missing one, ``b`` documented, ``c`` like nothing else."""
+    units = np.array([(1.0, 0.0), (0.8, 0.6), (0.28, 0.96), (0.0, 1.0)])
+    none = np.zeros((0, 0))
+    place = Space(("old", "a", "b", "c"), ("wood", "moss"), units, units, none, none, none)
+    known = tables(
+        {name: {"basis": "memory"} for name in place.ids},
+        potency=dict.fromkeys(place.ids, 1.0),
+        profiles={
+            "old": {"wood": 10},
+            "a": {"wood": 8, "moss": 6},
+            "b": {"wood": 1, "moss": 9},
+            "c": {"moss": 9},
+        },
+        blends={"old": blends} if blends else {},
+    )
+    staged = Staged(place.ids, (0.0,), np.ones((4, 1)), units[:, None, :])
+    rows = {"old": (swap("old", "b"),), "a": (swap("a", "c"),)}
+    return Bench(known, place, Features(known, place), None, staged, rows)
+
+
+def walk(bench, missing="old", shelf=(), forbidden=(), accord=None, **more):
+    asked = situation(
+        shelf=Shelf(tuple(map(Stock, shelf)), "mine") if shelf else None,
+        context=forbidden,
+        forbidden=lambda name: (SimpleNamespace(words="prohibited: x"),) if name in forbidden else (),
+    )
+    return swap_of(bench, Ask(missing, asked, accord=accord), **more)
+
+
+def test_the_whole_walk_in_the_small():
+    bench = whole_bench()
+    found = walk(bench)
+    assert [(one.rank, one.members[0].id) for one in found.stand_ins] == [(1, "b"), (2, "a")]
+    assert [one.evidence for one in found.stand_ins] == ["documented", "profile"]
+    assert [one.similarity for one in found.stand_ins] == pytest.approx([0.28, 0.8])
+    assert found.nearest == ("a", pytest.approx(0.8))
+    assert (found.notes, found.left_out) == ((), {})
+    assert found.stand_ins[1].features["similarity"] == pytest.approx(0.8)
+    assert [one.members[0].id for one in walk(bench, top=1).stand_ins] == ["b"]
+    own = walk(bench, shelf=("a", "c"))
+    assert [one.members[0].id for one in own.stand_ins] == ["a"]
+    assert own.stand_ins[0].features["usual"] == 1.0, "what is at hand need not be found"
+    assert found.stand_ins[1].features["usual"] == 0.0
+    out = walk(bench, forbidden=("a", "c"))
+    assert [one.members[0].id for one in out.stand_ins] == ["b"]
+    assert (out.left_out, out.notes) == ({"prohibited": 1}, ("1 left out: prohibited",))
+    far = walk(bench, shelf=("c",))
+    assert (far.stand_ins, far.nearest) == ((), ("c", 0.0))
+    assert far.notes[-1].startswith("nothing is near: the nearest is c at a similarity of 0")
+    none = walk(bench, shelf=("old",))
+    assert (none.stand_ins, none.nearest) == ((), None)
+    assert none.notes[0] == "old stands on the shelf itself (100 %)"
+    assert none.notes[-1].startswith("nothing passes")
+
+
+def test_the_whole_walk_with_blends_in_the_small():
+    bench = whole_bench()
+    assert walk(bench, blend=2).notes[-1].startswith("no blend of 2 is clearly better")
+    mixed = walk(bench, "a", blend=2, top=2)  # 0.8 and 0.6 of two at right angles, of which one is documented
+    assert [one.rank for one in mixed.stand_ins] == [1, 2]
+    (both,) = (one for one in mixed.stand_ins if len(one.members) == 2)
+    assert [member.id for member in both.members] == ["old", "c"]
+    assert both.similarity == pytest.approx(1.0)
+    assert mixed.notes == ()
+    refused = replace(tried("far", old=0.5, c=0.5), missing="a")
+    known = replace(bench.tables, blends={"a": (refused,)})
+    told = walk(replace(bench, tables=known), "a", blend=2)
+    assert all(len(one.members) == 1 for one in told.stand_ins)
+    assert told.notes == ("you found the blend of old and c far from it, so it is not offered",)
+    own = walk(whole_bench((tried("near", a=0.5, b=0.5),)), top=2)
+    assert [len(one.members) for one in own.stand_ins] == [2, 1]
+    assert [one.rank for one in own.stand_ins] == [1, 2]
 
 
 def test_a_blend_is_always_among_the_first():
@@ -675,7 +807,7 @@ def test_a_card_in_the_small():
         groups={"many": {"x": 1.0}, "others": {"a": 1.0}},
         limits=limits,
         limit_sets={name: LimitSet(name, name, "", None, "", "") for name in ("here", "there")},
-        controls=tuple(Control(name, "control", "", "", None, "", "") for name in ("x", "a")),
+        controls=tuple(Control(name, "control", "", "", None, "", "") for name in ("x", "x", "a")),
     )
     known = replace(known, materials={**known.materials, "other": Material("other", "other", "molecule")})
     evidence = {
@@ -693,7 +825,7 @@ def test_a_card_in_the_small():
     assert found.replaced_by == ("a", "b", "c", "d")
     assert found.replaces == ("y",)
     assert [(row["substance"], bool(row["check"])) for row in found.limits] == [("x", True), ("many", False)]
-    assert len(found.controls) == 1
+    assert len(found.controls) == 2
     assert [row["id"] for row in loud_beside(known, evidence, "x")] == ["a", "b", "c"]
     assert [row["loud"] for row in found.beside[:2]] == [
         "it takes about 2 g to be as loud as 1 g of x",
