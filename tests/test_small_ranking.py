@@ -32,7 +32,7 @@ from substitute.standins.company import company, headroom
 from substitute.standins.cone import fit, pair_values, single_values, triple_values
 from substitute.standins.evidence import Evidence, Ground, place_weight, siblings, skeleton
 from substitute.standins.features import FEATURES, Features, plain_profiles
-from substitute.standins.kinship import OTHER_PART, Kinship, genus, pieces, same_part
+from substitute.standins.kinship import MIRRORED, OTHER_PART, Kinship, genus, pieces, same_part
 from substitute.standins.price import Saving, saving, saving_reason
 from substitute.standins.ranking import (
     Weights,
@@ -314,7 +314,7 @@ def test_parts_of_a_plant_by_words_that_stand_in_words():
         )
     }
     assert Kinship(found, tuple(found)).row(0) == near([1.0, OTHER_PART, 0.0])
-    assert OTHER_PART == 0.5
+    assert OTHER_PART == MIRRORED == 0.5
 
 
 # -- features ---------------------------------------------------------------------------------------------------
@@ -431,6 +431,11 @@ def test_outside_the_cone_a_triple_counts_for_nothing():
         assert triple_values(vectors @ vectors.T, toward, np.array([(0, 1, 2)])).tolist() == [0.0]
     flat = np.array([(1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 1.0, 0.0)])
     assert triple_values(flat @ flat.T, np.ones(3), np.array([(0, 1, 2)])).tolist() == [0.0]
+
+
+def test_the_same_vector_twice_is_that_vector():
+    found = fit(np.ones((2, 2)), np.ones(2), (0, 1))
+    assert (found.cosine, sum(found.weights)) == (pytest.approx(1.0), pytest.approx(1.0))
 
 
 def test_what_two_of_three_hold_at_least():
@@ -631,13 +636,13 @@ def test_the_missing_one_the_unwanted_and_the_forbidden_are_out():
 )
 def test_because_of_law_what_holds_the_same_substance_is_out(main, trace, out):
     """A substance that makes a twentieth of the missing one counts down to two thousandths of another."""
-    known = tables([molecule(name) for name in ("taken", "free")])
+    known = tables([molecule(name) for name in ("taken", "rare", "free")])
     shares = {
-        "old": {"taken": main, "free": 0.5, "a-group": 0.9},
+        "old": {"taken": main, "rare": 0.3, "free": 0.5, "a-group": 0.9},
         "a": {"taken": trace, "free": 0.9, "a-group": 0.9},
         "b": {"taken": 0.9},
     }
-    situation = law(status=("taken", "a-group", "b"))
+    situation = law(status=("taken", "rare", "a-group", "b"))
     found = filtered(known, situation, "law", ("a", "b", "c"), shares=shares)
     assert found.left_out == {"b": "protected"} | ({"a": "holds what law takes away"} if out else {})
     assert filtered(known, situation, "unavailable", ("a", "b"), shares=shares).left_out == {}
@@ -756,7 +761,7 @@ def test_company_is_minus_the_part_that_nothing_else_has():
 
 
 def test_carriers_gram_for_gram_documented_ones_first():
-    names = ("old", "w", "z", "y", "x")
+    names = ("old", "x", "z", "y", "w")
     known = tables(
         (
             *(Material(name, name, "solvent") for name in names),

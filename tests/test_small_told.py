@@ -826,6 +826,7 @@ def test_a_card_in_the_small():
     assert found.replaces == ("y",)
     assert [(row["substance"], bool(row["check"])) for row in found.limits] == [("x", True), ("many", False)]
     assert len(found.controls) == 2
+    assert len(found.to_dict()["cautions"]) == 1, "that nothing is known of whom it may hurt is told"
     assert [row["id"] for row in loud_beside(known, evidence, "x")] == ["a", "b", "c"]
     assert [row["loud"] for row in found.beside[:2]] == [
         "it takes about 2 g to be as loud as 1 g of x",
