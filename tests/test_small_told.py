@@ -802,6 +802,7 @@ def test_a_card_in_the_small():
         )
     )
     known = tables(
+        {"y": {}},
         potency={"x": 2.0, **dict.fromkeys("abcd", 1.0)},
         constituents={"oil": (held("x", 5.0), held("a", 1.0)), "wax": (held("x", 9.0),)},
         groups={"many": {"x": 1.0}, "others": {"a": 1.0}},
