@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import combinations
 from types import SimpleNamespace
 
 import numpy as np
@@ -46,7 +47,7 @@ from substitute.standins.ranking import (
     with_own,
 )
 from substitute.standins.singles import Ranked, is_near, rank
-from substitute.standins.triples import held_by_the_pair
+from substitute.standins.triples import best_triple, held_by_the_pair
 
 
 def near(figures):
@@ -431,6 +432,19 @@ def test_outside_the_cone_a_triple_counts_for_nothing():
         assert triple_values(vectors @ vectors.T, toward, np.array([(0, 1, 2)])).tolist() == [0.0]
     flat = np.array([(1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 1.0, 0.0)])
     assert triple_values(flat @ flat.T, np.ones(3), np.array([(0, 1, 2)])).tolist() == [0.0]
+
+
+@pytest.mark.parametrize("seed", [9, 17])
+def test_no_third_is_passed_over_that_makes_the_best_of_sixty(seed):
+    """Against every three of them, by the closed form."""
+    rng = np.random.default_rng(seed)
+    vectors = rng.random((60, 12)) * (rng.random((60, 12)) < 0.4) + 1e-3
+    target = rng.random(12) + 1e-3
+    target /= np.linalg.norm(target)
+    gram, toward = vectors @ vectors.T, vectors @ target
+    triples = np.array(list(combinations(range(60), 3)))
+    found = best_triple(gram, toward, np.ones(60, dtype=bool))
+    assert found.cosine == pytest.approx(math.sqrt(triple_values(gram, toward, triples).max()), abs=1e-6)
 
 
 def test_the_same_vector_twice_is_that_vector():

@@ -189,6 +189,7 @@ def test_a_share_rules_from_70_percent_of_a_list_that_explains_half(a, b, whole,
     oil = tables({"a": a, "b": b, "oil": whole}, constituents={"oil": (part("a", 50.0), part("b", 50.0))})
     assert rules_by_share(oil, "oil", "a") is rules
     assert (by_share(oil, "a", "oil") is not None) is rules
+    assert (by_share(oil, "oil", "a") is not None) is rules
     assert not rules_by_share(oil, "oil", "b")
 
 
