@@ -2,15 +2,12 @@
 its words, and what it is beside other rules.
 
 A rule has one or two terms. A term adds up ``coefficient × percent of the material in the product`` over an
-accord and holds the sum
-against ``limit`` (``SUM``), looks at each material by itself (``EACH``), has no maximum (``FREE``), cannot
-be worked out from tables
-(``NEVER``), or is a threshold of the label (``LABEL``). Judging, the optimiser, screening and declaring read
-terms. What is asked of a rule
-before it has terms (which of two rows counts, what may stand in its place, how it is compared with an
-older one) is a fact of its
-:class:`Kind`: no other module compares with a kind's name (``tests/test_house.py`` lists what may say one
-of these words).
+accord and holds the sum against ``limit`` (``SUM``), looks at each material by itself (``EACH``), has no
+maximum (``FREE``), cannot be worked out from tables (``NEVER``), or is a threshold of the label (``LABEL``).
+Judging, the optimiser, screening and declaring read terms. What is asked of a rule before it has terms (which
+of two rows counts, what may stand in its place, how it is compared with an older one) is a fact of its
+:class:`Kind`: no other module compares with a kind's name (``tests/test_house.py`` lists what may say one of
+these words).
 """
 
 # ruff: noqa: ARG002  (a kind need not look at all it is handed)
