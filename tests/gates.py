@@ -16,17 +16,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-TOTAL_FLOOR = 93.0  # percent of lines and branches of the package, counted together
-BRANCH_FLOOR = 89.0  # and of its branches alone: what was measured; 93 is wanted
+TOTAL_FLOOR = 95.0  # percent of lines and branches of the package, counted together
+BRANCH_FLOOR = 95.0  # and of its branches alone
 MODULE_FLOOR = 80.0  # lines and branches together, of each module
 BRANCHES = "branches"  # the name of their share, where the whole has an empty name and modules their file's
-LOWER: Mapping[str, float] = {  # modules with a floor of their own: what was measured; more tests are wanted
-    "screens/swap.py": 77.0,
-    "book/stock.py": 77.0,
-    "book/verdicts.py": 77.0,
-    "book/bottles.py": 79.0,
-}
-QUICK: Mapping[str, float] = {  # and lower ones without the slow tests, which cover the rest
+QUICK: Mapping[str, float] = {  # lower without the slow tests, which cover the rest
     "standins/train.py": 29.0,
 }
 
@@ -56,7 +50,7 @@ def shares(report: Mapping[str, object]) -> dict[str, float]:
 
 def under_floors(covered: Mapping[str, float], slow: bool = True) -> list[str]:
     """One sentence for each floor that is not held by a run with or without the slow tests."""
-    floors = {"": TOTAL_FLOOR, BRANCHES: BRANCH_FLOOR, **LOWER, **({} if slow else QUICK)}
+    floors = {"": TOTAL_FLOOR, BRANCHES: BRANCH_FLOOR, **({} if slow else QUICK)}
     called = {"": "the package", BRANCHES: "the branches of the package"}
     order = sorted(covered.items(), key=lambda item: (item[0] not in called, item[1]))
     return [
