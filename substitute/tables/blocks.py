@@ -17,7 +17,7 @@ from .rows import Row, shorten
 
 REQUIRED = ("accord", "material", "parts")
 OPTIONAL = ("strength_pct", "role", "optional")
-BLOCK = 1 << 18  # lines in hand at once
+BLOCK = 1 << 19  # lines in hand at once
 
 Codes = MutableMapping[str, int]
 

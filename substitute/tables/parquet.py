@@ -16,7 +16,7 @@ from .blocks import BLOCK, OPTIONAL, Block, Codes, check_header
 from .files import read_bytes
 from .rows import Row
 
-WHOLE_GROUP = 4 * BLOCK  # lines of a row group that is decoded at once
+WHOLE_GROUP = 2 * BLOCK  # lines of a row group that is decoded at once
 
 
 class ParquetSource:
