@@ -1,11 +1,11 @@
-"""How much work a run of the tests does: by default a quarter of what it does under ``--slow``."""
+"""How much work a run of the tests does: by default a sixth of what it does under ``--slow``."""
 
 from __future__ import annotations
 
 from typing import Any
 
 LEAST = 3  # examples, however few are asked for in a quick run
-PART = 4
+PART = 6
 _slow = False
 answers: list[Any] = []  # a record of every kind, likewise read once
 tables: dict[
@@ -20,7 +20,7 @@ def choose(slow: bool) -> None:
 
 
 def examples(full: int) -> int:
-    """``full`` under ``--slow``, else a quarter of it and at least three (or ``full``, if that is less)."""
+    """``full`` under ``--slow``, else a sixth of it and at least three (or ``full``, if that is less)."""
     return full if _slow else min(full, max(LEAST, full // PART))
 
 
